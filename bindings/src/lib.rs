@@ -1,0 +1,1 @@
+//! The phone's door: UniFFI objects over the capture core.

@@ -1,0 +1,10 @@
+//! Everything a rooftop survey needs that can be thought out without a network.
+//!
+//! The rooms, from the ground up: [`survey`] holds the plain types; `document` keeps them in a
+//! CRDT; `store` makes them durable; `dictation` turns speech text into drafts; [`trade`] and
+//! `plan` hold the rules; [`assess`] and `quote` derive what the office reads. A room only
+//! looks down. Time, randomness and identity come in as arguments.
+
+pub mod assess;
+pub mod survey;
+pub mod trade;

@@ -1,0 +1,1 @@
+//! The office side of a survey: exchange, photo upload, review page, papers.

@@ -1,0 +1,2 @@
+//! The `scupper` command.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Tests across the crates; the crate itself holds only their shared helpers.
