@@ -4,12 +4,19 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap().to_owned()
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .parent()
+        .unwrap()
+        .to_owned()
 }
 
 fn rust_files(below: &Path) -> Vec<PathBuf> {
     let mut found = Vec::new();
-    let mut folders = vec![below.to_owned()];
+    let mut folders: Vec<PathBuf> = below
+        .exists()
+        .then(|| below.to_owned())
+        .into_iter()
+        .collect();
     while let Some(folder) = folders.pop() {
         for entry in fs::read_dir(&folder).unwrap() {
             let path = entry.unwrap().path();
@@ -81,7 +88,11 @@ fn files_are_short_enough_to_read_in_one_sitting() {
         .filter_map(|path| {
             let text = fs::read_to_string(&path).unwrap();
             let lines = without_tests(&text).lines().count();
-            let limit = if path.ends_with("src/lib.rs") { 120 } else { 500 };
+            let limit = if path.ends_with("src/lib.rs") {
+                120
+            } else {
+                500
+            };
             (lines > limit).then(|| format!("{} has {lines} of {limit} lines", shown(&path)))
         })
         .collect();
@@ -106,7 +117,10 @@ fn core_reads_no_clock_network_environment_or_terminal() {
         let text = fs::read_to_string(&path).unwrap();
         let code = without_tests(&text);
         for word in banned {
-            if code.lines().any(|l| l.contains(word) && !l.trim_start().starts_with("//")) {
+            if code
+                .lines()
+                .any(|l| l.contains(word) && !l.trim_start().starts_with("//"))
+            {
                 broken.push(format!("{} uses {word}", shown(&path)));
             }
         }
@@ -132,8 +146,14 @@ fn rooms_only_look_down() {
             let text = fs::read_to_string(&path).unwrap();
             for line in without_tests(&text).lines() {
                 let code = line.split("//").next().unwrap();
-                for (_, after) in code.match_indices("crate::").map(|(at, m)| code.split_at(at + m.len())) {
-                    let named: String = after.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+                for (_, after) in code
+                    .match_indices("crate::")
+                    .map(|(at, m)| code.split_at(at + m.len()))
+                {
+                    let named: String = after
+                        .chars()
+                        .take_while(|c| c.is_alphanumeric() || *c == '_')
+                        .collect();
                     if named != room && !may.contains(&named.as_str()) {
                         broken.push(format!("{} names crate::{named}", shown(&path)));
                     }
@@ -148,32 +168,16 @@ fn rooms_only_look_down() {
 }
 
 #[test]
-fn every_invariant_names_a_test_that_exists() {
-    let page = fs::read_to_string(root().join("docs/architecture.md")).unwrap();
-    assert!(page.lines().count() <= 150, "docs/architecture.md is over 150 lines");
-    let sources: String = rust_files(&root())
-        .iter()
-        .map(|path| fs::read_to_string(path).unwrap())
-        .collect();
-    let mut named = 0;
-    for line in page.lines().filter(|l| l.contains("Test: ")) {
-        for test in line.split("Test: ").nth(1).unwrap().split('`').skip(1).step_by(2) {
-            named += 1;
-            let name = test.rsplit("::").next().unwrap();
-            assert!(sources.contains(&format!("fn {name}(")), "no test is called {test}");
-        }
-    }
-    let invariants = page.matches("**Invariant ").count();
-    assert!(invariants > 0 && named >= invariants, "{invariants} invariants, {named} tests named");
-}
-
-#[test]
 fn every_test_file_is_listed() {
     let folder = root().join("tests/tests");
     let main = fs::read_to_string(folder.join("main.rs")).unwrap();
     for path in rust_files(&folder) {
         let module = path.file_stem().unwrap().to_string_lossy().into_owned();
-        let listed = module == "main" || module == "mod" || main.contains(&format!("mod {module};"));
-        assert!(listed || path.parent() != Some(&folder), "add `mod {module};` to main.rs");
+        let listed =
+            module == "main" || module == "mod" || main.contains(&format!("mod {module};"));
+        assert!(
+            listed || path.parent() != Some(&folder),
+            "add `mod {module};` to main.rs"
+        );
     }
 }
