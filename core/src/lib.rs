@@ -7,5 +7,6 @@
 
 pub mod assess;
 pub mod plan;
+pub mod quote;
 pub mod survey;
 pub mod trade;
