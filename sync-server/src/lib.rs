@@ -1,1 +1,3 @@
 //! The office side of a survey: exchange, photo upload, review page, papers.
+
+pub mod papers;
