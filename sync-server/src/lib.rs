@@ -1,1 +1,23 @@
 //! The office side of a survey: exchange, photo upload, review page, papers.
+//!
+//! [`app`] answers HTTP over an [`Office`] and opens no socket; [`cli`] is the `scupper`
+//! command. What a document, a rule or a price means is core's business; this crate carries,
+//! admits and shows.
+
+mod accounts;
+mod api;
+mod app;
+pub mod cli;
+mod error;
+mod limits;
+mod pace;
+mod page;
+mod random;
+mod state;
+mod uploads;
+
+pub use accounts::{Accounts, Caller, DeviceRow, Link, Part, Rights, Role, UploadRow};
+pub use app::app;
+pub use error::AppError;
+pub use limits::Limits;
+pub use state::{AppState, Door, Office};

@@ -1,0 +1,30 @@
+//! The office page: what a reviewer sees and settles in a browser. Plain HTML, printable, and
+//! readable without scripts.
+
+mod failure;
+mod layout;
+mod sign_in;
+
+pub(crate) use failure::Failure;
+
+use crate::state::AppState;
+use axum::Router;
+use axum::http::header;
+use axum::response::IntoResponse;
+use axum::routing::{get, post};
+
+pub(crate) fn routes() -> Router<AppState> {
+    Router::new()
+        .route("/sign-in", get(sign_in::how))
+        .route("/sign-in/{code}", get(sign_in::enter))
+        .route("/sign-out", post(sign_in::leave))
+        .route("/assets/page.css", get(style))
+}
+
+async fn style() -> impl IntoResponse {
+    let headers = [
+        (header::CONTENT_TYPE, "text/css; charset=utf-8"),
+        (header::CACHE_CONTROL, "max-age=300"),
+    ];
+    (headers, include_str!("page.css"))
+}
