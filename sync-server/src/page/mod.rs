@@ -6,12 +6,22 @@
 //! is a hazard, a verdict or a price comes in ready made. Every page reads and settles without
 //! the script, which only refreshes and moves the focus.
 
-mod anchors;
+mod checks;
 mod evidence;
+mod findings;
 pub mod forms;
+mod hazards;
 mod layout;
 mod list;
+mod notes;
+mod photos;
+mod quote;
+mod register;
+mod roof;
+mod settle;
+mod sheet;
 mod survey;
+mod unit;
 mod view;
 mod words;
 

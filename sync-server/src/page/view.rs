@@ -3,6 +3,7 @@
 use super::forms::Choice;
 use chrono::{DateTime, FixedOffset};
 use scupper_core::assess::Assessment;
+use scupper_core::quote::Quote;
 use scupper_core::survey::Survey;
 use scupper_core::survey::spoken::Evidence;
 use serde_json::Value;
@@ -29,6 +30,8 @@ pub struct SurveyView<'a> {
     pub session: Session<'a>,
     /// What part of the page was asked for.
     pub asked: Asked<'a>,
+    /// The price, if a rate book was given.
+    pub quote: Option<&'a Quote>,
     /// Fields with several values at once.
     pub contested: &'a [Contested],
     /// Units that may be one.
@@ -67,6 +70,7 @@ impl<'a> SurveyView<'a> {
             assessment,
             session,
             asked: Asked::default(),
+            quote: None,
             contested: &[],
             offers: &[],
             unparsed: &NOTHING_UNPARSED,
