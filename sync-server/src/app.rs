@@ -4,7 +4,7 @@
 
 use crate::error::AppError;
 use crate::state::AppState;
-use crate::{api, desk};
+use crate::{api, web};
 use axum::Router;
 use axum::extract::Request;
 use axum::http::{HeaderName, HeaderValue, Method, header};
@@ -16,7 +16,7 @@ use tower_http::trace::TraceLayer;
 pub fn app(state: AppState) -> Router {
     Router::new()
         .merge(api::routes())
-        .merge(desk::routes())
+        .merge(web::routes())
         .fallback(|| async { AppError::NotFound("this address") })
         .layer(from_fn(same_site_only))
         .layer(from_fn(careful_headers))

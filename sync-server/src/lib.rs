@@ -8,7 +8,6 @@ mod accounts;
 mod api;
 mod app;
 pub mod cli;
-mod desk;
 mod error;
 mod limits;
 mod pace;
@@ -16,6 +15,7 @@ pub mod page;
 mod random;
 mod state;
 mod uploads;
+mod web;
 
 pub use accounts::{Accounts, Caller, DeviceRow, Link, Part, Rights, Role, UploadRow};
 pub use app::app;

@@ -1,4 +1,4 @@
-//! The reviewer's desk: addresses that a browser opens, sessions, and what a form brings about.
+//! The web side for people: addresses that a browser opens, sessions, and what a form brings about.
 //!
 //! How a page looks is [`crate::page`]'s business; here is only who may see it and what it is
 //! made from.
