@@ -8,6 +8,7 @@ mod accounts;
 mod api;
 mod app;
 pub mod cli;
+pub mod client;
 mod error;
 mod limits;
 mod pace;
@@ -15,6 +16,7 @@ mod page;
 mod random;
 mod state;
 mod uploads;
+mod words;
 
 pub use accounts::{Accounts, Caller, DeviceRow, Link, Part, Rights, Role, UploadRow};
 pub use app::app;

@@ -1,8 +1,13 @@
 //! The office page: what a reviewer sees and settles in a browser. Plain HTML, printable, and
 //! readable without scripts.
 
+mod checks;
+mod evidence;
 mod failure;
+mod findings;
+mod hazards;
 mod layout;
+mod register;
 mod sign_in;
 
 pub(crate) use failure::Failure;
