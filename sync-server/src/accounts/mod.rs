@@ -8,10 +8,12 @@ mod access;
 mod devices;
 mod people;
 mod schema;
+mod settled;
 mod uploads;
 
 pub use access::Link;
 pub use devices::DeviceRow;
+pub use settled::Settled;
 pub use uploads::{Part, UploadRow};
 
 use crate::error::AppError;

@@ -60,6 +60,18 @@ const STEPS: &[&str] = &[
          length INTEGER NOT NULL,
          moved_at INTEGER NOT NULL,
          UNIQUE (device, photo, part)) WITHOUT ROWID;
+     CREATE TABLE settled (
+         seq INTEGER PRIMARY KEY,
+         survey TEXT NOT NULL REFERENCES survey,
+         at INTEGER NOT NULL,
+         who TEXT NOT NULL,
+         said TEXT NOT NULL,
+         undo TEXT,
+         undone INTEGER NOT NULL DEFAULT 0);
+     CREATE INDEX settled_survey ON settled (survey, seq);
+     CREATE TABLE office (
+         only INTEGER PRIMARY KEY CHECK (only = 1),
+         device TEXT NOT NULL);
      CREATE TABLE audit (
          seq INTEGER PRIMARY KEY,
          at INTEGER NOT NULL,
