@@ -11,6 +11,8 @@ pub mod cli;
 pub mod client;
 mod error;
 mod limits;
+mod live;
+mod metrics;
 mod pace;
 mod page;
 mod random;
@@ -22,4 +24,5 @@ pub use accounts::{Accounts, Caller, DeviceRow, Link, Part, Rights, Role, Upload
 pub use app::app;
 pub use error::AppError;
 pub use limits::Limits;
+pub use metrics::metrics_app;
 pub use state::{AppState, Door, Office};

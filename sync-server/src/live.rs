@@ -25,7 +25,10 @@ impl Live {
 
     /// Calls a change out; nobody listening is fine.
     pub(crate) fn call(&self, contractor: i64, survey: &str) {
-        let _ = self.0.send(Changed { contractor, survey: survey.to_owned() });
+        let _ = self.0.send(Changed {
+            contractor,
+            survey: survey.to_owned(),
+        });
     }
 
     /// Begins to listen.

@@ -41,7 +41,11 @@ impl Metrics {
     }
 
     fn text(&self) -> String {
-        let tallies = self.0.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let tallies = self
+            .0
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone();
         let mut out = String::new();
         let mut family = |name: &str, help: &str, value: &dyn Fn(&Tally) -> String| {
             let _ = writeln!(out, "# TYPE {name} counter\n# HELP {name} {help}");
@@ -56,10 +60,14 @@ impl Metrics {
                 );
             }
         };
-        family("scupper_requests", "Requests answered.", &|t| t.requests.to_string());
-        family("scupper_request_seconds", "Time until the answer began.", &|t| {
-            format!("{:.6}", t.seconds)
+        family("scupper_requests", "Requests answered.", &|t| {
+            t.requests.to_string()
         });
+        family(
+            "scupper_request_seconds",
+            "Time until the answer began.",
+            &|t| format!("{:.6}", t.seconds),
+        );
         out.push_str("# EOF\n");
         out
     }
@@ -80,7 +88,11 @@ pub(crate) async fn count(
     };
     let route = route.map_or_else(|| "none".to_owned(), |route| route.as_str().to_owned());
     let response = next.run(request).await;
-    let kind = Kind { method, route, status: response.status().as_u16() };
+    let kind = Kind {
+        method,
+        route,
+        status: response.status().as_u16(),
+    };
     state.metrics.count(kind, started.elapsed().as_secs_f64());
     response
 }
@@ -101,7 +113,11 @@ mod tests {
     #[test]
     fn the_text_is_open_metrics() {
         let metrics = Metrics::default();
-        let kind = Kind { method: "GET".into(), route: "/healthz".into(), status: 200 };
+        let kind = Kind {
+            method: "GET".into(),
+            route: "/healthz".into(),
+            status: 200,
+        };
         metrics.count(kind.clone(), 0.25);
         metrics.count(kind, 0.25);
         assert_eq!(

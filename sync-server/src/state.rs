@@ -6,6 +6,8 @@
 use crate::accounts::Accounts;
 use crate::error::AppError;
 use crate::limits::Limits;
+use crate::live::Live;
+use crate::metrics::Metrics;
 use crate::pace::Pace;
 use crate::uploads::Uploads;
 use chrono::{DateTime, FixedOffset};
@@ -35,6 +37,8 @@ pub struct Office {
     pub door: Door,
     pub(crate) tries: Pace,
     pub(crate) requests: Pace,
+    pub(crate) live: Live,
+    pub(crate) metrics: Metrics,
     clock: fn() -> DateTime<FixedOffset>,
 }
 
@@ -47,6 +51,8 @@ impl Office {
             uploads: Uploads::open(data)?,
             tries: Pace::per_minute(limits.tries_per_minute),
             requests: Pace::per_minute(limits.requests_per_minute),
+            live: Live::new(),
+            metrics: Metrics::default(),
             limits,
             door,
             clock: || chrono::Local::now().fixed_offset(),

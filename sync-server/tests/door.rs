@@ -16,7 +16,10 @@ async fn a_code_enrols_once() {
 
 #[tokio::test]
 async fn guessing_codes_is_slow() {
-    let office = TestOffice::with(Limits { tries_per_minute: 3, ..Limits::default() });
+    let office = TestOffice::with(Limits {
+        tries_per_minute: 3,
+        ..Limits::default()
+    });
     for _ in 0..3 {
         office.enrol("0000-0000-0000", "phone-a").await.is(401);
     }
@@ -32,7 +35,9 @@ async fn guessing_codes_is_slow() {
 async fn a_body_of_the_wrong_shape_is_named() {
     let office = TestOffice::new();
     let post = |body: &'static str| office.ask("POST", "/v1/enrol", &[], body);
-    let answer = post(r#"{"code": 7, "device_id": "phone-a", "device_name": "x"}"#).await.is(400);
+    let answer = post(r#"{"code": 7, "device_id": "phone-a", "device_name": "x"}"#)
+        .await
+        .is(400);
     assert_eq!(answer.json()["place"], "code");
     let answer = post("{").await.is(400);
     assert!(answer.json()["place"].as_str().unwrap().contains("line 1"));
@@ -59,7 +64,10 @@ async fn nothing_is_open_without_a_token_or_session() {
         ("GET", "/surveys/s"),
         ("GET", "/surveys/s/plan.svg"),
         ("POST", "/surveys/s/settle"),
-        ("GET", "/v1/photos/0000000000000000000000000000000000000000000000000000000000000000"),
+        (
+            "GET",
+            "/v1/photos/0000000000000000000000000000000000000000000000000000000000000000",
+        ),
     ] {
         for headers in [
             vec![],
@@ -80,13 +88,19 @@ async fn nothing_is_open_without_a_token_or_session() {
 async fn a_cookie_is_no_device_and_a_token_no_reviewer() {
     let office = TestOffice::new();
     let cookie = office.reviewer("ana").await;
-    office.ask("POST", "/v1/uploads", &[("cookie", &cookie)], "").await.is(401);
+    office
+        .ask("POST", "/v1/uploads", &[("cookie", &cookie)], "")
+        .await
+        .is(401);
     let token = office.device("tech-1", "phone-a").await;
     office.state.accounts.contractor("Us").unwrap();
     let form = "form_key=&what=confirm&about=x";
     let kind = ("content-type", "application/x-www-form-urlencoded");
     let headers = [("authorization", token.as_str()), kind];
-    office.ask("POST", "/surveys/s/settle", &headers, form).await.is(403);
+    office
+        .ask("POST", "/surveys/s/settle", &headers, form)
+        .await
+        .is(403);
 }
 
 #[tokio::test]
@@ -95,14 +109,25 @@ async fn a_revoked_or_changed_token_is_shut_out() {
     let token = office.device("tech-1", "phone-a").await;
     let list = |token: String| {
         let office = &office;
-        async move { office.ask("GET", "/v1/surveys", &[("authorization", &token)], "").await }
+        async move {
+            office
+                .ask("GET", "/v1/surveys", &[("authorization", &token)], "")
+                .await
+        }
     };
     list(token.clone()).await.is(200);
-    let fresh = office.ask("POST", "/v1/token", &[("authorization", &token)], "").await.is(200);
+    let fresh = office
+        .ask("POST", "/v1/token", &[("authorization", &token)], "")
+        .await
+        .is(200);
     let fresh = format!("Bearer {}", fresh.json()["token"].as_str().unwrap());
     list(token).await.is(401);
     list(fresh.clone()).await.is(200);
-    office.state.accounts.revoke(office.state.unix(), office.contractor, "phone-a").unwrap();
+    office
+        .state
+        .accounts
+        .revoke(office.state.unix(), office.contractor, "phone-a")
+        .unwrap();
     list(fresh).await.is(401);
 }
 
@@ -119,10 +144,19 @@ async fn a_sign_in_link_works_once_and_its_cookie_stays_home() {
     }
     office.ask("GET", &link, &[], "").await.is(401);
     let held = cookie.split(';').next().unwrap();
-    office.ask("GET", &link, &[("cookie", held)], "").await.is(303);
-    let out = office.ask("POST", "/sign-out", &[("cookie", held)], "").await.is(303);
+    office
+        .ask("GET", &link, &[("cookie", held)], "")
+        .await
+        .is(303);
+    let out = office
+        .ask("POST", "/sign-out", &[("cookie", held)], "")
+        .await
+        .is(303);
     assert!(out.header("set-cookie").contains("Max-Age=0"));
-    office.ask("GET", &link, &[("cookie", held)], "").await.is(401);
+    office
+        .ask("GET", &link, &[("cookie", held)], "")
+        .await
+        .is(401);
 }
 
 #[tokio::test]
@@ -135,10 +169,17 @@ async fn other_sites_cannot_post_and_pages_run_no_foreign_script() {
         ("origin", "https://evil.example"),
         ("origin", "null"),
     ] {
-        let headers = [("cookie", cookie.as_str()), ("host", "office.example"), evil];
+        let headers = [
+            ("cookie", cookie.as_str()),
+            ("host", "office.example"),
+            evil,
+        ];
         office.ask("POST", "/sign-out", &headers, "").await.is(403);
     }
-    let page = office.ask("GET", "/", &[("cookie", &cookie)], "").await.is(200);
+    let page = office
+        .ask("GET", "/", &[("cookie", &cookie)], "")
+        .await
+        .is(200);
     let policy = page.header("content-security-policy");
     assert!(policy.contains("script-src 'self'") && policy.contains("frame-ancestors 'none'"));
     assert!(!policy.contains("unsafe"), "{policy}");

@@ -29,7 +29,9 @@ impl Answer {
     }
 
     pub(crate) fn header(&self, name: &str) -> &str {
-        self.headers.get(name).map_or("", |value| value.to_str().unwrap())
+        self.headers
+            .get(name)
+            .map_or("", |value| value.to_str().unwrap())
     }
 
     #[track_caller]
@@ -48,7 +50,12 @@ impl TestOffice {
         let dir = tempfile::tempdir().unwrap();
         let state = Office::open(dir.path(), limits, Door::default()).unwrap();
         let contractor = state.accounts.contractor("Us").unwrap();
-        Self { router: app(state.clone()), state, contractor, dir }
+        Self {
+            router: app(state.clone()),
+            state,
+            contractor,
+            dir,
+        }
     }
 
     pub(crate) async fn ask(
@@ -65,14 +72,24 @@ impl TestOffice {
         let request = request.body(body.into()).unwrap();
         let answer: Response<Body> = self.router.clone().oneshot(request).await.unwrap();
         let (parts, body) = answer.into_parts();
-        let body = axum::body::to_bytes(body, usize::MAX).await.unwrap().to_vec();
-        Answer { status: parts.status, headers: parts.headers, body }
+        let body = axum::body::to_bytes(body, usize::MAX)
+            .await
+            .unwrap()
+            .to_vec();
+        Answer {
+            status: parts.status,
+            headers: parts.headers,
+            body,
+        }
     }
 
     pub(crate) fn code(&self, contractor: i64, name: &str, role: Role) -> String {
         let life = self.state.limits.code_life;
         let now = self.state.unix();
-        self.state.accounts.admit(now, life, contractor, name, role).unwrap()
+        self.state
+            .accounts
+            .admit(now, life, contractor, name, role)
+            .unwrap()
     }
 
     /// Enrols a device over HTTP and returns its `authorization` header.
@@ -88,8 +105,13 @@ impl TestOffice {
 
     pub(crate) async fn enrol(&self, code: &str, device: &str) -> Answer {
         let body = serde_json::json!({"code": code, "device_id": device, "device_name": "phone"});
-        self.ask("POST", "/v1/enrol", &[("content-type", "application/json")], body.to_string())
-            .await
+        self.ask(
+            "POST",
+            "/v1/enrol",
+            &[("content-type", "application/json")],
+            body.to_string(),
+        )
+        .await
     }
 
     /// Signs a reviewer in and returns their `cookie` header.
@@ -99,7 +121,15 @@ impl TestOffice {
 
     pub(crate) async fn reviewer_of(&self, contractor: i64, name: &str) -> String {
         let code = self.code(contractor, name, Role::Reviewer);
-        let answer = self.ask("GET", &format!("/sign-in/{code}"), &[], "").await.is(303);
-        answer.header("set-cookie").split(';').next().unwrap().to_owned()
+        let answer = self
+            .ask("GET", &format!("/sign-in/{code}"), &[], "")
+            .await
+            .is(303);
+        answer
+            .header("set-cookie")
+            .split(';')
+            .next()
+            .unwrap()
+            .to_owned()
     }
 }

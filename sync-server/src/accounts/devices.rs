@@ -175,7 +175,10 @@ fn check_device_id(device: &str) -> Result<(), AppError> {
         ));
     }
     if device.starts_with("office-") {
-        return Err(AppError::input("device_id", "must not begin with `office-`, which the office uses"));
+        return Err(AppError::input(
+            "device_id",
+            "must not begin with `office-`, which the office uses",
+        ));
     }
     Ok(())
 }

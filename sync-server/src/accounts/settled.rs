@@ -64,8 +64,12 @@ impl Accounts {
             "SELECT undo FROM settled
              WHERE survey = ?1 AND seq = ?2 AND undo IS NOT NULL AND NOT undone",
         )?;
-        let undo = query.query_row(params![survey, seq], |row| row.get(0)).optional()?;
-        undo.ok_or(AppError::NotFound("a decision that can still be taken back"))
+        let undo = query
+            .query_row(params![survey, seq], |row| row.get(0))
+            .optional()?;
+        undo.ok_or(AppError::NotFound(
+            "a decision that can still be taken back",
+        ))
     }
 
     /// Notes that a decision was taken back.
@@ -81,7 +85,10 @@ impl Accounts {
     pub(crate) fn office_device(&self) -> Result<String, AppError> {
         let db = self.db()?;
         let fresh = format!("office-{}", crate::random::spoken_code()?.to_lowercase());
-        db.execute("INSERT OR IGNORE INTO office (only, device) VALUES (1, ?1)", [fresh])?;
+        db.execute(
+            "INSERT OR IGNORE INTO office (only, device) VALUES (1, ?1)",
+            [fresh],
+        )?;
         Ok(db.query_row("SELECT device FROM office", [], |row| row.get(0))?)
     }
 }

@@ -18,7 +18,10 @@ impl Forms {
             Rights::Reviewer { form_key } => Some(form_key.clone()),
             Rights::Device(_) | Rights::Customer { .. } => None,
         };
-        Self { action: format!("/surveys/{survey}/settle"), form_key }
+        Self {
+            action: format!("/surveys/{survey}/settle"),
+            form_key,
+        }
     }
 
     /// Whether there are any.

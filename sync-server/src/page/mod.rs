@@ -5,9 +5,14 @@ mod checks;
 mod evidence;
 mod failure;
 mod findings;
+mod forms;
 mod hazards;
 mod layout;
+mod notes;
+mod photos;
+mod price;
 mod register;
+mod settle;
 mod sign_in;
 
 pub(crate) use failure::Failure;

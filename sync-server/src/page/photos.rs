@@ -6,9 +6,17 @@ use maud::{Markup, html};
 use scupper_core::survey::{Photo, SITE};
 
 pub(super) fn section(witness: Witness<'_>, forms: &Forms) -> Markup {
-    let shown = || witness.survey.photos.iter().filter(|p| p.withdrawn_by.is_none());
+    let shown = || {
+        witness
+            .survey
+            .photos
+            .iter()
+            .filter(|p| p.withdrawn_by.is_none())
+    };
     let (placed, lost): (Vec<&Photo>, Vec<&Photo>) = shown().partition(|p| p.about.is_some());
-    let here = shown().filter(|p| witness.arrived.contains(&p.hash)).count();
+    let here = shown()
+        .filter(|p| witness.arrived.contains(&p.hash))
+        .count();
     html! {
         section id="photos" {
             h2 { "Photos: " (here) " of " (shown().count()) " here" }
@@ -26,8 +34,13 @@ pub(super) fn section(witness: Witness<'_>, forms: &Forms) -> Markup {
 }
 
 fn subject(photo: &Photo, witness: Witness<'_>, forms: &Forms) -> Markup {
-    let tags = witness.survey.equipment.iter().map(|unit| unit.tag.as_str());
-    let options: Vec<(&str, &str)> =
-        std::iter::once((SITE, "Site")).chain(tags.map(|tag| (tag, tag))).collect();
+    let tags = witness
+        .survey
+        .equipment
+        .iter()
+        .map(|unit| unit.tag.as_str());
+    let options: Vec<(&str, &str)> = std::iter::once((SITE, "Site"))
+        .chain(tags.map(|tag| (tag, tag)))
+        .collect();
     forms.choose(&photo.id, "ref", "It shows", &options)
 }

@@ -38,7 +38,11 @@ impl<'a> Waiting<'a> {
         conflicts: &'a [Conflict],
         offers: &'a [SameUnitOffer],
     ) -> Self {
-        let mut waiting = Self { conflicts, offers, ..Self::default() };
+        let mut waiting = Self {
+            conflicts,
+            offers,
+            ..Self::default()
+        };
         let drafts = survey.drafts.iter().map(draft);
         let findings = survey.findings.iter().map(|f| Heard {
             id: &f.id,
@@ -54,7 +58,11 @@ impl<'a> Waiting<'a> {
             field: None,
             origin: &h.origin,
         });
-        for heard in hazards.chain(drafts).chain(findings).filter(|heard| heard.waits()) {
+        for heard in hazards
+            .chain(drafts)
+            .chain(findings)
+            .filter(|heard| heard.waits())
+        {
             if heard.origin.needs_confirmation.is_some() {
                 waiting.doubtful.push(heard);
             } else {
@@ -62,8 +70,9 @@ impl<'a> Waiting<'a> {
             }
         }
         let photos = survey.photos.iter();
-        waiting.photos =
-            photos.filter(|p| p.about.is_none() && p.withdrawn_by.is_none()).count();
+        waiting.photos = photos
+            .filter(|p| p.about.is_none() && p.withdrawn_by.is_none())
+            .count();
         waiting
     }
 
@@ -77,7 +86,11 @@ fn draft(draft: &Draft) -> Heard<'_> {
     Heard {
         id: &draft.id,
         about: &draft.about,
-        what: format!("{}: {}", words::field(&draft.field), words::value(&draft.value)),
+        what: format!(
+            "{}: {}",
+            words::field(&draft.field),
+            words::value(&draft.value)
+        ),
         field: Some(&draft.field),
         origin: &draft.origin,
     }
@@ -92,7 +105,10 @@ impl Heard<'_> {
     }
 
     fn said(&self) -> (Option<&str>, Option<&Evidence>) {
-        (self.origin.note_id.as_deref(), self.origin.evidence.as_ref())
+        (
+            self.origin.note_id.as_deref(),
+            self.origin.evidence.as_ref(),
+        )
     }
 }
 
@@ -186,7 +202,9 @@ fn offer(offer: &SameUnitOffer, witness: Witness<'_>, forms: &Forms) -> Markup {
 fn compare(survey: &Survey, offer: &SameUnitOffer) -> Vec<(String, String, String)> {
     let fields = |id: &str| {
         let unit = survey.equipment.iter().find(|unit| unit.id == id);
-        let json = unit.and_then(|unit| serde_json::to_value(unit).ok()).unwrap_or_default();
+        let json = unit
+            .and_then(|unit| serde_json::to_value(unit).ok())
+            .unwrap_or_default();
         let mut flat = BTreeMap::new();
         flatten("", &json, &mut flat);
         flat
@@ -207,7 +225,11 @@ fn flatten(path: &str, value: &serde_json::Value, into: &mut BTreeMap<String, St
     match value {
         serde_json::Value::Object(map) => {
             for (key, inner) in map {
-                let path = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
+                let path = if path.is_empty() {
+                    key.clone()
+                } else {
+                    format!("{path}.{key}")
+                };
                 flatten(&path, inner, into);
             }
         }
