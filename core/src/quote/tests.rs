@@ -88,7 +88,7 @@ fn one_fan() -> (Survey, Assessment) {
 }
 
 fn book() -> RateBook {
-    RateBook::builtin_example().unwrap()
+    RateBook::builtin_example()
 }
 
 /// Worked by hand with the example rates; `docs/quote.md` walks through the same figures.
