@@ -17,10 +17,9 @@ mod pace;
 mod page;
 mod random;
 mod state;
-mod uploads;
 mod words;
 
-pub use accounts::{Accounts, Caller, DeviceRow, Link, Part, Rights, Role, UploadRow};
+pub use accounts::{Accounts, Caller, DeviceRow, Link, Rights, Role, Settled};
 pub use app::app;
 pub use error::AppError;
 pub use limits::Limits;

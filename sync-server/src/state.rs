@@ -1,4 +1,4 @@
-//! What every request shares: accounts, uploads, limits, the clock.
+//! What every request shares: accounts, desks, limits, the clock.
 //!
 //! Built once by `serve` or by a test. Handlers reach the disk only through [`Office::blocking`],
 //! so that no database call ever holds up the network.
@@ -9,7 +9,6 @@ use crate::limits::Limits;
 use crate::live::Live;
 use crate::metrics::Metrics;
 use crate::pace::Pace;
-use crate::uploads::Uploads;
 use chrono::{DateTime, FixedOffset};
 use std::path::Path;
 use std::sync::Arc;
@@ -29,8 +28,6 @@ pub struct Door {
 pub struct Office {
     /// Who may do what.
     pub accounts: Accounts,
-    /// Photos on their way in.
-    pub uploads: Uploads,
     /// What is taken in, at most.
     pub limits: Limits,
     /// How it is reached.
@@ -48,7 +45,6 @@ impl Office {
         std::fs::create_dir_all(data)?;
         Ok(Arc::new(Self {
             accounts: Accounts::open(data)?,
-            uploads: Uploads::open(data)?,
             tries: Pace::per_minute(limits.tries_per_minute),
             requests: Pace::per_minute(limits.requests_per_minute),
             live: Live::new(),

@@ -4,17 +4,15 @@
 //! contractor is invisible to another: a survey of theirs is "not found", never "forbidden".
 //! Nothing here knows HTTP; time comes in as Unix seconds.
 
-mod access;
 mod devices;
+mod links;
 mod people;
 mod schema;
 mod settled;
-mod uploads;
 
-pub use access::Link;
 pub use devices::DeviceRow;
+pub use links::Link;
 pub use settled::Settled;
-pub use uploads::{Part, UploadRow};
 
 use crate::error::AppError;
 use rusqlite::{Connection, params};

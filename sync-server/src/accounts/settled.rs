@@ -25,27 +25,33 @@ impl Accounts {
     pub(crate) fn settle(
         &self,
         now: i64,
-        survey: &str,
+        (contractor, survey): (i64, &str),
         who: &str,
         said: &str,
         undo: Option<&str>,
     ) -> Result<i64, AppError> {
         let db = self.db()?;
         db.prepare_cached(
-            "INSERT INTO settled (survey, at, who, said, undo) VALUES (?1, ?2, ?3, ?4, ?5)",
+            "INSERT INTO settled (contractor, survey, at, who, said, undo)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
         )?
-        .execute(params![survey, now, who, said, undo])?;
+        .execute(params![contractor, survey, now, who, said, undo])?;
         Ok(db.last_insert_rowid())
     }
 
     /// The newest decisions on a survey.
-    pub fn settled(&self, survey: &str, most: u32) -> Result<Vec<Settled>, AppError> {
+    pub fn settled(
+        &self,
+        contractor: i64,
+        survey: &str,
+        most: u32,
+    ) -> Result<Vec<Settled>, AppError> {
         let db = self.db()?;
         let mut query = db.prepare_cached(
             "SELECT seq, who, said, undo IS NOT NULL AND NOT undone, undone FROM settled
-             WHERE survey = ?1 ORDER BY seq DESC LIMIT ?2",
+             WHERE contractor = ?1 AND survey = ?2 ORDER BY seq DESC LIMIT ?3",
         )?;
-        let rows = query.query_map(params![survey, most], |row| {
+        let rows = query.query_map(params![contractor, survey, most], |row| {
             Ok(Settled {
                 seq: row.get(0)?,
                 who: row.get(1)?,
@@ -58,7 +64,12 @@ impl Accounts {
     }
 
     /// The form that takes a decision back, if it was not taken back yet.
-    pub(crate) fn undo_of(&self, survey: &str, seq: i64) -> Result<String, AppError> {
+    pub(crate) fn undo_of(
+        &self,
+        contractor: i64,
+        survey: &str,
+        seq: i64,
+    ) -> Result<String, AppError> {
         let db = self.db()?;
         let mut query = db.prepare_cached(
             "SELECT undo FROM settled
@@ -73,11 +84,9 @@ impl Accounts {
     }
 
     /// Notes that a decision was taken back.
-    pub(crate) fn undone(&self, survey: &str, seq: i64) -> Result<(), AppError> {
-        self.db()?.execute(
-            "UPDATE settled SET undone = 1 WHERE survey = ?1 AND seq = ?2",
-            params![survey, seq],
-        )?;
+    pub(crate) fn undone(&self, seq: i64) -> Result<(), AppError> {
+        self.db()?
+            .execute("UPDATE settled SET undone = 1 WHERE seq = ?1", [seq])?;
         Ok(())
     }
 
