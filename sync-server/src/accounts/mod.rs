@@ -105,6 +105,15 @@ impl Accounts {
         note(&*self.db()?, now, contractor, who, what, about)
     }
 
+    /// Copies the accounts to another folder while others read and write them.
+    pub fn backup(&self, to: &Path) -> Result<(), AppError> {
+        let mut copy = Connection::open(to.join("office.sqlite"))?;
+        let db = self.db()?;
+        let backup = rusqlite::backup::Backup::new(&db, &mut copy)?;
+        backup.run_to_completion(256, std::time::Duration::ZERO, None)?;
+        Ok(())
+    }
+
     /// The newest entries of the audit log, as `(at, who, what, about)`.
     pub fn audit(
         &self,
