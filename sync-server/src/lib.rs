@@ -15,6 +15,7 @@ mod live;
 mod metrics;
 mod pace;
 mod page;
+pub mod papers;
 mod random;
 mod state;
 mod words;
