@@ -6,6 +6,7 @@
 //! looks down. Time, randomness and identity come in as arguments.
 
 pub mod assess;
+pub mod document;
 pub mod quote;
 pub mod survey;
 pub mod trade;

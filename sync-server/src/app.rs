@@ -4,11 +4,11 @@
 
 use crate::error::AppError;
 use crate::state::AppState;
-use crate::{api, web};
+use crate::{api, metrics, web};
 use axum::Router;
 use axum::extract::Request;
 use axum::http::{HeaderName, HeaderValue, Method, header};
-use axum::middleware::{Next, from_fn};
+use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use tower_http::trace::TraceLayer;
 
@@ -18,6 +18,7 @@ pub fn app(state: AppState) -> Router {
         .merge(api::routes())
         .merge(web::routes())
         .fallback(|| async { AppError::NotFound("this address") })
+        .layer(from_fn_with_state(state.clone(), metrics::count))
         .layer(from_fn(same_site_only))
         .layer(from_fn(careful_headers))
         .layer(

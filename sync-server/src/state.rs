@@ -1,4 +1,4 @@
-//! What every request shares: accounts, uploads, limits, the clock.
+//! What every request shares: accounts, desks, limits, the clock.
 //!
 //! Built once by `serve` or by a test. Handlers reach the disk only through [`Office::blocking`],
 //! so that no database call ever holds up the network.
@@ -6,8 +6,9 @@
 use crate::accounts::Accounts;
 use crate::error::AppError;
 use crate::limits::Limits;
+use crate::live::Live;
+use crate::metrics::Metrics;
 use crate::pace::Pace;
-use crate::uploads::Uploads;
 use chrono::{DateTime, FixedOffset};
 use std::path::Path;
 use std::sync::Arc;
@@ -27,14 +28,14 @@ pub struct Door {
 pub struct Office {
     /// Who may do what.
     pub accounts: Accounts,
-    /// Photos on their way in.
-    pub uploads: Uploads,
     /// What is taken in, at most.
     pub limits: Limits,
     /// How it is reached.
     pub door: Door,
     pub(crate) tries: Pace,
     pub(crate) requests: Pace,
+    pub(crate) live: Live,
+    pub(crate) metrics: Metrics,
     clock: fn() -> DateTime<FixedOffset>,
 }
 
@@ -44,9 +45,10 @@ impl Office {
         std::fs::create_dir_all(data)?;
         Ok(Arc::new(Self {
             accounts: Accounts::open(data)?,
-            uploads: Uploads::open(data)?,
             tries: Pace::per_minute(limits.tries_per_minute),
             requests: Pace::per_minute(limits.requests_per_minute),
+            live: Live::new(),
+            metrics: Metrics::default(),
             limits,
             door,
             clock: || chrono::Local::now().fixed_offset(),

@@ -42,6 +42,9 @@ use crate::assess::Assessment;
 use crate::survey::Survey;
 use price::Quantities;
 use view::View;
+
+pub use repairs::seen;
+pub use view::tag_order;
 use work::Terms;
 
 /// What the project manager needs to price the agreement.

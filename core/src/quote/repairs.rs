@@ -93,7 +93,7 @@ fn repair(view: &View<'_>, book: &RateBook, finding: &Finding) -> Repair {
 }
 
 /// What was seen, in the words it was told in, else as the codes say it.
-pub(crate) fn seen(survey: &Survey, finding: &Finding) -> String {
+pub fn seen(survey: &Survey, finding: &Finding) -> String {
     let origin = &finding.origin;
     let words = origin.evidence.and_then(|evidence| {
         let note = origin.note_id.as_ref()?;

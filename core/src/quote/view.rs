@@ -119,7 +119,7 @@ pub(crate) fn is_near_edge(hazard: &HazardEntry) -> bool {
 }
 
 /// A key that puts RTU-2 before RTU-10.
-pub(crate) fn tag_order(tag: &str) -> (String, u64, String) {
+pub fn tag_order(tag: &str) -> (String, u64, String) {
     let digits = tag.trim_end_matches(|c: char| c.is_ascii_digit()).len();
     let (letters, number) = tag.split_at(digits);
     (

@@ -174,5 +174,11 @@ fn check_device_id(device: &str) -> Result<(), AppError> {
             "must be 1 to 64 letters, digits, dashes or underscores",
         ));
     }
+    if device.starts_with("office-") {
+        return Err(AppError::input(
+            "device_id",
+            "must not begin with `office-`, which the office uses",
+        ));
+    }
     Ok(())
 }

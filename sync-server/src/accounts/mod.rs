@@ -4,15 +4,15 @@
 //! contractor is invisible to another: a survey of theirs is "not found", never "forbidden".
 //! Nothing here knows HTTP; time comes in as Unix seconds.
 
-mod access;
 mod devices;
+mod links;
 mod people;
 mod schema;
-mod uploads;
+mod settled;
 
-pub use access::Link;
 pub use devices::DeviceRow;
-pub use uploads::{Part, UploadRow};
+pub use links::Link;
+pub use settled::Settled;
 
 use crate::error::AppError;
 use rusqlite::{Connection, params};
@@ -103,6 +103,15 @@ impl Accounts {
         about: &str,
     ) -> Result<(), AppError> {
         note(&*self.db()?, now, contractor, who, what, about)
+    }
+
+    /// Copies the accounts to another folder while others read and write them.
+    pub fn backup(&self, to: &Path) -> Result<(), AppError> {
+        let mut copy = Connection::open(to.join("office.sqlite"))?;
+        let db = self.db()?;
+        let backup = rusqlite::backup::Backup::new(&db, &mut copy)?;
+        backup.run_to_completion(256, std::time::Duration::ZERO, None)?;
+        Ok(())
     }
 
     /// The newest entries of the audit log, as `(at, who, what, about)`.

@@ -34,32 +34,27 @@ const STEPS: &[&str] = &[
          digest BLOB PRIMARY KEY,
          person INTEGER NOT NULL REFERENCES person,
          expires_at INTEGER NOT NULL) WITHOUT ROWID;
-     CREATE TABLE survey (
-         id TEXT PRIMARY KEY,
-         contractor INTEGER NOT NULL REFERENCES contractor,
-         created_at INTEGER NOT NULL) WITHOUT ROWID;
-     CREATE TABLE photo (
-         contractor INTEGER NOT NULL REFERENCES contractor,
-         hash TEXT NOT NULL,
-         bytes INTEGER NOT NULL,
-         PRIMARY KEY (contractor, hash)) WITHOUT ROWID;
      CREATE TABLE customer_link (
          digest BLOB PRIMARY KEY,
-         survey TEXT NOT NULL REFERENCES survey,
+         contractor INTEGER NOT NULL REFERENCES contractor,
+         survey TEXT NOT NULL,
          made_by INTEGER NOT NULL REFERENCES person,
          made_at INTEGER NOT NULL,
          expires_at INTEGER NOT NULL,
          revoked_at INTEGER) WITHOUT ROWID;
-     CREATE TABLE upload (
-         id TEXT PRIMARY KEY,
-         device TEXT NOT NULL REFERENCES device,
+     CREATE TABLE settled (
+         seq INTEGER PRIMARY KEY,
          contractor INTEGER NOT NULL REFERENCES contractor,
-         photo TEXT NOT NULL,
-         part TEXT NOT NULL CHECK (part IN ('thumbnail', 'original')),
-         digest TEXT NOT NULL,
-         length INTEGER NOT NULL,
-         moved_at INTEGER NOT NULL,
-         UNIQUE (device, photo, part)) WITHOUT ROWID;
+         survey TEXT NOT NULL,
+         at INTEGER NOT NULL,
+         who TEXT NOT NULL,
+         said TEXT NOT NULL,
+         undo TEXT,
+         undone INTEGER NOT NULL DEFAULT 0);
+     CREATE INDEX settled_survey ON settled (contractor, survey, seq);
+     CREATE TABLE office (
+         only INTEGER PRIMARY KEY CHECK (only = 1),
+         device TEXT NOT NULL);
      CREATE TABLE audit (
          seq INTEGER PRIMARY KEY,
          at INTEGER NOT NULL,

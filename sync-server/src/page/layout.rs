@@ -24,9 +24,11 @@ pub(super) fn frame(title: &str, session: Option<Session<'_>>, body: Markup) -> 
                     @if let Some(session) = session {
                         a href="/" { "All surveys" }
                         span.who { (session.name) }
-                        form method="post" action="/sign-out" {
-                            input type="hidden" name="csrf" value=(session.csrf);
-                            button { "Sign out" }
+                        @if let Some(csrf) = session.csrf {
+                            form method="post" action="/sign-out" {
+                                input type="hidden" name="csrf" value=(csrf);
+                                button { "Sign out" }
+                            }
                         }
                     }
                 }

@@ -28,7 +28,7 @@ mod words;
 pub use list::{ListRow, ListView, list};
 pub use survey::survey;
 pub use view::{
-    Asked, Candidate, Contested, Done, HistoryLine, NO_NAMES, Paper, Part, SameUnit, Session,
+    Asked, Candidate, Contested, Done, HistoryLine, Live, NO_NAMES, Paper, Part, SameUnit, Session,
     SurveyView,
 };
 

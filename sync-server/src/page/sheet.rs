@@ -166,17 +166,24 @@ impl<'a> Sheet<'a> {
         self.notes.get(id).copied()
     }
 
-
     /// A form that posts a choice. `inner` holds its inputs and its button.
     pub(super) fn form(&self, choice: &Choice, inner: &Markup) -> Markup {
         self.form_of(&choice.fields(), inner)
     }
 
+    /// Whether the reader may settle anything.
+    pub(super) fn may_settle(&self) -> bool {
+        self.view.session.csrf.is_some()
+    }
+
     /// A form that posts these fields with what `inner` asks for.
     pub(super) fn form_of(&self, fields: &[(&'static str, String)], inner: &Markup) -> Markup {
+        let Some(csrf) = self.view.session.csrf else {
+            return html! {};
+        };
         html! {
             form method="post" action={ (self.base) "/settle" } {
-                input type="hidden" name="csrf" value=(self.view.session.csrf);
+                input type="hidden" name="csrf" value=(csrf);
                 @for (name, value) in fields { input type="hidden" name=(name) value=(value); }
                 (inner)
             }

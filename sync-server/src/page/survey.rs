@@ -56,7 +56,8 @@ fn head(sheet: &Sheet<'_>, name: &str, waiting: usize) -> Markup {
         ("notes", view.survey.notes.len(), "notes"),
     ];
     html! {
-        div.title id="title" data-part data-live=[view.live.then(|| format!("{}/live", sheet.base))] {
+        div.title id="title" data-part data-live=[view.live.map(|live| live.href)]
+            data-heads=[view.live.map(|live| live.heads)] {
             h1 { (name) }
             p {
                 @if let Some(address) = &view.survey.site.address { (address) ". " }
@@ -69,7 +70,9 @@ fn head(sheet: &Sheet<'_>, name: &str, waiting: usize) -> Markup {
             } @else {
                 nav aria-label="Parts of this survey" { ul.counts {
                     @for (part, n, words) in counts {
-                        li { a href={ "#" (part) } { b { (n) } " " (words) } }
+                        @if part != "settle" || sheet.may_settle() {
+                            li { a href={ "#" (part) } { b { (n) } " " (words) } }
+                        }
                     }
                     @if sheet.has_quote() { li { a href="#quote" { b { "Price" } } } }
                 } }

@@ -162,7 +162,7 @@ impl<'a> Sheet<'a> {
                     " " span.sign.draft { "heard" }
                 }
                 details {
-                    summary { @if draft.is_some() { "Words, mend" } @else { "Mend" }
+                    summary { @if draft.is_some() { "Words" } @else { "Mend" }
                         span.unseen { ": " (label) } }
                     @if let Some(draft) = draft {
                         (self.words_of(&draft.origin))

@@ -14,8 +14,9 @@ use std::collections::{BTreeMap, BTreeSet};
 pub struct Session<'a> {
     /// Their name.
     pub name: &'a str,
-    /// Goes into every form as `csrf`.
-    pub csrf: &'a str,
+    /// Goes into every form as `csrf`. Without it someone may read and nothing more: no form is
+    /// drawn, and the queue is left out.
+    pub csrf: Option<&'a str>,
 }
 
 /// Everything that one survey's page shows. [`SurveyView::new`] gives a page that works; fill in
@@ -53,8 +54,8 @@ pub struct SurveyView<'a> {
     pub papers: &'a [Paper<'a>],
     /// What was just settled, with the way back.
     pub done: Option<&'a Done>,
-    /// Whether `/surveys/{id}/live` tells of changes.
-    pub live: bool,
+    /// Where news of changes comes from.
+    pub live: Option<Live<'a>>,
 }
 
 static NOTHING_UNPARSED: BTreeMap<String, Vec<Evidence>> = BTreeMap::new();
@@ -81,7 +82,7 @@ impl<'a> SurveyView<'a> {
             problems: &[],
             papers: &[],
             done: None,
-            live: false,
+            live: None,
         }
     }
 }
@@ -204,6 +205,16 @@ pub struct Paper<'a> {
     pub href: &'a str,
     /// What it is.
     pub words: &'a str,
+}
+
+/// Where a page hears that the survey changed.
+#[derive(Debug, Clone, Copy)]
+pub struct Live<'a> {
+    /// Address of the server-sent events. Each event is named `heads`; its data is the state of
+    /// the document as one word.
+    pub href: &'a str,
+    /// The state that this page was made from, written the same way.
+    pub heads: &'a str,
 }
 
 /// What was just settled.

@@ -1,24 +1,14 @@
-//! Small pieces of text that every part of the page writes the same way.
+//! Small pieces of text that every part of the page writes the same way: those of the whole
+//! crate, and what only a page needs.
+
+pub(super) use crate::words::{certainty, count, money, place, sentence, slug};
 
 use chrono::{DateTime, FixedOffset};
 use maud::{Markup, html};
-use scupper_core::survey::SITE;
-use scupper_core::survey::codes::{Certainty, Severity};
+use scupper_core::survey::codes::Severity;
 use scupper_core::trade::{Basis, Quantity, Requirement, Source, Verdict};
 use serde_json::Value;
 use std::fmt::Write;
-
-/// A tag, or what the whole site is called.
-pub(super) fn place(about: &str) -> &str {
-    if about == SITE { "Site" } else { about }
-}
-
-/// A tag as part of an element's id.
-pub(super) fn slug(tag: &str) -> String {
-    tag.chars()
-        .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
-        .collect()
-}
 
 /// A text as the value of a query parameter.
 pub(super) fn query(text: &str) -> String {
@@ -42,14 +32,6 @@ pub(super) fn moment(at: &DateTime<FixedOffset>) -> Markup {
 /// The time of day alone, where the day is known from around it.
 pub(super) fn hour(at: &DateTime<FixedOffset>) -> Markup {
     html! { time datetime=(at.to_rfc3339()) { (at.format("%H:%M")) } }
-}
-
-/// Words with a capital.
-pub(super) fn sentence(words: &str) -> String {
-    let mut chars = words.chars();
-    chars
-        .next()
-        .map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
 /// A field as people say it: `nameplate.mca_a` is "nameplate MCA (A)".
@@ -157,15 +139,6 @@ pub(super) fn verdict(verdict: Verdict) -> Markup {
     html! { span class=(class) { (verdict_word(verdict)) } }
 }
 
-/// How sure the speaker was, when it is not the plain case.
-pub(super) const fn certainty(certainty: Certainty) -> &'static str {
-    match certainty {
-        Certainty::Observed => "",
-        Certainty::Suspected => " (suspected)",
-        Certainty::Absent => " (said not to be there)",
-    }
-}
-
 /// A number with its unit.
 pub(super) fn quantity(quantity: &Quantity) -> String {
     format!("{} {}", number(quantity.value), quantity.unit)
@@ -200,30 +173,6 @@ pub(super) fn source(source: &Source) -> String {
     text
 }
 
-/// A count with its noun: `1 unit`, `3 units`.
-pub(super) fn count(n: usize, one: &str) -> String {
-    if n == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{n} {one}s")
-    }
-}
-
-/// An amount of money: `1,234.50 USD`.
-pub(super) fn money(cents: i64, currency: &str) -> String {
-    let (whole, rest) = (cents.unsigned_abs() / 100, cents.unsigned_abs() % 100);
-    let digits = whole.to_string();
-    let mut grouped = String::new();
-    for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i) % 3 == 0 {
-            grouped.push(',');
-        }
-        grouped.push(digit);
-    }
-    let sign = if cents < 0 { "\u{2212}" } else { "" };
-    format!("{sign}{grouped}.{rest:02} {currency}")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -250,13 +199,6 @@ mod tests {
         );
         assert_eq!(value(&json!(false)), "no");
         assert_eq!(with_unit("nameplate.mca_a", &json!(24.0)), "24 A");
-    }
-
-    #[test]
-    fn money_is_grouped_and_never_loses_a_cent() {
-        assert_eq!(money(123_450, "USD"), "1,234.50 USD");
-        assert_eq!(money(-5, "USD"), "\u{2212}0.05 USD");
-        assert_eq!(money(100_000_000, "USD"), "1,000,000.00 USD");
     }
 
     #[test]

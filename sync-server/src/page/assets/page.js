@@ -160,25 +160,22 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
 });
 
-// News from the roof: the server says that something changed, the page asks for what.
+// News from the roof: the server says where the survey stands, the page asks for what it lacks.
 const live = document.querySelector("[data-live]")?.dataset.live;
+const shown = () => document.querySelector("[data-heads]")?.dataset.heads;
+
 if (live) {
   let waiting = false;
   const news = new EventSource(live);
-  news.addEventListener("open", () => {
-    if (!stale.hidden) refresh();
-    say("");
-    document.documentElement.dataset.live = "open";
-  });
+  news.addEventListener("open", () => say(""));
   news.addEventListener("error", () => say("The office cannot be reached. What you see may be old; it refreshes by itself."));
-  news.addEventListener("changed", refresh);
-  async function refresh() {
-    if (waiting) return;
+  news.addEventListener("heads", async (event) => {
+    if (event.data === shown() || waiting) return;
     waiting = true;
     await new Promise((soon) => setTimeout(soon, 150));
     waiting = false;
     show(location.href).catch(() => say("What you see may be old: the office could not be asked for the news."));
-  }
+  });
 }
 
 ready();

@@ -138,7 +138,7 @@ impl<'a> Sheet<'a> {
 
     /// The queue.
     pub(super) fn settle_part(&self, items: &[Item<'a>]) -> Markup {
-        let Some(room) = self.room(Part::Settle, SHOWN) else {
+        let Some(room) = self.room(Part::Settle, SHOWN).filter(|_| self.may_settle()) else {
             return html! {};
         };
         html! {
@@ -163,7 +163,10 @@ impl<'a> Sheet<'a> {
 
     /// What waits about one unit, for its panel.
     pub(super) fn waiting_for<'i>(&self, items: &'i [Item<'a>], about: &str) -> Vec<&'i Item<'a>> {
-        let unit = self.unit(about).map(std::ptr::from_ref);
+        let unit = self
+            .unit(about)
+            .filter(|_| self.may_settle())
+            .map(std::ptr::from_ref);
         let same = |item: &&Item<'a>| {
             let other = item.about().and_then(|about| self.unit(about));
             unit.is_some() && other.map(std::ptr::from_ref) == unit
