@@ -1,0 +1,87 @@
+//! A device at work until somebody kills it: `roofwalk DIR SEED PHOTO`.
+//!
+//! Edits, notes and photos go into the store at DIR as fast as they can. Each line it prints names
+//! one thing whose call has returned, and so must be there whatever happens next.
+
+use chrono::{DateTime, FixedOffset, TimeDelta};
+use scupper_core::capture::{Capture, Identity, PhotoAbout, Surroundings};
+use scupper_core::survey::spoken::{Interpretation, Transcript};
+use serde_json::json;
+use std::error::Error;
+use std::io::Write;
+use std::path::Path;
+
+/// A clock and a stream of numbers that only depend on the seed.
+struct Seeded {
+    now: DateTime<FixedOffset>,
+    state: u64,
+}
+
+impl Surroundings for Seeded {
+    fn now(&mut self) -> DateTime<FixedOffset> {
+        self.now += TimeDelta::milliseconds(250);
+        self.now
+    }
+
+    fn random(&mut self) -> [u8; 8] {
+        // SplitMix64 (Steele, Lea and Flood, 2014).
+        self.state = self.state.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.state;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        (z ^ (z >> 31)).to_be_bytes()
+    }
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let mut args = std::env::args().skip(1);
+    let (Some(dir), Some(seed), Some(photo)) = (args.next(), args.next(), args.next()) else {
+        return Err("usage: roofwalk DIR SEED PHOTO".into());
+    };
+    let seed: u64 = seed.parse()?;
+    let picture = std::fs::read(photo)?;
+    let surroundings = Seeded {
+        now: DateTime::parse_from_rfc3339("2026-04-14T08:00:00-08:00")?,
+        state: seed,
+    };
+    let identity = Identity {
+        device_id: "phone-a".to_owned(),
+        author: "tech-1".to_owned(),
+    };
+    let mut day = Capture::open(Path::new(&dir), identity, Box::new(surroundings))?;
+    let survey = match day.surveys()?.first() {
+        Some(entry) => entry.id.clone(),
+        None => day.create_survey("Crash Street")?,
+    };
+    say(&format!("survey {survey}"))?;
+    for step in 0_u64.. {
+        let mark = format!("{seed}-{step}");
+        match step % 3 {
+            0 => {
+                day.set(&survey, "site", "address", json!(mark))?;
+                say(&format!("address {mark}"))?;
+            }
+            1 => {
+                let transcript: Transcript = serde_json::from_value(json!({
+                    "note_id": mark, "segments": [{"text": format!("note {mark}")}]
+                }))?;
+                day.enter(&survey, &transcript, &Interpretation::default())?;
+                say(&format!("note {mark}"))?;
+            }
+            _ => {
+                // Bytes behind the end of a JPEG change its hash and not its picture.
+                let mut original = picture.clone();
+                original.extend_from_slice(mark.as_bytes());
+                day.take_photo(&survey, &original, PhotoAbout::default())?;
+                say(&format!("photo {}", blake3::hash(&original)))?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn say(line: &str) -> std::io::Result<()> {
+    let mut out = std::io::stdout().lock();
+    writeln!(out, "{line}")?;
+    out.flush()
+}
