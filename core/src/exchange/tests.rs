@@ -249,7 +249,13 @@ fn a_server_restored_from_a_backup_is_given_back_what_it_lost() {
     let lost = office.heads();
     // The office burns; ben never comes back. Ana edits on, then meets the restored server.
     ana.set("address", json!("1 Quay"));
-    let restore = || SurveyDoc::load("s-1", &[backup.clone()], Actor::of_device("office", [9; 6]));
+    let restore = || {
+        SurveyDoc::load(
+            "s-1",
+            std::slice::from_ref(&backup),
+            Actor::of_device("office", [9; 6]),
+        )
+    };
     let mut office = restore().unwrap();
     assert_eq!(ana.level(&mut office), 2);
     assert!(lost.iter().all(|head| office.has(head)));
