@@ -32,8 +32,9 @@ fn reopen(dir: &Path) -> Capture {
     Capture::open(dir, identity, Box::new(Frozen)).unwrap()
 }
 
-/// Lets a device work for a while, kills it, and returns what it had acknowledged.
-fn work_and_die(dir: &Path, seed: u64, after: Duration) -> Vec<String> {
+/// Lets a device get `enough` things done and a little further, kills it in the middle of whatever
+/// it is at, and returns what it had acknowledged.
+fn work_and_die(dir: &Path, seed: u64, enough: usize, further: Duration) -> Vec<String> {
     let photo = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("../fixtures/bakery/photos/p-11-rtu3-disconnect.jpg");
     let mut child = Command::new(env!("CARGO_BIN_EXE_roofwalk"))
@@ -41,16 +42,14 @@ fn work_and_die(dir: &Path, seed: u64, after: Duration) -> Vec<String> {
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
-    let out = child.stdout.take().unwrap();
-    let reader = std::thread::spawn(move || {
-        // A line cut by the kill has no end and was not acknowledged.
-        BufReader::new(out).lines().map_while(Result::ok).collect::<Vec<_>>()
-    });
-    std::thread::sleep(after);
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    let mut said: Vec<String> = lines.by_ref().take(enough).map_while(Result::ok).collect();
+    std::thread::sleep(further);
     // SIGKILL on Unix: no handler, no clean-up.
     child.kill().unwrap();
     child.wait().unwrap();
-    reader.join().unwrap()
+    said.extend(lines.map_while(Result::ok));
+    said
 }
 
 #[test]
@@ -59,8 +58,8 @@ fn nothing_acknowledged_is_lost_to_kill_9() {
     let (mut notes, mut photos) = (BTreeSet::new(), BTreeSet::new());
     let mut acknowledged = 0;
     for round in 0..kills() {
-        let after = Duration::from_millis(120 + (round * 97) % 400);
-        let lines = work_and_die(dir.path(), round, after);
+        let further = Duration::from_micros((round * 7_919) % 60_000);
+        let lines = work_and_die(dir.path(), round, 1 + (round as usize * 5) % 13, further);
         let mut addresses = Vec::new();
         for line in &lines {
             match line.split_once(' ').unwrap() {
@@ -93,6 +92,6 @@ fn nothing_acknowledged_is_lost_to_kill_9() {
             assert_eq!(blake3::hash(&bytes).to_string(), *hash, "round {round}");
         }
     }
-    assert!(acknowledged > kills() * 3, "the device got too little done: {acknowledged}");
+    assert!(acknowledged > kills() * 3, "only {acknowledged} things were done");
     println!("{acknowledged} acknowledged over {} kills, none lost", kills());
 }
