@@ -6,5 +6,6 @@
 //! looks down. Time, randomness and identity come in as arguments.
 
 pub mod assess;
+pub mod dictation;
 pub mod survey;
 pub mod trade;
