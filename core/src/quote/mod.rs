@@ -23,6 +23,8 @@ mod words;
 mod work;
 
 #[cfg(test)]
+mod properties;
+#[cfg(test)]
 mod tests;
 
 pub use money::{Cents, Percent};

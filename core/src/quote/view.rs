@@ -3,10 +3,10 @@
 //! Everything is sorted here once, so that the order of entry never shows in a quote.
 
 use crate::assess::{Assessment, HazardEntry};
-use crate::survey::codes::{Certainty, HazardKind};
+use crate::survey::codes::{Certainty, EquipmentKind, HazardKind};
 use crate::survey::{Equipment, Finding, SITE, Survey};
 use crate::trade::Verdict;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// A survey and its assessment, indexed.
 pub(crate) struct View<'a> {
@@ -15,6 +15,7 @@ pub(crate) struct View<'a> {
     findings: BTreeMap<&'a str, Vec<&'a Finding>>,
     verdicts: BTreeMap<(&'a str, &'a str), Verdict>,
     hazards: BTreeMap<&'a str, Vec<&'a HazardEntry>>,
+    kinds: BTreeMap<&'a str, EquipmentKind>,
 }
 
 impl<'a> View<'a> {
@@ -48,8 +49,13 @@ impl<'a> View<'a> {
             // Of two answers the graver one counts: a fail before an unknown before a pass.
             *verdict = (*verdict).min(check.verdict);
         }
+        let kinds = units
+            .iter()
+            .map(|unit| (unit.tag.as_str(), unit.kind))
+            .collect();
         Self {
             survey,
+            kinds,
             units,
             findings,
             verdicts,
@@ -74,10 +80,9 @@ impl<'a> View<'a> {
 
     /// Hazards that are at no unit of this survey.
     pub(crate) fn site_hazards(&self) -> impl Iterator<Item = &'a HazardEntry> {
-        let tags: BTreeSet<&str> = self.units.iter().map(|unit| unit.tag.as_str()).collect();
         self.hazards
             .iter()
-            .filter(move |(about, _)| !tags.contains(*about))
+            .filter(|(about, _)| !self.kinds.contains_key(*about))
             .flat_map(|(_, list)| list.iter().copied())
     }
 
@@ -86,7 +91,12 @@ impl<'a> View<'a> {
         self.verdicts.get(&(rule, tag)).copied()
     }
 
-    /// The units whose answer to a rule is this.
+    /// What the unit with this tag is.
+    pub(crate) fn kind(&self, tag: &str) -> Option<EquipmentKind> {
+        self.kinds.get(tag).copied()
+    }
+
+    /// Whether someone at a unit could fall off an edge, as hazards and checks tell it.
     pub(crate) fn nearness(&self, unit: &Equipment) -> Nearness {
         let mut edges = self.hazards(&unit.tag).iter();
         let near = edges.find(|hazard| is_near_edge(hazard));

@@ -16,6 +16,9 @@ const MOST_PIECES: u32 = 1000;
 /// The task of bringing water to a coil; it goes with every coil cleaning.
 pub(crate) const BRING_WATER: &str = "bring_water";
 
+/// How the entry of a time begins that the rate book does not list.
+pub(crate) const UNLISTED: &str = "unlisted ";
+
 /// What can differ between a quote and its alternatives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Terms {
@@ -76,9 +79,8 @@ pub(crate) fn visits(tasks: &[TaskLine], terms: Terms, any_unit: bool) -> u32 {
 
 /// Whether a task makes sense at a unit.
 pub(crate) fn applies(task: &Task, unit: &Equipment) -> bool {
-    let tons = unit.nameplate.capacity_tons;
-    let large = match (task.from_tons, tons) {
-        (Some(from), Some(tons)) => tons.get() >= f64::from(from),
+    let large = match (task.from_tons, tons(unit)) {
+        (Some(from), Some(tons)) => tons >= f64::from(from),
         _ => true,
     };
     let has = match task.needs {
@@ -110,13 +112,15 @@ pub(crate) fn filters(unit: &Equipment) -> u32 {
     all.min(MOST_PIECES)
 }
 
-/// The rate-book entry that fits a task at a unit of some capacity, with its place in the book.
-pub(crate) fn entry(
-    book: &RateBook,
-    task: &str,
-    unit: &Equipment,
-    tons: Option<f64>,
-) -> (String, ThreePoint, Per, bool) {
+/// A time of the rate book and the name of its entry.
+pub(crate) struct Timed {
+    pub(crate) entry: String,
+    pub(crate) minutes: ThreePoint,
+    pub(crate) per: Per,
+}
+
+/// The first rate-book entry that fits a task at a unit, were its capacity this.
+pub(crate) fn timed(book: &RateBook, task: &str, unit: &Equipment, tons: Option<f64>) -> Timed {
     let fits = book.minutes.iter().enumerate().find(|(_, entry)| {
         let size = match (entry.up_to_tons, tons) {
             (None, _) => true,
@@ -126,21 +130,28 @@ pub(crate) fn entry(
         entry.task == task && size && (entry.kinds.is_empty() || entry.kinds.contains(&unit.kind))
     });
     match fits {
-        Some((i, found)) => (format!("minutes {i:04}"), found.minutes, found.per, true),
-        None => (
-            format!("unlisted {task}"),
-            book.unlisted_minutes,
-            Per::Unit,
-            false,
-        ),
+        Some((i, found)) => Timed {
+            entry: format!("minutes {i:04}"),
+            minutes: found.minutes,
+            per: found.per,
+        },
+        None => Timed {
+            entry: format!("{UNLISTED}{task}"),
+            minutes: book.unlisted_minutes,
+            per: Per::Unit,
+        },
     }
+}
+
+/// Cooling capacity of a unit in tons, if known.
+pub(crate) fn tons(unit: &Equipment) -> Option<f64> {
+    unit.nameplate.capacity_tons.map(|tons| tons.get())
 }
 
 /// The line of one task at one unit, for one person, as often as the programme asks.
 fn line_for(view: &View<'_>, book: &RateBook, unit: &Equipment, task: &Task) -> TaskLine {
-    let tons = unit.nameplate.capacity_tons.map(|tons| tons.get());
-    let (entry, time, per, _) = entry(book, &task.task, unit, tons);
-    let count = match per {
+    let time = timed(book, &task.task, unit, tons(unit));
+    let count = match time.per {
         Per::Unit => 1,
         Per::Filter => filters(unit).max(1),
         Per::Belt => belts(unit).max(1),
@@ -155,7 +166,7 @@ fn line_for(view: &View<'_>, book: &RateBook, unit: &Equipment, task: &Task) -> 
             because.push(reason);
         }
     }
-    let three_point = time.scaled(count, Percent::from_hundredths(add));
+    let three_point = time.minutes.scaled(count, Percent::from_hundredths(add));
     TaskLine {
         tag: unit.tag.clone(),
         task: task.task.clone(),
@@ -166,7 +177,7 @@ fn line_for(view: &View<'_>, book: &RateBook, unit: &Equipment, task: &Task) -> 
         people: 1,
         because,
         source: book.programme.source(task),
-        entry,
+        entry: time.entry,
     }
 }
 
