@@ -131,7 +131,7 @@ pub(crate) fn timed(book: &RateBook, task: &str, unit: &Equipment, tons: Option<
     });
     match fits {
         Some((i, found)) => Timed {
-            entry: format!("minutes {i:04}"),
+            entry: format!("minutes {i} {task}"),
             minutes: found.minutes,
             per: found.per,
         },
