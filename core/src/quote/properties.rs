@@ -112,6 +112,7 @@ fn learn(assessment: &mut Assessment, tag: &str, (edge, hazard, findings): Known
             distance_ft: None,
             because: format!("{tag}: {kind}"),
             control: String::new(),
+            caution: String::new(),
             reported: true,
             evidence: None,
             note_id: None,

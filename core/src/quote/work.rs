@@ -5,7 +5,7 @@ use super::programme::{Adjustment, Needs, Part, Task};
 use super::ratebook::{Per, RateBook, Scope};
 use super::times::ThreePoint;
 use super::types::TaskLine;
-use super::view::{Nearness, View};
+use super::view::{Nearness, View, Zone, said};
 use crate::survey::Equipment;
 use crate::survey::codes::{Certainty, HazardKind};
 use crate::trade::{Basis, Source, Verdict};
@@ -210,18 +210,20 @@ fn reason(
 
 /// People paid for work at a unit, and why a second one stands by.
 fn people_at(view: &View<'_>, book: &RateBook, unit: &Equipment) -> (u32, Option<String>) {
-    if let Nearness::Near(because) = view.nearness(unit) {
-        return (2, Some(format!("a second person stands by: {because}")));
-    }
-    let hazard = view.hazards(&unit.tag).iter().find(|hazard| {
-        hazard.kind != HazardKind::UnprotectedEdge
-            && book.crew.second_person_for.contains(&hazard.kind)
-    });
-    match hazard {
-        Some(hazard) => (
-            2,
-            Some(format!("a second person stands by: {}", hazard.because)),
-        ),
+    let because = match view.nearness(unit) {
+        Nearness::Close(because) => Some(because),
+        Nearness::Near(_) | Nearness::Away | Nearness::Unknown => {
+            let mut hazards = view.hazards(&unit.tag).iter();
+            let grave = hazards.find(|hazard| {
+                hazard.kind != HazardKind::UnprotectedEdge
+                    && Zone::of(hazard) == Zone::Close
+                    && book.crew.stand_by_for.contains(&hazard.kind)
+            });
+            grave.map(|hazard| said(hazard))
+        }
+    };
+    match because {
+        Some(because) => (2, Some(format!("a second person stands by: {because}"))),
         None => (1, None),
     }
 }
