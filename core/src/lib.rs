@@ -6,6 +6,13 @@
 //! looks down. Time, randomness and identity come in as arguments.
 
 pub mod assess;
+pub mod capture;
 pub mod dictation;
+pub mod document;
+pub mod exchange;
+pub mod photo;
+pub mod plan;
+pub mod quote;
+pub mod store;
 pub mod survey;
 pub mod trade;

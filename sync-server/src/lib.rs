@@ -1,1 +1,29 @@
 //! The office side of a survey: exchange, photo upload, review page, papers.
+//!
+//! [`app`] answers HTTP over an [`Office`] and opens no socket; [`cli`] is the `scupper`
+//! command. What a document, a rule or a price means is core's business; this crate carries,
+//! admits and shows.
+
+mod accounts;
+mod api;
+mod app;
+pub mod cli;
+pub mod client;
+mod error;
+mod limits;
+mod live;
+mod metrics;
+mod pace;
+pub mod page;
+pub mod papers;
+mod random;
+mod state;
+mod web;
+mod words;
+
+pub use accounts::{Accounts, Caller, DeviceRow, Link, Rights, Role, Settled};
+pub use app::app;
+pub use error::AppError;
+pub use limits::Limits;
+pub use metrics::metrics_app;
+pub use state::{AppState, Door, Office};

@@ -1,2 +1,5 @@
-//! The `scupper` command.
-fn main() {}
+//! The `scupper` command; see `scupper --help`.
+
+fn main() -> std::process::ExitCode {
+    scupper_server::cli::run()
+}

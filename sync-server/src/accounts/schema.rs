@@ -1,0 +1,87 @@
+//! Tables of `office.sqlite` and the numbered steps that lead to them.
+//!
+//! A step is never edited once released: a change is a new step at the end of [`STEPS`].
+
+use crate::error::AppError;
+use rusqlite::Connection;
+
+const STEPS: &[&str] = &[
+    // 1: who there is, what they hold, what they may see.
+    "CREATE TABLE contractor (
+         id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE);
+     CREATE TABLE person (
+         id INTEGER PRIMARY KEY,
+         contractor INTEGER NOT NULL REFERENCES contractor,
+         name TEXT NOT NULL,
+         role TEXT NOT NULL CHECK (role IN ('technician', 'reviewer')),
+         password TEXT,
+         UNIQUE (contractor, name));
+     CREATE TABLE code (
+         digest BLOB PRIMARY KEY,
+         person INTEGER NOT NULL REFERENCES person,
+         purpose TEXT NOT NULL CHECK (purpose IN ('enrol', 'sign_in')),
+         expires_at INTEGER NOT NULL,
+         used_at INTEGER) WITHOUT ROWID;
+     CREATE TABLE device (
+         id TEXT PRIMARY KEY,
+         person INTEGER NOT NULL REFERENCES person,
+         name TEXT NOT NULL,
+         digest BLOB NOT NULL UNIQUE,
+         enrolled_at INTEGER NOT NULL,
+         seen_at INTEGER,
+         revoked_at INTEGER) WITHOUT ROWID;
+     CREATE TABLE session (
+         digest BLOB PRIMARY KEY,
+         person INTEGER NOT NULL REFERENCES person,
+         expires_at INTEGER NOT NULL) WITHOUT ROWID;
+     CREATE TABLE customer_link (
+         digest BLOB PRIMARY KEY,
+         contractor INTEGER NOT NULL REFERENCES contractor,
+         survey TEXT NOT NULL,
+         made_by INTEGER NOT NULL REFERENCES person,
+         made_at INTEGER NOT NULL,
+         expires_at INTEGER NOT NULL,
+         revoked_at INTEGER) WITHOUT ROWID;
+     CREATE TABLE settled (
+         seq INTEGER PRIMARY KEY,
+         contractor INTEGER NOT NULL REFERENCES contractor,
+         survey TEXT NOT NULL,
+         at INTEGER NOT NULL,
+         who TEXT NOT NULL,
+         said TEXT NOT NULL,
+         undo TEXT,
+         undone INTEGER NOT NULL DEFAULT 0);
+     CREATE INDEX settled_survey ON settled (contractor, survey, seq);
+     CREATE TABLE office (
+         only INTEGER PRIMARY KEY CHECK (only = 1),
+         device TEXT NOT NULL);
+     CREATE TABLE audit (
+         seq INTEGER PRIMARY KEY,
+         at INTEGER NOT NULL,
+         contractor INTEGER,
+         who TEXT NOT NULL,
+         what TEXT NOT NULL,
+         about TEXT NOT NULL);",
+];
+
+/// Brings the database to the newest step; a database from the future is refused.
+pub(super) fn migrate(db: &mut Connection) -> Result<(), AppError> {
+    db.pragma_update(None, "journal_mode", "WAL")?;
+    db.pragma_update(None, "synchronous", "FULL")?;
+    db.pragma_update(None, "foreign_keys", true)?;
+    db.busy_timeout(std::time::Duration::from_secs(5))?;
+    let change = db.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+    let at: u32 = change.pragma_query_value(None, "user_version", |row| row.get(0))?;
+    let newest = STEPS.len() as u32;
+    if at > newest {
+        return Err(AppError::Unusable(format!(
+            "office.sqlite has schema {at}, this program knows up to {newest}; use the newer program"
+        )));
+    }
+    for step in STEPS.iter().skip(at as usize) {
+        change.execute_batch(step)?;
+    }
+    change.pragma_update(None, "user_version", newest)?;
+    change.commit()?;
+    Ok(())
+}

@@ -1,0 +1,54 @@
+//! `GET /v1/surveys/{id}/events`: where a survey stands, now and whenever it changes (SSE).
+
+use super::auth::Reader;
+use crate::error::AppError;
+use crate::state::AppState;
+use axum::extract::{Path, State};
+use axum::response::IntoResponse;
+use axum::response::sse::{Event, KeepAlive, Sse};
+use futures_util::stream::{self, Stream};
+use std::convert::Infallible;
+use std::time::Duration;
+use tokio::sync::broadcast::error::RecvError;
+use tokio::time::{Instant, timeout_at};
+
+/// A stream ends after this long; the listener comes back and shows its token or cookie again,
+/// so that access which was taken away ends too.
+const LONGEST: Duration = Duration::from_secs(300);
+
+pub(crate) async fn listen(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+    Path(survey): Path<String>,
+) -> Result<impl IntoResponse, AppError> {
+    let (asked, contractor) = (survey.clone(), caller.contractor);
+    // Listening begins before the first look, so that no change falls between the two.
+    let hints = state.live.listen();
+    state.blocking(move |office| office.accounts.may_read(&caller, &asked)).await?;
+    let stream = hints_as_events(state, hints, contractor, survey);
+    Ok(Sse::new(stream).keep_alive(KeepAlive::new().interval(Duration::from_secs(20))))
+}
+
+fn hints_as_events(
+    state: AppState,
+    hints: tokio::sync::broadcast::Receiver<crate::live::Changed>,
+    contractor: i64,
+    survey: String,
+) -> impl Stream<Item = Result<Event, Infallible>> {
+    let until = Instant::now() + LONGEST;
+    stream::unfold((hints, true), move |(mut hints, first)| {
+        let (state, survey) = (state.clone(), survey.clone());
+        async move {
+            while !first {
+                match timeout_at(until, hints.recv()).await {
+                    Ok(Ok(hint)) if hint.contractor != contractor || hint.survey != survey => {}
+                    // Fell behind: something may have been about this survey.
+                    Ok(Ok(_) | Err(RecvError::Lagged(_))) => break,
+                    Ok(Err(RecvError::Closed)) | Err(_) => return None,
+                }
+            }
+            let heads = state.blocking(move |office| office.heads_text(&survey)).await.ok()?;
+            Some((Ok(Event::default().event("heads").data(heads)), (hints, false)))
+        }
+    })
+}

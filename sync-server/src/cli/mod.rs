@@ -1,0 +1,85 @@
+//! The `scupper` command: what it takes, and the exit code it gives.
+//!
+//! 0: done. 2: the input is bad, with the place and the mend on stderr. 1: something else
+//! failed (disk, network). Answers go to stdout, everything else to stderr.
+
+mod files;
+
+mod people;
+
+mod serve;
+
+use clap::{Parser, Subcommand};
+use std::process::ExitCode;
+
+/// Rooftop equipment surveys: what was said and seen on the roof, made into an assessment, a
+/// hazard list and quote inputs.
+///
+/// It tells which checks passed, failed or could not be made. It never says that something is
+/// safe: local code and licensed, qualified people decide.
+#[derive(Debug, Parser)]
+#[command(
+    name = "scupper",
+    version,
+    propagate_version = true,
+    max_term_width = 100
+)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Serve(serve::Args),
+    Admit(people::AdmitArgs),
+    Devices(people::DevicesArgs),
+    Revoke(people::RevokeArgs),
+}
+
+/// Why a command did not do its work.
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// The caller gave something that cannot be used; the text names the place and the mend.
+    Input(String),
+    /// Anything else.
+    Other(String),
+}
+
+impl Failure {
+    fn other(doing: &str, error: impl std::fmt::Display) -> Self {
+        Self::Other(format!("{doing}: {error}"))
+    }
+}
+
+impl From<crate::AppError> for Failure {
+    fn from(error: crate::AppError) -> Self {
+        if error.status().is_client_error() {
+            Self::Input(error.to_string())
+        } else {
+            Self::Other(error.to_string())
+        }
+    }
+}
+
+/// Runs the command that the process was called with.
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    let done = match cli.command {
+        Command::Serve(args) => serve::run(args),
+        Command::Admit(args) => people::admit(&args),
+        Command::Devices(args) => people::devices(&args),
+        Command::Revoke(args) => people::revoke(&args),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(Failure::Input(text)) => {
+            eprintln!("scupper: {text}");
+            ExitCode::from(2)
+        }
+        Err(Failure::Other(text)) => {
+            eprintln!("scupper: {text}");
+            ExitCode::FAILURE
+        }
+    }
+}

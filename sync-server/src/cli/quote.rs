@@ -1,0 +1,105 @@
+//! `scupper quote`: a survey and a rate book in, quote inputs out.
+
+use super::{Failure, assess, files};
+use crate::words;
+use chrono::NaiveDate;
+use scupper_core::quote::{Quote, RateBook, quote};
+use std::fmt::Write;
+use std::path::PathBuf;
+
+/// Work out tasks, materials, crew, hours and the price range of a maintenance agreement.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// The survey as JSON; `-` reads stdin.
+    survey: PathBuf,
+    /// Rates and prices as TOML; without it an invented example, which the answer says.
+    #[arg(long, value_name = "RATES.toml")]
+    ratebook: Option<PathBuf>,
+    /// Print the quote inputs as JSON.
+    #[arg(long)]
+    json: bool,
+    /// Day from which ages are counted; without it the survey's own day, or else today.
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    on: Option<NaiveDate>,
+}
+
+pub(super) fn run(args: &Args) -> Result<(), Failure> {
+    let survey = files::survey(&args.survey)?;
+    let book = match &args.ratebook {
+        Some(path) => {
+            RateBook::from_toml(&files::text(path)?).map_err(|e| files::in_file(path, &e))?
+        }
+        None => RateBook::builtin_example(),
+    };
+    let answer = quote(&survey, &assess::of(&survey, args.on), &book);
+    if args.json { files::answer_json(&answer) } else { files::answer(&text(&answer)) }
+}
+
+fn text(quote: &Quote) -> String {
+    let mut out = String::new();
+    let price = &quote.price_cents_per_year;
+    let hours = &quote.labour_hours_per_year;
+    let _ = writeln!(
+        out,
+        "PRICE A YEAR  likely {}  (low {}, high {})",
+        words::money(price.likely.get(), &quote.currency),
+        words::money(price.low.get(), &quote.currency),
+        words::money(price.high.get(), &quote.currency)
+    );
+    let _ = writeln!(
+        out,
+        "LABOUR HOURS  likely {}  (low {}, high {}), {} visits a year, crew of {}",
+        hours.likely.get(),
+        hours.low.get(),
+        hours.high.get(),
+        quote.visits_per_year,
+        quote.crew.size
+    );
+    if let Some(why) = &quote.empty {
+        let _ = writeln!(out, "  {why}");
+    }
+    for why in &quote.crew.because {
+        let _ = writeln!(out, "  crew: {why}");
+    }
+    let _ = writeln!(out, "\nTASKS ({})", quote.tasks.len());
+    for task in &quote.tasks {
+        let _ = writeln!(
+            out,
+            "  {}\t{} x {} min a year\t{}",
+            task.tag, task.per_year, task.minutes, task.words
+        );
+    }
+    let _ = writeln!(out, "\nMATERIALS ({})", quote.materials.len());
+    for line in &quote.materials {
+        let cost = words::money(line.cost_cents_per_year.get(), &quote.currency);
+        let _ = writeln!(out, "  {}\t{} a year\t{cost}", line.item, line.per_year);
+    }
+    let _ = writeln!(out, "\nREPAIRS, priced apart ({})", quote.repairs.len());
+    for repair in &quote.repairs {
+        let price = repair.price_cents.map(|c| words::money(c.get(), &quote.currency));
+        let _ = writeln!(
+            out,
+            "  [{}] {}: {} {}\t{}",
+            repair.severity,
+            repair.about,
+            repair.component.words(),
+            repair.condition.words(),
+            price.as_deref().unwrap_or("no price listed")
+        );
+    }
+    for (title, lines) in [("ASSUMPTIONS", &quote.assumptions), ("EXCLUSIONS", &quote.exclusions)] {
+        let _ = writeln!(out, "\n{title} ({})", lines.len());
+        for line in lines {
+            let _ = writeln!(out, "  {line}");
+        }
+    }
+    let _ = writeln!(out, "\nMISSING ({})", quote.missing.len());
+    for gap in &quote.missing {
+        let _ = writeln!(out, "  {}: {} — {}", gap.about, gap.field, gap.why);
+    }
+    let _ = writeln!(out, "\nRate book: {}", quote.rate_book);
+    if let Some(note) = &quote.rate_book_note {
+        let _ = writeln!(out, "{note}");
+    }
+    out
+}

@@ -1,0 +1,136 @@
+//! `scupper serve`: the office on a socket, until told to stop.
+
+use super::Failure;
+use crate::accounts::Role;
+use crate::{Door, Limits, Office, app};
+use std::net::{Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+use tokio::net::TcpListener;
+use tokio::signal::unix::{SignalKind, signal};
+
+/// Run the office: devices exchange with it, reviewers read it in a browser.
+///
+/// Everything is kept in one folder (SQLite and photo files). A one-time sign-in link for the
+/// review page is printed at the start. Ctrl-C or SIGTERM stops it after open requests are done.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    /// Folder for the server's data; made if it is not there.
+    #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
+    data: PathBuf,
+    /// Address and port to listen on; port 0 takes a free one.
+    #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8417")]
+    listen: SocketAddr,
+    /// Address by which others reach this server through a TLS proxy, such as
+    /// `https://office.example`.
+    #[arg(long, value_name = "URL")]
+    public_url: Option<String>,
+    /// Listen beyond this machine without TLS. Tokens then cross the network readable.
+    #[arg(long)]
+    plain_http: bool,
+    /// The firm that the printed sign-in link is for.
+    #[arg(long, default_value = "office")]
+    contractor: String,
+    /// Name of the reviewer that the printed sign-in link is for.
+    #[arg(long, default_value = "reviewer")]
+    reviewer: String,
+}
+
+pub(super) fn run(args: Args) -> Result<(), Failure> {
+    let https = args
+        .public_url
+        .as_deref()
+        .is_some_and(|url| url.starts_with("https://"));
+    if !args.listen.ip().is_loopback() && !https && !args.plain_http {
+        return Err(Failure::Input(format!(
+            "--listen {}: reachable from other machines without TLS; put a TLS proxy in front and \
+             give --public-url https://…, or accept the risk with --plain-http",
+            args.listen
+        )));
+    }
+    log_to_stderr();
+    runtime()?.block_on(serve(args, Door { https }))
+}
+
+async fn serve(args: Args, door: Door) -> Result<(), Failure> {
+    let limits = Limits::default();
+    let state = Office::open(&args.data, limits, door)?;
+    let contractor = state.accounts.contractor(&args.contractor)?;
+    let life = state.limits.code_life;
+    let code = state.accounts.admit(
+        state.unix(),
+        life,
+        contractor,
+        &args.reviewer,
+        Role::Reviewer,
+    )?;
+    let listener = TcpListener::bind(args.listen).await.map_err(|error| {
+        Failure::Other(format!(
+            "--listen {}: {error}; choose another address",
+            args.listen
+        ))
+    })?;
+    let at = listener
+        .local_addr()
+        .map_err(|error| Failure::other("listening", error))?;
+    let base = args
+        .public_url
+        .unwrap_or_else(|| format!("http://{}", reachable(at)));
+    eprintln!("scupper: listening on {at}");
+    eprintln!("scupper: data in {}", args.data.display());
+    super::files::answer(&format!("{}/sign-in/{code}\n", base.trim_end_matches('/')))?;
+    eprintln!(
+        "scupper: the line above signs {} in once, within {} minutes; Ctrl-C stops",
+        args.reviewer,
+        life.as_secs() / 60
+    );
+    let service = app(state).into_make_service_with_connect_info::<SocketAddr>();
+    axum::serve(listener, service)
+        .with_graceful_shutdown(stop())
+        .await
+        .map_err(|error| Failure::other("serving", error))?;
+    eprintln!("scupper: stopped");
+    Ok(())
+}
+
+/// A listener on all addresses is reached by this machine's own.
+fn reachable(at: SocketAddr) -> SocketAddr {
+    if at.ip().is_unspecified() {
+        (Ipv4Addr::LOCALHOST, at.port()).into()
+    } else {
+        at
+    }
+}
+
+/// Resolves when the process is asked to stop.
+async fn stop() {
+    let asked = async {
+        match signal(SignalKind::terminate()) {
+            Ok(mut terminate) => {
+                terminate.recv().await;
+            }
+            Err(_) => std::future::pending().await,
+        }
+    };
+    tokio::select! {
+        _ = tokio::signal::ctrl_c() => {}
+        () = asked => {}
+    }
+}
+
+/// The runtime of a serving command.
+pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
+    tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::other("starting threads", error))
+}
+
+/// Structured log lines on stderr; `SCUPPER_LOG` sets the level, `warn` by default.
+pub(super) fn log_to_stderr() {
+    use tracing_subscriber::EnvFilter;
+    let filter = EnvFilter::try_from_env("SCUPPER_LOG").unwrap_or_else(|_| EnvFilter::new("warn"));
+    let _ = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .try_init();
+}

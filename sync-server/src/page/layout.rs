@@ -1,0 +1,40 @@
+//! The frame of every page: head, landmarks, who is signed in.
+
+use super::view::Session;
+use maud::{DOCTYPE, Markup, html};
+
+/// A whole page. `body` goes into the main landmark.
+pub(super) fn frame(title: &str, session: Option<Session<'_>>, body: Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light";
+                title { (title) " · Scupper" }
+                link rel="stylesheet" href="/assets/page.css";
+                link rel="icon" href="data:,";
+                script type="module" src="/assets/page.js" {}
+            }
+            body {
+                a.skip href="#main" { "Skip to the content" }
+                header.top {
+                    a.home href="/" { "Scupper" }
+                    @if let Some(session) = session {
+                        a href="/" { "All surveys" }
+                        span.who { (session.name) }
+                        @if let Some(csrf) = session.csrf {
+                            form method="post" action="/sign-out" {
+                                input type="hidden" name="csrf" value=(csrf);
+                                button { "Sign out" }
+                            }
+                        }
+                    }
+                }
+                p.stale role="status" id="stale" hidden { }
+                main id="main" tabindex="-1" { (body) }
+            }
+        }
+    }
+}

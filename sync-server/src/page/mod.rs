@@ -1,0 +1,82 @@
+//! What a reviewer sees: HTML as pure functions over plain data.
+//!
+//! [`survey`], [`list`], [`sign_in`] and [`error`] make whole pages; [`forms`] names the fields of
+//! every form on them and reads them back; [`asset`] hands out the one stylesheet and the one
+//! script. Nothing here opens a socket, a store or a session, and nothing is decided here: what
+//! is a hazard, a verdict or a price comes in ready made. Every page reads and settles without
+//! the script, which only refreshes and moves the focus.
+
+mod checks;
+mod evidence;
+mod findings;
+pub mod forms;
+mod hazards;
+mod layout;
+mod list;
+mod notes;
+mod photos;
+mod quote;
+mod register;
+mod roof;
+mod settle;
+mod sheet;
+mod survey;
+mod unit;
+mod view;
+mod words;
+
+pub use list::{ListRow, ListView, list};
+pub use survey::survey;
+pub use view::{
+    Asked, Candidate, Contested, Done, HistoryLine, Live, NO_NAMES, Paper, Part, SameUnit, Session,
+    SurveyView,
+};
+
+use maud::{Markup, html};
+
+/// A file that pages refer to as `/assets/NAME`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Asset {
+    /// Its media type.
+    pub media_type: &'static str,
+    /// Its text.
+    pub text: &'static str,
+}
+
+/// The stylesheet `page.css` or the script `page.js`.
+pub fn asset(name: &str) -> Option<Asset> {
+    match name {
+        "page.css" => Some(Asset {
+            media_type: "text/css; charset=utf-8",
+            text: include_str!("assets/page.css"),
+        }),
+        "page.js" => Some(Asset {
+            media_type: "text/javascript; charset=utf-8",
+            text: include_str!("assets/page.js"),
+        }),
+        _ => None,
+    }
+}
+
+/// How to come in: by a one-time link.
+pub fn sign_in() -> Markup {
+    let body = html! {
+        h1 { "Sign in" }
+        p { "This page opens with a one-time link. The server prints one when it starts. Whoever \
+             runs the server makes another one with" }
+        pre { code { "scupper admit reviewer NAME --data DIR" } }
+        p { "Open that link in this browser. There is no password to remember." }
+    };
+    layout::frame("Sign in", None, body)
+}
+
+/// What went wrong and what to do next.
+pub fn error(title: &str, detail: &str, next: &str) -> Markup {
+    let body = html! {
+        h1 { (title) }
+        p.lead { (detail) }
+        p { (next) }
+        p { a href="/" { "All surveys" } }
+    };
+    layout::frame(title, None, body)
+}

@@ -1,0 +1,99 @@
+//! The proposed maintenance agreement as the customer reads it: what is done, how often, for
+//! how much, what else could be had, and what is not in it. No cost, rate or mark-up.
+
+use super::assessment::Paper;
+use super::words::{certainty, count, money, place, sentence};
+use maud::{Markup, html};
+use scupper_core::quote::{Quote, TaskLine};
+use std::collections::BTreeMap;
+
+pub(super) fn section(paper: &Paper<'_>, quote: &Quote) -> Markup {
+    let paid = |cents| money(cents, &quote.currency);
+    html! {
+        section.agreement {
+            h2 { "Proposed maintenance agreement" }
+            @if let Some(why) = &quote.empty { p { (why) } } @else {
+                dl.facts {
+                    div { dt { "A year" } dd { b { (paid(quote.price_cents_per_year.likely)) } } }
+                    div { dt { "Visits a year" } dd { (quote.visits_per_year) } }
+                    div { dt { "People on each visit" } dd { (quote.crew.size) } }
+                }
+                @if let Some(note) = &quote.rate_book_note { p.small { (note) } }
+                @if !quote.crew.because.is_empty() {
+                    p { "How we come, and why: " (quote.crew.because.join("; ")) "." }
+                }
+                h3 { "What is done" }
+                (work(quote))
+                (options(quote))
+            }
+            (repairs(quote))
+            @if !quote.exclusions.is_empty() {
+                h3 { "Not in the price" }
+                ul { @for line in &quote.exclusions { li { (line) } } }
+            }
+            @if paper.assessment.register.is_empty() { p { "No equipment was recorded." } }
+        }
+    }
+}
+
+/// Tasks gathered over units: each once, with the units and how often.
+fn work(quote: &Quote) -> Markup {
+    let mut order: Vec<(&str, u32)> = Vec::new();
+    let mut gathered: BTreeMap<(&str, u32), Vec<&TaskLine>> = BTreeMap::new();
+    for line in &quote.tasks {
+        let key = (line.words.as_str(), line.per_year);
+        if !gathered.contains_key(&key) {
+            order.push(key);
+        }
+        gathered.entry(key).or_default().push(line);
+    }
+    order.sort_by_key(|(_, per_year)| std::cmp::Reverse(*per_year));
+    html! {
+        table {
+            thead { tr { th scope="col" { "Work" } th.n scope="col" { "Times a year" } th scope="col" { "At" } } }
+            tbody { @for key in order { @if let Some(lines) = gathered.get(&key) { tr {
+                td { (key.0) } td.n { (key.1) }
+                td { (lines.iter().map(|line| line.tag.as_str()).collect::<Vec<_>>().join(", ")) }
+            } } } }
+        }
+    }
+}
+
+fn options(quote: &Quote) -> Markup {
+    html! {
+        @if !quote.options.is_empty() {
+            h3 { "Instead, or besides" }
+            table {
+                thead { tr { th scope="col" { "Choice" } th.n scope="col" { "A year" } th.n scope="col" { "Difference" } } }
+                tbody { @for option in &quote.options { tr {
+                    td { (sentence(&option.words)) }
+                    td.n { (money(option.price_cents_per_year.likely, &quote.currency)) }
+                    td.n { (money(option.adds_cents_per_year, &quote.currency)) }
+                } } }
+            }
+        }
+    }
+}
+
+fn repairs(quote: &Quote) -> Markup {
+    html! {
+        @if !quote.repairs.is_empty() {
+            h3 { "Repairs, each for its own price: " (count(quote.repairs.len(), "finding")) }
+            table {
+                thead { tr { th scope="col" { "" } th scope="col" { "Where" } th scope="col" { "What" }
+                    th scope="col" { "Seen" } th.n scope="col" { "Price" } } }
+                tbody { @for repair in &quote.repairs { tr {
+                    td { (sentence(&repair.severity.words())) }
+                    td { b { (place(&repair.about)) } }
+                    td { (repair.component.words()) " " (repair.condition.words()) (certainty(repair.certainty))
+                        @if let Some(action) = repair.action { "; " (action.words()) } }
+                    td { (repair.seen) }
+                    td.n { @match repair.price_cents {
+                        Some(cents) => (money(cents, &quote.currency)),
+                        None => "after a closer look",
+                    } }
+                } } }
+            }
+        }
+    }
+}

@@ -1,0 +1,27 @@
+//! The papers that leave the office: what customer, technician and project manager read.
+//!
+//! Each paper is a pure function of survey, assessment, quote and pictures, so the same input
+//! gives the same bytes. Nothing here decides anything: rules and prices come from core. The
+//! customer's papers show a price but no cost, rate or mark-up.
+
+mod agreement;
+mod assessment;
+mod parts;
+mod pictures;
+mod register;
+mod sheet;
+mod words;
+mod worksheet;
+
+pub use assessment::assessment_html;
+pub use pictures::{NoPictures, Pictures, Shelf};
+pub use register::{order_csv, register_csv, register_xlsx};
+pub use sheet::Written;
+pub use worksheet::worksheet_xlsx;
+
+use scupper_core::assess::Assessment;
+
+/// The hazard list as JSON, two spaces deep.
+pub fn hazards_json(assessment: &Assessment) -> String {
+    serde_json::to_string_pretty(&assessment.hazards).unwrap_or_default()
+}

@@ -1,0 +1,268 @@
+//! The parts of the customer's assessment, each a section of its own.
+
+use super::assessment::Paper;
+use super::pictures::Picture;
+use super::register::{belts, filters};
+use super::words::{certainty, place, quantity, requirement, sentence, source, verdict};
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use maud::{Markup, html};
+use scupper_core::assess::Check;
+use scupper_core::quote::seen;
+use scupper_core::survey::codes::Severity;
+use scupper_core::survey::{Finding, Photo};
+use scupper_core::trade::Verdict;
+
+pub(super) fn hazards(paper: &Paper<'_>) -> Markup {
+    let hazards = &paper.assessment.hazards;
+    html! {
+        section {
+            h2 { "What could hurt the next person" }
+            @if hazards.is_empty() {
+                p { "No hazard was reported or found on the plan. That does not say that the roof is safe." }
+            } @else {
+                table {
+                    thead { tr {
+                        th scope="col" { "Where" } th scope="col" { "Hazard" }
+                        th scope="col" { "What was found" } th scope="col" { "Usual control" }
+                    } }
+                    tbody { @for hazard in hazards { tr {
+                        td { b { (hazard.about.as_deref().map_or("Place not said", place)) } }
+                        td { (sentence(&hazard.kind.words()))
+                            @if let Some(zone) = &hazard.zone { br; small { (zone.replace('_', " ")) } } }
+                        td { (hazard.because)
+                            br; small { @if hazard.reported { "Reported by a person" } @else { "From the plan" } } }
+                        td { (hazard.control) br; small { (source(&hazard.source)) } }
+                    } } }
+                }
+            }
+        }
+    }
+}
+
+/// A finding in a few words.
+pub(super) fn what(finding: &Finding) -> String {
+    let action = finding.action.map(|action| format!("; {}", action.words()));
+    format!(
+        "{} {}{}{}",
+        finding.component.words(),
+        finding.condition.words(),
+        certainty(finding.certainty),
+        action.unwrap_or_default()
+    )
+}
+
+pub(super) fn findings(paper: &Paper<'_>) -> Markup {
+    let in_order: Vec<&Finding> = paper.in_order().collect();
+    html! {
+        section {
+            h2 { "What was found" }
+            @if paper.findings().next().is_none() { p { "No finding was recorded." } }
+            @for severity in Severity::ALL {
+                @let list: Vec<&Finding> = paper.findings().filter(|f| f.severity == *severity).collect();
+                @if !list.is_empty() {
+                    h3 { (sentence(&severity.words())) ": " (list.len()) }
+                    @for finding in list { (one(paper, finding)) }
+                }
+            }
+            @if !in_order.is_empty() {
+                h3 { "Looked at and found in order, or not there" }
+                ul { @for finding in in_order { li { b { (place(&finding.about)) } ": " (what(finding)) } } }
+            }
+        }
+    }
+}
+
+fn one(paper: &Paper<'_>, finding: &Finding) -> Markup {
+    let words = seen(paper.survey, finding);
+    let told = [
+        finding.origin.author.clone(),
+        finding
+            .origin
+            .at
+            .map(|at| at.format("%-d %B %Y, %H:%M").to_string()),
+    ];
+    let told: Vec<String> = told.into_iter().flatten().collect();
+    let draft = finding.origin.evidence.is_some() && finding.origin.confirmed_by.is_empty();
+    html! {
+        article.finding {
+            p { b { (place(&finding.about)) } ": " (what(finding)) }
+            p.small {
+                "“" (words) "”"
+                @if !told.is_empty() { " — " (told.join(", ")) }
+                @if draft { " (taken from speech, not confirmed yet)" }
+            }
+            (photos(paper, paper.photos_of(finding)))
+        }
+    }
+}
+
+pub(super) fn checks(paper: &Paper<'_>) -> Markup {
+    let of = |wanted: Verdict| -> Vec<&Check> {
+        let checks = paper.assessment.checks.iter();
+        checks.filter(|check| check.verdict == wanted).collect()
+    };
+    let passed = of(Verdict::Pass);
+    html! {
+        section {
+            h2 { "Checks" }
+            @for wanted in [Verdict::Fail, Verdict::Advise, Verdict::Unknown] {
+                @let list = of(wanted);
+                @if !list.is_empty() {
+                    h3 { (verdict(wanted)) ": " (list.len()) }
+                    table {
+                        thead { tr {
+                            th scope="col" { "Where" } th scope="col" { "Check" }
+                            th scope="col" { "Found" } th scope="col" { "Asked" } th scope="col" { "Why" }
+                        } }
+                        tbody { @for check in list { tr {
+                            td { b { (place(&check.about)) } }
+                            td { (check.rule.replace('-', " ")) }
+                            td { (check.measured.as_ref().map(quantity).unwrap_or_default()) }
+                            td { (check.required.as_ref().map(requirement).unwrap_or_default()) }
+                            td { (check.because) br; small { (source(&check.source)) } }
+                        } } }
+                    }
+                }
+            }
+            @if !passed.is_empty() {
+                h3 { (verdict(Verdict::Pass)) ": " (passed.len()) }
+                ul.tight { @for check in passed { li {
+                    b { (place(&check.about)) } ", " (check.rule.replace('-', " ")) ": " (check.because)
+                    " " small { (source(&check.source)) }
+                } } }
+            }
+        }
+    }
+}
+
+pub(super) fn register(paper: &Paper<'_>) -> Markup {
+    html! {
+        section {
+            h2 { "Equipment" }
+            table {
+                thead { tr {
+                    th scope="col" { "Tag" } th scope="col" { "Kind" } th scope="col" { "Make, model" }
+                    th scope="col" { "Serial, year" } th scope="col" { "Electrical" }
+                    th scope="col" { "Filters, belts" }
+                } }
+                tbody { @for row in &paper.assessment.register { tr {
+                    td { b { (row.tag) } }
+                    td { (row.kind.words())
+                        @if let Some(tons) = row.capacity_tons { br; (tons) " tons" }
+                        @if let Some(refrigerant) = &row.refrigerant { br; (refrigerant) } }
+                    td { (row.make.as_deref().unwrap_or("make not recorded")) br;
+                        (row.model.as_deref().unwrap_or("model not recorded")) }
+                    td { (row.serial.as_deref().unwrap_or("serial not recorded"))
+                        @if let Some(year) = row.manufactured_year { br; (year) } }
+                    td { (row.supply.as_deref().unwrap_or("supply not recorded"))
+                        @if let Some(mca) = row.mca_a { br; "MCA " (mca) " A" }
+                        @if let Some(mocp) = row.mocp_a { br; "MOCP " (mocp) " A" }
+                        @if let Some(rating) = row.disconnect_a { br; "disconnect " (rating) " A" } }
+                    td { (filters(&row.filters)) @if !row.belts.is_empty() { br; (belts(&row.belts)) } }
+                } } }
+            }
+        }
+    }
+}
+
+pub(super) fn missing(paper: &Paper<'_>) -> Markup {
+    let missing = &paper.assessment.missing;
+    html! {
+        @if !missing.is_empty() {
+            section {
+                h2 { "Still to be recorded" }
+                ul.tight { @for gap in missing { li {
+                    b { (place(&gap.about)) } ", " (gap.field.replace(['_', '.'], " ")) ": " (gap.why)
+                    @if let Some(how) = &gap.how { " — " (how) }
+                } } }
+            }
+        }
+    }
+}
+
+pub(super) fn not_checked(paper: &Paper<'_>) -> Markup {
+    html! {
+        section {
+            h2 { "What was not checked" }
+            ul {
+                @for line in &paper.assessment.not_checked { li { (line) } }
+                @if paper.assessment.not_checked.is_empty() { li { "No panel was opened." } }
+                @for (photo, why) in paper.pictures.gaps(paper.survey) {
+                    li { "The photo " (name(photo)) " is not shown: " (why) "." }
+                }
+            }
+        }
+    }
+}
+
+pub(super) fn more_photos(paper: &Paper<'_>, rest: &[&Photo]) -> Markup {
+    let of = |about: Option<&str>| {
+        let rest = rest.iter().copied();
+        rest.filter(|photo| photo.about.as_deref() == about)
+            .collect::<Vec<_>>()
+    };
+    let mut abouts: Vec<Option<&str>> = rest.iter().map(|photo| photo.about.as_deref()).collect();
+    abouts.sort_by_key(|about| about.map(scupper_core::quote::tag_order));
+    abouts.dedup();
+    html! {
+        @if !rest.is_empty() {
+            section {
+                h2 { "Further photos" }
+                @for about in abouts {
+                    h3 { (about.map_or("Place not said", place)) }
+                    (photos(paper, of(about).into_iter()))
+                }
+            }
+        }
+    }
+}
+
+/// Photos side by side with their captions.
+fn photos<'a>(paper: &Paper<'_>, photos: impl Iterator<Item = &'a Photo>) -> Markup {
+    let list: Vec<&Photo> = photos.collect();
+    html! {
+        @if !list.is_empty() {
+            div.photos { @for photo in list { (figure(paper, photo)) } }
+        }
+    }
+}
+
+fn figure(paper: &Paper<'_>, photo: &Photo) -> Markup {
+    let caption = name(photo);
+    let about = photo.about.as_deref().map_or("place not said", place);
+    let taken = [
+        photo.author.clone(),
+        photo
+            .taken_at
+            .map(|at| at.format("%-d %B %Y, %H:%M").to_string()),
+    ];
+    let taken: Vec<String> = taken.into_iter().flatten().collect();
+    html! {
+        figure {
+            @match paper.pictures.get(photo) {
+                Ok(picture) => img src=(uri(picture)) width=(picture.width) height=(picture.height)
+                    alt={ "Photo, " (about) ": " (caption) };,
+                Err(why) => div.gap { "Photo not shown: " (why) },
+            }
+            figcaption { (caption)
+                @if !taken.is_empty() { br; small { (taken.join(", ")) } } }
+        }
+    }
+}
+
+/// What a photo is called: its caption, or else its hash in short.
+fn name(photo: &Photo) -> String {
+    match &photo.caption {
+        Some(caption) if !caption.trim().is_empty() => caption.clone(),
+        _ => {
+            let short: String = photo.hash.chars().take(8).collect();
+            let fallback = if short.is_empty() { &photo.id } else { &short };
+            format!("without a caption, {fallback}")
+        }
+    }
+}
+
+fn uri(picture: &Picture) -> String {
+    format!("data:image/jpeg;base64,{}", STANDARD.encode(&picture.jpeg))
+}

@@ -1,0 +1,179 @@
+//! Photos made fit for paper: upright, small, as JPEG. A photo that is missing or broken
+//! leaves a gap with its name and reason; it never stops a paper.
+
+use image::codecs::jpeg::JpegEncoder;
+use image::{DynamicImage, ImageDecoder, ImageReader, Limits, imageops::FilterType};
+use scupper_core::survey::{Photo, Survey};
+use std::collections::BTreeMap;
+use std::io::Cursor;
+
+/// Longest side on paper, in pixels.
+const LONGEST: u32 = 640;
+/// JPEG quality on paper.
+const QUALITY: u8 = 72;
+/// No photo is larger than this on either side, or needs more memory than this to decode.
+const MOST_PIXELS: u32 = 20_000;
+const MOST_BYTES: u64 = 512 << 20;
+
+/// Where photos are kept.
+pub trait Shelf: Sync {
+    /// The bytes of a photo as JPEG or PNG, the smallest copy of at least 640 pixels that there
+    /// is; or why there are none.
+    fn bytes(&self, photo: &Photo) -> Result<Vec<u8>, String>;
+}
+
+/// A shelf without a single photo.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct NoPictures;
+
+impl Shelf for NoPictures {
+    fn bytes(&self, _: &Photo) -> Result<Vec<u8>, String> {
+        Err("not uploaded yet".to_owned())
+    }
+}
+
+/// A photo fit for paper.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Picture {
+    /// JPEG bytes.
+    pub jpeg: Vec<u8>,
+    /// Width in pixels.
+    pub width: u32,
+    /// Height in pixels.
+    pub height: u32,
+}
+
+/// All photos of a survey, fit for paper, by photo id.
+#[derive(Debug, Clone, Default)]
+pub struct Pictures {
+    by_id: BTreeMap<String, Result<Picture, String>>,
+}
+
+impl Pictures {
+    /// Prepares every photo that was not withdrawn; `done` is told after each how many are.
+    pub fn prepare(survey: &Survey, shelf: &dyn Shelf, done: &(dyn Fn(usize) + Sync)) -> Self {
+        let wanted: Vec<&Photo> = shown(survey).collect();
+        let threads = std::thread::available_parallelism()
+            .map_or(1, usize::from)
+            .min(8);
+        let next = std::sync::atomic::AtomicUsize::new(0);
+        let finished = std::sync::atomic::AtomicUsize::new(0);
+        let order = std::sync::atomic::Ordering::Relaxed;
+        let work = || {
+            let mut mine = Vec::new();
+            while let Some(photo) = wanted.get(next.fetch_add(1, order)) {
+                let picture = shelf.bytes(photo).and_then(|bytes| fit(&bytes));
+                mine.push((photo.id.clone(), picture));
+                done(finished.fetch_add(1, order) + 1);
+            }
+            mine
+        };
+        let by_id = std::thread::scope(|scope| {
+            let workers: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
+            let parts = workers
+                .into_iter()
+                .map(|worker| worker.join().unwrap_or_default());
+            parts.flatten().collect()
+        });
+        Self { by_id }
+    }
+
+    /// A photo, or why it cannot be shown.
+    pub fn get(&self, photo: &Photo) -> Result<&Picture, &str> {
+        match self.by_id.get(&photo.id) {
+            Some(Ok(picture)) => Ok(picture),
+            Some(Err(why)) => Err(why),
+            None => Err("not prepared"),
+        }
+    }
+
+    /// Photos that cannot be shown, with the reason.
+    pub fn gaps<'a>(&'a self, survey: &'a Survey) -> impl Iterator<Item = (&'a Photo, &'a str)> {
+        shown(survey).filter_map(|photo| Some((photo, self.get(photo).err()?)))
+    }
+}
+
+/// The photos of a survey that nobody withdrew.
+pub(super) fn shown(survey: &Survey) -> impl Iterator<Item = &Photo> {
+    survey
+        .photos
+        .iter()
+        .filter(|photo| photo.withdrawn_by.is_none())
+}
+
+/// Upright and small.
+fn fit(bytes: &[u8]) -> Result<Picture, String> {
+    let unreadable = |error: image::ImageError| format!("cannot be read as a picture: {error}");
+    let mut reader = ImageReader::new(Cursor::new(bytes))
+        .with_guessed_format()
+        .map_err(|error| format!("cannot be read: {error}"))?;
+    let mut limits = Limits::default();
+    limits.max_image_width = Some(MOST_PIXELS);
+    limits.max_image_height = Some(MOST_PIXELS);
+    limits.max_alloc = Some(MOST_BYTES);
+    reader.limits(limits);
+    let mut decoder = reader.into_decoder().map_err(unreadable)?;
+    let orientation = decoder.orientation().map_err(unreadable)?;
+    let mut picture = DynamicImage::from_decoder(decoder).map_err(unreadable)?;
+    if picture.width().max(picture.height()) > LONGEST {
+        picture = picture.resize(LONGEST, LONGEST, FilterType::Triangle);
+    }
+    picture.apply_orientation(orientation);
+    let mut jpeg = Vec::new();
+    let encoder = JpegEncoder::new_with_quality(&mut jpeg, QUALITY);
+    let picture = picture.to_rgb8();
+    picture
+        .write_with_encoder(encoder)
+        .map_err(|error| format!("cannot be made small: {error}"))?;
+    Ok(Picture {
+        jpeg,
+        width: picture.width(),
+        height: picture.height(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    fn photo(id: &str) -> Photo {
+        Photo {
+            id: id.to_owned(),
+            ..Photo::default()
+        }
+    }
+
+    struct Two;
+    impl Shelf for Two {
+        fn bytes(&self, photo: &Photo) -> Result<Vec<u8>, String> {
+            match photo.id.as_str() {
+                "good" => {
+                    let mut bytes = Vec::new();
+                    let picture = image::RgbImage::from_pixel(1280, 800, image::Rgb([200, 20, 20]));
+                    picture
+                        .write_with_encoder(JpegEncoder::new(&mut bytes))
+                        .map_err(|error| error.to_string())?;
+                    Ok(bytes)
+                }
+                _ => Ok(b"no picture at all".to_vec()),
+            }
+        }
+    }
+
+    #[test]
+    fn a_broken_photo_is_a_named_gap() {
+        let survey = Survey {
+            photos: vec![photo("bad"), photo("good")],
+            ..Survey::default()
+        };
+        let pictures = Pictures::prepare(&survey, &Two, &|_| {});
+        let good = pictures.get(&survey.photos[1]).unwrap();
+        assert_eq!((good.width, good.height), (640, 400));
+        let gaps: Vec<_> = pictures
+            .gaps(&survey)
+            .map(|(photo, _)| photo.id.as_str())
+            .collect();
+        assert_eq!(gaps, ["bad"]);
+    }
+}

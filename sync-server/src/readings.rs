@@ -1,0 +1,64 @@
+//! Everything the office reads of a survey, worked out from one state of its document.
+//!
+//! Derived, never stored; kept in memory while the document stands still.
+
+use chrono::NaiveDate;
+use scupper_core::assess::{AssessOptions, Assessment, assess};
+use scupper_core::document::{Conflict, SameUnitOffer, SurveyDoc};
+use scupper_core::plan::{DrawOptions, draw};
+use scupper_core::quote::{Quote, RateBook, quote};
+use scupper_core::survey::Survey;
+use scupper_core::trade::Profile;
+
+/// A survey and all that follows from it.
+#[derive(Debug)]
+pub(crate) struct Readings {
+    /// State of the document this was worked out from.
+    pub(crate) heads: String,
+    /// The merged survey.
+    pub(crate) survey: Survey,
+    /// Entries that could not be read and are not in the survey.
+    pub(crate) problems: Vec<String>,
+    /// Fields with more than one value.
+    pub(crate) conflicts: Vec<Conflict>,
+    /// Units that may be one.
+    pub(crate) offers: Vec<SameUnitOffer>,
+    /// Register, checks, hazards, gaps, findings.
+    pub(crate) assessment: Assessment,
+    /// What an agreement would cost.
+    pub(crate) quote: Quote,
+    /// The roof plan as SVG.
+    pub(crate) plan: String,
+}
+
+impl Readings {
+    /// Works everything out; `today` counts only for a survey that has no day of its own.
+    pub(crate) fn of(doc: &SurveyDoc, book: &RateBook, today: NaiveDate) -> Self {
+        let reading = doc.read();
+        let survey = reading.survey;
+        let as_of = Some(day(&survey).unwrap_or(today));
+        let assessment = assess(&survey, &AssessOptions { as_of, profile: Profile::builtin() });
+        Self {
+            heads: heads_text(doc),
+            quote: quote(&survey, &assessment, book),
+            plan: draw(&survey, &DrawOptions::default()),
+            conflicts: doc.conflicts(),
+            offers: doc.same_unit_offers(),
+            problems: reading.problems,
+            survey,
+            assessment,
+        }
+    }
+}
+
+/// The heads of a document as one word.
+pub(crate) fn heads_text(doc: &SurveyDoc) -> String {
+    let heads: Vec<String> = doc.heads().iter().map(ToString::to_string).collect();
+    heads.join(".")
+}
+
+/// The day a survey was made: as it says, or else when its first note was spoken.
+pub(crate) fn day(survey: &Survey) -> Option<NaiveDate> {
+    let spoken = survey.notes.iter().filter_map(|note| note.recorded_at).min();
+    survey.surveyed_on.or_else(|| spoken.map(|at| at.date_naive()))
+}

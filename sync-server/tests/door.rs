@@ -1,0 +1,188 @@
+//! Coming in: enrolment, sign-in, tokens, and what everyone outside sees.
+
+use crate::kit::TestOffice;
+use scupper_server::{Limits, Role};
+
+#[tokio::test]
+async fn a_code_enrols_once() {
+    let office = TestOffice::new();
+    let code = office.code(office.contractor, "tech-1", Role::Technician);
+    let answer = office.enrol(&code, "phone-a").await.is(201);
+    assert_eq!(answer.json()["author"], "tech-1");
+    assert_eq!(answer.header("cache-control"), "no-store");
+    let again = office.enrol(&code, "phone-b").await.is(401);
+    assert_eq!(again.header("content-type"), "application/problem+json");
+}
+
+#[tokio::test]
+async fn guessing_codes_is_slow() {
+    let office = TestOffice::with(Limits {
+        tries_per_minute: 3,
+        ..Limits::default()
+    });
+    for _ in 0..3 {
+        office.enrol("0000-0000-0000", "phone-a").await.is(401);
+    }
+    let answer = office.enrol("0000-0000-0000", "phone-a").await.is(429);
+    let wait: u32 = answer.header("retry-after").parse().unwrap();
+    assert!((1..=20).contains(&wait), "{wait}");
+    // The right code has to wait as well, or the answer would tell which code is right.
+    let code = office.code(office.contractor, "tech-1", Role::Technician);
+    office.enrol(&code, "phone-a").await.is(429);
+}
+
+#[tokio::test]
+async fn a_body_of_the_wrong_shape_is_named() {
+    let office = TestOffice::new();
+    let post = |body: &'static str| office.ask("POST", "/v1/enrol", &[], body);
+    let answer = post(r#"{"code": 7, "device_id": "phone-a", "device_name": "x"}"#)
+        .await
+        .is(400);
+    assert_eq!(answer.json()["place"], "code");
+    let answer = post("{").await.is(400);
+    assert!(answer.json()["place"].as_str().unwrap().contains("line 1"));
+    let huge = vec![b' '; office.state.limits.small_body + 1];
+    office.ask("POST", "/v1/enrol", &[], huge).await.is(413);
+}
+
+#[tokio::test]
+async fn nothing_is_open_without_a_token_or_session() {
+    let office = TestOffice::new();
+    for (method, path) in [
+        ("GET", "/v1/surveys"),
+        ("GET", "/v1/surveys/s/survey"),
+        ("GET", "/v1/surveys/s/assessment"),
+        ("GET", "/v1/surveys/s/quote"),
+        ("GET", "/v1/surveys/s/hazards"),
+        ("GET", "/v1/surveys/s/events"),
+        ("POST", "/v1/surveys/s/exchange"),
+        ("POST", "/v1/uploads"),
+        ("HEAD", "/v1/uploads/x"),
+        ("PATCH", "/v1/uploads/x"),
+        ("DELETE", "/v1/uploads/x"),
+        ("POST", "/v1/token"),
+        ("GET", "/surveys/s"),
+        ("GET", "/surveys/s/plan.svg"),
+        ("POST", "/surveys/s/settle"),
+        (
+            "GET",
+            "/v1/photos/0000000000000000000000000000000000000000000000000000000000000000",
+        ),
+    ] {
+        for headers in [
+            vec![],
+            vec![("authorization", "Bearer 00")],
+            vec![("authorization", "Basic dXNlcjpwYXNz")],
+            vec![("cookie", "scupper_session=00; scupper_link=00")],
+        ] {
+            let answer = office.ask(method, path, &headers, "").await;
+            assert_eq!(answer.status, 401, "{method} {path} {headers:?}");
+        }
+    }
+    let list = office.ask("GET", "/", &[], "").await.is(303);
+    assert_eq!(list.header("location"), "/sign-in");
+    office.ask("GET", "/healthz", &[], "").await.is(200);
+}
+
+#[tokio::test]
+async fn a_cookie_is_no_device_and_a_token_no_reviewer() {
+    let office = TestOffice::new();
+    let cookie = office.reviewer("ana").await;
+    office
+        .ask("POST", "/v1/uploads", &[("cookie", &cookie)], "")
+        .await
+        .is(401);
+    let token = office.device("tech-1", "phone-a").await;
+    office.state.accounts.contractor("Us").unwrap();
+    let form = "form_key=&what=confirm&about=x";
+    let kind = ("content-type", "application/x-www-form-urlencoded");
+    let headers = [("authorization", token.as_str()), kind];
+    office
+        .ask("POST", "/surveys/s/settle", &headers, form)
+        .await
+        .is(403);
+}
+
+#[tokio::test]
+async fn a_revoked_or_changed_token_is_shut_out() {
+    let office = TestOffice::new();
+    let token = office.device("tech-1", "phone-a").await;
+    let list = |token: String| {
+        let office = &office;
+        async move {
+            office
+                .ask("GET", "/v1/surveys", &[("authorization", &token)], "")
+                .await
+        }
+    };
+    list(token.clone()).await.is(200);
+    let fresh = office
+        .ask("POST", "/v1/token", &[("authorization", &token)], "")
+        .await
+        .is(200);
+    let fresh = format!("Bearer {}", fresh.json()["token"].as_str().unwrap());
+    list(token).await.is(401);
+    list(fresh.clone()).await.is(200);
+    office
+        .state
+        .accounts
+        .revoke(office.state.unix(), office.contractor, "phone-a")
+        .unwrap();
+    list(fresh).await.is(401);
+}
+
+#[tokio::test]
+async fn a_sign_in_link_works_once_and_its_cookie_stays_home() {
+    let office = TestOffice::new();
+    let code = office.code(office.contractor, "ana", Role::Reviewer);
+    let link = format!("/sign-in/{code}?next=/surveys/s");
+    let answer = office.ask("GET", &link, &[], "").await.is(303);
+    assert_eq!(answer.header("location"), "/surveys/s");
+    let cookie = answer.header("set-cookie").to_owned();
+    for part in ["HttpOnly", "SameSite=Strict", "Path=/"] {
+        assert!(cookie.contains(part), "{cookie}");
+    }
+    office.ask("GET", &link, &[], "").await.is(401);
+    let held = cookie.split(';').next().unwrap();
+    office
+        .ask("GET", &link, &[("cookie", held)], "")
+        .await
+        .is(303);
+    let out = office
+        .ask("POST", "/sign-out", &[("cookie", held)], "")
+        .await
+        .is(303);
+    assert!(out.header("set-cookie").contains("Max-Age=0"));
+    office
+        .ask("GET", &link, &[("cookie", held)], "")
+        .await
+        .is(401);
+}
+
+#[tokio::test]
+async fn other_sites_cannot_post_and_pages_run_no_foreign_script() {
+    let office = TestOffice::new();
+    let cookie = office.reviewer("ana").await;
+    for evil in [
+        ("sec-fetch-site", "cross-site"),
+        ("sec-fetch-site", "same-site"),
+        ("origin", "https://evil.example"),
+        ("origin", "null"),
+    ] {
+        let headers = [
+            ("cookie", cookie.as_str()),
+            ("host", "office.example"),
+            evil,
+        ];
+        office.ask("POST", "/sign-out", &headers, "").await.is(403);
+    }
+    let page = office
+        .ask("GET", "/", &[("cookie", &cookie)], "")
+        .await
+        .is(200);
+    let policy = page.header("content-security-policy");
+    assert!(policy.contains("script-src 'self'") && policy.contains("frame-ancestors 'none'"));
+    assert!(!policy.contains("unsafe"), "{policy}");
+    assert_eq!(page.header("x-content-type-options"), "nosniff");
+    assert_eq!(page.header("cache-control"), "no-store");
+}
