@@ -10,7 +10,10 @@ use std::time::Duration;
 
 /// How often the device is killed; `SCUPPER_KILLS` makes the run longer.
 fn kills() -> u64 {
-    std::env::var("SCUPPER_KILLS").ok().and_then(|n| n.parse().ok()).unwrap_or(20)
+    std::env::var("SCUPPER_KILLS")
+        .ok()
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(20)
 }
 
 struct Frozen;
@@ -38,7 +41,11 @@ fn work_and_die(dir: &Path, seed: u64, enough: usize, further: Duration) -> Vec<
     let photo = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("../fixtures/bakery/photos/p-11-rtu3-disconnect.jpg");
     let mut child = Command::new(env!("CARGO_BIN_EXE_roofwalk"))
-        .args([dir.as_os_str(), seed.to_string().as_ref(), photo.as_os_str()])
+        .args([
+            dir.as_os_str(),
+            seed.to_string().as_ref(),
+            photo.as_os_str(),
+        ])
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
@@ -80,18 +87,35 @@ fn nothing_acknowledged_is_lost_to_kill_9() {
             // The last one said, or one more that was on disk before its line was out.
             let now = survey.site.address.clone().unwrap();
             let step = |mark: &str| mark.split('-').nth(1).unwrap().parse::<u64>().unwrap();
-            assert!(now == *last || step(&now) == step(last) + 3, "round {round}: {last}, found {now}");
+            assert!(
+                now == *last || step(&now) == step(last) + 3,
+                "round {round}: {last}, found {now}"
+            );
         }
         let kept: BTreeSet<String> = survey.notes.iter().map(|n| n.id.clone()).collect();
-        assert!(notes.is_subset(&kept), "round {round}: lost {:?}", notes.difference(&kept));
+        assert!(
+            notes.is_subset(&kept),
+            "round {round}: lost {:?}",
+            notes.difference(&kept)
+        );
         let shown: BTreeSet<String> = survey.photos.iter().map(|p| p.hash.clone()).collect();
-        assert!(photos.is_subset(&shown), "round {round}: lost {:?}", photos.difference(&shown));
+        assert!(
+            photos.is_subset(&shown),
+            "round {round}: lost {:?}",
+            photos.difference(&shown)
+        );
         for hash in &photos {
             let path = day.store().original_path(hash).unwrap().unwrap();
             let bytes = std::fs::read(path).unwrap();
             assert_eq!(blake3::hash(&bytes).to_string(), *hash, "round {round}");
         }
     }
-    assert!(acknowledged > kills() * 3, "only {acknowledged} things were done");
-    println!("{acknowledged} acknowledged over {} kills, none lost", kills());
+    assert!(
+        acknowledged > kills() * 3,
+        "only {acknowledged} things were done"
+    );
+    println!(
+        "{acknowledged} acknowledged over {} kills, none lost",
+        kills()
+    );
 }

@@ -168,6 +168,42 @@ fn rooms_only_look_down() {
 }
 
 #[test]
+fn every_invariant_names_a_test_that_exists() {
+    let page = fs::read_to_string(root().join("docs/architecture.md")).unwrap();
+    assert!(
+        page.lines().count() <= 150,
+        "docs/architecture.md is over 150 lines"
+    );
+    let sources: String = rust_files(&root())
+        .iter()
+        .map(|path| fs::read_to_string(path).unwrap())
+        .collect();
+    let mut named = 0;
+    for line in page.lines().filter(|l| l.contains("Test: ")) {
+        for test in line
+            .split("Test: ")
+            .nth(1)
+            .unwrap()
+            .split('`')
+            .skip(1)
+            .step_by(2)
+        {
+            named += 1;
+            let name = test.rsplit("::").next().unwrap();
+            assert!(
+                sources.contains(&format!("fn {name}(")),
+                "no test is called {test}"
+            );
+        }
+    }
+    let invariants = page.matches("**Invariant ").count();
+    assert!(
+        invariants > 0 && named >= invariants,
+        "{invariants} invariants, {named} tests named"
+    );
+}
+
+#[test]
 fn every_test_file_is_listed() {
     let folder = root().join("tests/tests");
     let main = fs::read_to_string(folder.join("main.rs")).unwrap();

@@ -3,5 +3,7 @@
 //! Add a file, add its `mod` line: [`house`] fails on a file that is not listed here.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod command;
 mod crash;
+mod demo;
 mod house;
