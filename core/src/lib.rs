@@ -7,6 +7,7 @@
 
 pub mod assess;
 pub mod capture;
+pub mod dictation;
 pub mod document;
 pub mod exchange;
 pub mod photo;
