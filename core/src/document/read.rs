@@ -26,7 +26,8 @@ pub struct Reading {
 
 impl SurveyDoc {
     /// The survey as it stands: joined units as one, withdrawn entries left out unless someone
-    /// edited them since without knowing.
+    /// edited them since without knowing; those count again, and
+    /// [`SurveyDoc::withdrawn_but_edited`] lists them.
     pub fn survey(&self) -> Survey {
         self.read().survey
     }
@@ -200,6 +201,8 @@ impl Reader<'_> {
                 let tag = self.units.tag_of(about).to_owned();
                 *about = tag;
             }
+            // In view means that it counts; see `withdrawn_but_edited` for whose word it is against.
+            row.fields.remove("withdrawn_by");
             row.fields
                 .insert("id".to_owned(), Value::from(row.id.as_str()));
             self.typed(table, &row.id, row.fields)

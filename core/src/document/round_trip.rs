@@ -164,6 +164,9 @@ fn with(mut fields: Map<String, Value>, more: &[(&str, Value)]) -> Value {
     Value::Object(fields)
 }
 
+/// Makes one entry from its number, `ref`, origin and a text.
+type Make<'a> = &'a dyn Fn(usize, &Value, &Map<String, Value>, &Option<Value>) -> Value;
+
 fn survey() -> impl Strategy<Value = Survey> {
     let records = prop::collection::vec(
         (
@@ -185,7 +188,7 @@ fn survey() -> impl Strategy<Value = Survey> {
                 true => json!("site"),
                 false => json!(format!("HP-{}", pick.index(units.len()))),
             };
-            let list = |make: &dyn Fn(usize, &Value, &Map<String, Value>, &Option<Value>) -> Value| {
+            let list = |make: Make<'_>| {
                 let made = records.iter().enumerate().map(|(n, (origin, on_site, remark, pick))| {
                     make(n, &about(*on_site, pick), origin, remark)
                 });
