@@ -10,6 +10,7 @@
 
 pub mod assess;
 pub mod capture;
+pub mod dictation;
 pub mod document;
 #[cfg(feature = "uniffi")]
 pub mod door;
