@@ -26,6 +26,7 @@ pub trait Surroundings: Send {
 
 /// Whose device this is.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Identity {
     /// The device, as enrolled.
     pub device_id: String,
@@ -35,6 +36,7 @@ pub struct Identity {
 
 /// What a photo shows.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct PhotoAbout {
     /// Tag of the unit, `site`, or none.
     pub about: Option<String>,

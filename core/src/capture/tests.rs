@@ -98,8 +98,8 @@ impl Office {
         let mut parts = Vec::new();
         while let Some(upload) = phone.next_upload().unwrap() {
             let header = |name: &str| {
-                let found = upload.headers.iter().find(|(n, _)| n == name);
-                found.unwrap().1.clone()
+                let found = upload.headers.iter().find(|h| h.name == name);
+                found.unwrap().value.clone()
             };
             let state = self
                 .store
