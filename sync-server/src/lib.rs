@@ -9,14 +9,18 @@ mod api;
 mod app;
 pub mod cli;
 pub mod client;
+mod demo;
+mod desk;
 mod error;
 mod limits;
 mod live;
 mod metrics;
+mod office;
 mod pace;
 mod page;
 pub mod papers;
 mod random;
+mod readings;
 mod state;
 mod words;
 

@@ -2,6 +2,7 @@
 
 use super::auth::Reader;
 use crate::error::AppError;
+use crate::live::Word;
 use crate::state::AppState;
 use axum::extract::{Path, State};
 use axum::response::IntoResponse;
@@ -24,14 +25,14 @@ pub(crate) async fn listen(
     let (asked, contractor) = (survey.clone(), caller.contractor);
     // Listening begins before the first look, so that no change falls between the two.
     let hints = state.live.listen();
-    state.blocking(move |office| office.accounts.may_read(&caller, &asked)).await?;
+    state.blocking(move |office| office.readable(&caller, &asked)).await?;
     let stream = hints_as_events(state, hints, contractor, survey);
     Ok(Sse::new(stream).keep_alive(KeepAlive::new().interval(Duration::from_secs(20))))
 }
 
 fn hints_as_events(
     state: AppState,
-    hints: tokio::sync::broadcast::Receiver<crate::live::Changed>,
+    hints: tokio::sync::broadcast::Receiver<Word>,
     contractor: i64,
     survey: String,
 ) -> impl Stream<Item = Result<Event, Infallible>> {
@@ -41,13 +42,17 @@ fn hints_as_events(
         async move {
             while !first {
                 match timeout_at(until, hints.recv()).await {
-                    Ok(Ok(hint)) if hint.contractor != contractor || hint.survey != survey => {}
+                    Ok(Ok(Word::Changed { contractor: whose, survey: which })) => {
+                        if whose == contractor && which == survey {
+                            break;
+                        }
+                    }
                     // Fell behind: something may have been about this survey.
-                    Ok(Ok(_) | Err(RecvError::Lagged(_))) => break,
-                    Ok(Err(RecvError::Closed)) | Err(_) => return None,
+                    Ok(Err(RecvError::Lagged(_))) => break,
+                    Ok(Ok(Word::Closing) | Err(RecvError::Closed)) | Err(_) => return None,
                 }
             }
-            let heads = state.blocking(move |office| office.heads_text(&survey)).await.ok()?;
+            let heads = state.blocking(move |office| office.heads_text(contractor, &survey)).await.ok()?;
             Some((Ok(Event::default().event("heads").data(heads)), (hints, false)))
         }
     })

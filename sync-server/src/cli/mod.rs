@@ -4,10 +4,14 @@
 //! failed (disk, network). Answers go to stdout, everything else to stderr.
 
 mod files;
+mod keep;
 
 mod people;
 
 mod serve;
+
+pub(crate) use files::answer;
+pub(crate) use serve::{runtime, stop};
 
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
@@ -32,9 +36,13 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Serve(serve::Args),
+    Demo(crate::demo::Args),
     Admit(people::AdmitArgs),
     Devices(people::DevicesArgs),
     Revoke(people::RevokeArgs),
+    Verify(keep::VerifyArgs),
+    Backup(keep::BackupArgs),
+    Restore(keep::RestoreArgs),
 }
 
 /// Why a command did not do its work.
@@ -47,7 +55,7 @@ pub(crate) enum Failure {
 }
 
 impl Failure {
-    fn other(doing: &str, error: impl std::fmt::Display) -> Self {
+    pub(crate) fn other(doing: &str, error: impl std::fmt::Display) -> Self {
         Self::Other(format!("{doing}: {error}"))
     }
 }
@@ -67,9 +75,13 @@ pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let done = match cli.command {
         Command::Serve(args) => serve::run(args),
+        Command::Demo(args) => crate::demo::run(&args),
         Command::Admit(args) => people::admit(&args),
         Command::Devices(args) => people::devices(&args),
         Command::Revoke(args) => people::revoke(&args),
+        Command::Verify(args) => keep::verify(&args),
+        Command::Backup(args) => keep::backup(&args),
+        Command::Restore(args) => keep::restore(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -5,7 +5,7 @@ use crate::words;
 use chrono::NaiveDate;
 use scupper_core::quote::{Quote, RateBook, quote};
 use std::fmt::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Work out tasks, materials, crew, hours and the price range of a maintenance agreement.
 #[derive(Debug, clap::Args)]
@@ -25,14 +25,19 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let survey = files::survey(&args.survey)?;
-    let book = match &args.ratebook {
-        Some(path) => {
-            RateBook::from_toml(&files::text(path)?).map_err(|e| files::in_file(path, &e))?
-        }
-        None => RateBook::builtin_example(),
-    };
+    let book = ratebook(args.ratebook.as_deref())?;
     let answer = quote(&survey, &assess::of(&survey, args.on), &book);
     if args.json { files::answer_json(&answer) } else { files::answer(&text(&answer)) }
+}
+
+/// The rate book in a file, or the invented example.
+pub(super) fn ratebook(path: Option<&Path>) -> Result<RateBook, Failure> {
+    match path {
+        Some(path) => {
+            RateBook::from_toml(&files::text(path)?).map_err(|e| files::in_file(path, &e))
+        }
+        None => Ok(RateBook::builtin_example()),
+    }
 }
 
 fn text(quote: &Quote) -> String {

@@ -95,6 +95,13 @@ impl Scenario {
         self.people.iter().filter_map(|p| Some((p, p.device.as_deref()?)))
     }
 
+    /// The hour before the first thing that happens, by the clock of whoever it happens to.
+    pub(super) fn begins(&self) -> Option<DateTime<FixedOffset>> {
+        let spoken = self.notes.iter().filter_map(|note| note.recorded_at);
+        let first = spoken.chain(self.edits.iter().map(|edit| edit.at)).min();
+        first.map(|at| at - chrono::Duration::hours(1))
+    }
+
     fn check(&self) -> Result<(), Failure> {
         if self.technicians().count() < 2 {
             let place = self.dir.join("people.json");

@@ -66,7 +66,7 @@ fn carry_out(office: &Office, caller: &Caller, id: &str, choice: Choice) -> Resu
         .map_err(|_| AppError::input("about", "must be the number of a decision"))?;
     let choice = match taken_back {
         Some(seq) => {
-            let form = office.accounts.undo_of(id, seq)?;
+            let form = office.accounts.undo_of(caller.contractor, id, seq)?;
             serde_json::from_str(&form).map_err(|e| AppError::internal("stored decision", e))?
         }
         None => choice,
@@ -76,7 +76,7 @@ fn carry_out(office: &Office, caller: &Caller, id: &str, choice: Choice) -> Resu
         Ok((decision.edits.clone(), decision))
     })?;
     if let Some(seq) = taken_back {
-        office.accounts.undone(id, seq)?;
+        office.accounts.undone(seq)?;
     }
     let undo = match (&decision.undo, taken_back) {
         (Some(undo), None) => Some(
@@ -84,7 +84,7 @@ fn carry_out(office: &Office, caller: &Caller, id: &str, choice: Choice) -> Resu
         ),
         _ => None,
     };
-    office.accounts.settle(now, id, &caller.name, &decision.said, undo.as_deref())?;
+    office.accounts.settle(now, (caller.contractor, id), &caller.name, &decision.said, undo.as_deref())?;
     Ok(())
 }
 

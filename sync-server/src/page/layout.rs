@@ -23,6 +23,7 @@ fn frame(title: &str, caller: Option<&Caller>, body: Markup) -> Markup {
                 title { (title) " · Scupper" }
                 link rel="stylesheet" href="/assets/page.css";
                 link rel="icon" href="data:,";
+                @if caller.is_some() { script type="module" src="/assets/page.js" {} }
             }
             body {
                 a.skip href="#main" { "Skip to the content" }

@@ -34,7 +34,7 @@ pub(super) async fn show(
     }
     let page = state.blocking(move |office| {
         let mut rows = Vec::new();
-        for id in office.accounts.surveys(&caller)? {
+        for id in office.survey_ids(&caller)? {
             let readings = office.readings(&caller, &id)?;
             if matches(&readings, &id, &search.find) {
                 let here = office.arrived(&caller, &readings.survey)?.len();

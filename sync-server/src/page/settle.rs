@@ -3,6 +3,7 @@
 
 use super::evidence::Witness;
 use super::forms::Forms;
+use crate::accounts::Settled;
 use crate::words;
 use maud::{Markup, html};
 use scupper_core::document::{Candidate, Conflict, Means, SameUnitOffer};
@@ -112,7 +113,12 @@ impl Heard<'_> {
     }
 }
 
-pub(super) fn section(waiting: &Waiting<'_>, witness: Witness<'_>, forms: &Forms) -> Markup {
+pub(super) fn section(
+    waiting: &Waiting<'_>,
+    done: &[Settled],
+    witness: Witness<'_>,
+    forms: &Forms,
+) -> Markup {
     html! {
         section id="settle" {
             h2 { "To settle: " (waiting.count()) }
@@ -132,6 +138,14 @@ pub(super) fn section(waiting: &Waiting<'_>, witness: Witness<'_>, forms: &Forms
             @if !waiting.plain.is_empty() {
                 h3 { "Heard, not confirmed" }
                 @for (about, heard) in &waiting.plain { (unit(about, heard, witness, forms)) }
+            }
+            @if forms.any() && !done.is_empty() {
+                h3 { "Settled last" }
+                ul { @for one in done { li {
+                    (one.who) ": " (one.said) " "
+                    @if one.undone { span.quiet { "(taken back)" } }
+                    @if one.undoable { (forms.button("undo", "Take back", &[("about", &one.seq.to_string())])) }
+                } } }
             }
             @if waiting.photos > 0 {
                 p { (words::count(waiting.photos, "photo")) " without a subject: see "

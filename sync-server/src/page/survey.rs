@@ -5,7 +5,7 @@ use super::evidence::Witness;
 use super::forms::Forms;
 use super::settle::Waiting;
 use super::{Failure, checks, findings, hazards, layout, notes, photos, price, register, settle};
-use crate::accounts::Caller;
+use crate::accounts::{Caller, Settled};
 use crate::api::auth::Reader;
 use crate::readings::Readings;
 use crate::state::AppState;
@@ -25,8 +25,8 @@ pub(super) async fn show(
     let page = state.blocking(move |office| {
         let readings = office.readings(&caller, &id)?;
         let arrived = office.arrived(&caller, &readings.survey)?;
-        let undo = office.accounts.settled(&id, 5)?;
-        Ok(body(&readings, &arrived, &undo, &caller, &id))
+        let done = office.accounts.settled(caller.contractor, &id, 5)?;
+        Ok(body(&readings, &arrived, &done, &caller, &id))
     });
     Ok(page.await?)
 }
@@ -41,7 +41,13 @@ pub(super) async fn plan(
     Ok(([(header::CONTENT_TYPE, "image/svg+xml")], readings.plan.clone()))
 }
 
-fn body(readings: &Readings, arrived: &BTreeSet<String>, caller: &Caller, id: &str) -> Markup {
+fn body(
+    readings: &Readings,
+    arrived: &BTreeSet<String>,
+    done: &[Settled],
+    caller: &Caller,
+    id: &str,
+) -> Markup {
     let survey = &readings.survey;
     let witness = Witness { survey, arrived };
     let forms = Forms::of(caller, id);
@@ -75,7 +81,7 @@ fn body(readings: &Readings, arrived: &BTreeSet<String>, caller: &Caller, id: &s
                     li { a href={ "#" (to) } { (words) } }
                 }
             } }
-            (part("settle", settle::section(&waiting, witness, &forms)))
+            (part("settle", settle::section(&waiting, done, witness, &forms)))
             (part("plan", html! {
                 section id="plan" {
                     h2 { "Roof plan" }
