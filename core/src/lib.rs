@@ -6,7 +6,11 @@
 //! looks down. Time, randomness and identity come in as arguments.
 
 pub mod assess;
+pub mod capture;
 pub mod document;
+pub mod exchange;
+pub mod photo;
 pub mod quote;
+pub mod store;
 pub mod survey;
 pub mod trade;

@@ -4,12 +4,11 @@
 //! more memory than its bytes.
 
 use super::error::DocumentError;
-use serde::{Deserialize, Serialize};
+use super::stamp::{Message, Stamp};
 use std::fmt;
 
 /// SHA-256 of a change, which names it and, through its parents, all the history behind it.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(transparent)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct ChangeHash(pub(super) [u8; 32]);
 
 impl ChangeHash {
@@ -96,6 +95,11 @@ impl Change {
     /// Its number among that actor's changes, from 1.
     pub fn seq(&self) -> u64 {
         self.inner.seq()
+    }
+
+    /// Who says to have made it, where and when; none if it does not say.
+    pub fn stamp(&self) -> Option<Stamp> {
+        Message::parse(self.inner.message()).map(|message| message.stamp)
     }
 
     /// The changes that it builds on.

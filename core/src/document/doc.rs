@@ -58,17 +58,44 @@ impl SurveyDoc {
         Self::wrap(am)
     }
 
-    /// Reads a document from a saved snapshot.
-    pub fn load(snapshot: &[u8], actor: Actor) -> Result<Self, DocumentError> {
+    /// Reads a document from what was saved of it: a snapshot from [`SurveyDoc::save`] and the
+    /// bytes of changes after it, in order. Where the snapshot or changes are missing, those
+    /// that build on them wait; see [`SurveyDoc::waiting`].
+    ///
+    /// # Errors
+    /// [`DocumentError::Unreadable`] if a chunk is not what was saved, or of another survey.
+    pub fn load(survey_id: &str, chunks: &[Vec<u8>], actor: Actor) -> Result<Self, DocumentError> {
         let unreadable = |problem: String| DocumentError::Unreadable {
             what: "survey document",
             problem,
         };
-        let mut am = guard(|| Automerge::load(snapshot))
-            .ok_or_else(|| unreadable("malformed".to_owned()))?
-            .map_err(|error| unreadable(error.to_string()))?;
-        am.set_actor(actor.to_automerge());
-        Self::wrap(am)
+        let whole = chunks.concat();
+        let loaded = guard(|| Automerge::load(&whole));
+        let sound = |am: &Automerge| Tables::find(am).is_some();
+        let am = match loaded {
+            Some(Ok(am)) if sound(&am) => am,
+            // The beginning is missing: begin anew, every device can, and let the rest wait.
+            Some(_) => {
+                let mut am = Self::create(survey_id, actor)?.am;
+                guard(|| am.load_incremental(&whole))
+                    .ok_or_else(|| unreadable("malformed".to_owned()))?
+                    .map_err(|error| unreadable(error.to_string()))?;
+                am
+            }
+            None => return Err(unreadable("malformed".to_owned())),
+        };
+        let doc = Self::wrap(am.with_actor(actor.to_automerge()))?;
+        if doc.survey_id == survey_id {
+            Ok(doc)
+        } else {
+            Err(unreadable(format!("it is of survey {}", doc.survey_id)))
+        }
+    }
+
+    /// Whether changes are held that build on others which are not here. An exchange from
+    /// nothing fetches those.
+    pub fn waiting(&self) -> bool {
+        !self.am.get_missing_deps(&[]).is_empty()
     }
 
     fn wrap(am: Automerge) -> Result<Self, DocumentError> {
@@ -76,11 +103,7 @@ impl SurveyDoc {
             what: "survey document",
             problem: "it does not begin as a survey".to_owned(),
         };
-        let mut seqs = BTreeMap::new();
-        for meta in am.get_changes_meta(&[]) {
-            let last = seqs.entry(meta.actor.to_bytes().to_vec()).or_default();
-            *last = meta.seq.max(*last);
-        }
+        let seqs = last_numbers(&am);
         let tables = Tables::find(&am).ok_or_else(foreign)?;
         let survey = view::row(&am, &tables, Table::Survey, ONLY);
         let id = survey.as_ref().and_then(|row| row.text("survey_id"));
@@ -140,6 +163,7 @@ impl SurveyDoc {
     /// [`DocumentError::MissingChange`], [`DocumentError::Forked`] or
     /// [`DocumentError::Unreadable`], each naming the change.
     pub fn apply_changes(&mut self, changes: &[Change]) -> Result<Vec<Change>, DocumentError> {
+        let waiting = self.waiting();
         let fresh = self.check(changes)?;
         for batch in fresh.chunks(BATCH) {
             let inner: Vec<automerge::Change> = batch.iter().map(|c| c.inner().clone()).collect();
@@ -148,6 +172,9 @@ impl SurveyDoc {
                 what: "change",
                 problem: "malformed".to_owned(),
             })??;
+        }
+        if waiting {
+            self.seqs = last_numbers(&self.am);
         }
         for change in &fresh {
             self.seqs.insert(change.actor().to_vec(), change.seq());
@@ -205,6 +232,15 @@ impl SurveyDoc {
         self.seqs.insert(change.actor().to_vec(), change.seq());
         Some(change)
     }
+}
+
+fn last_numbers(am: &Automerge) -> BTreeMap<Vec<u8>, u64> {
+    let mut last: BTreeMap<Vec<u8>, u64> = BTreeMap::new();
+    for meta in am.get_changes_meta(&[]) {
+        let number = last.entry(meta.actor.to_bytes().to_vec()).or_default();
+        *number = meta.seq.max(*number);
+    }
+    last
 }
 
 fn hex(bytes: &[u8]) -> String {

@@ -12,27 +12,17 @@ pub trait Ids {
     fn next_id(&mut self, at_ms: i64) -> String;
 }
 
-/// UUIDv7 with a counter, so that ids of one millisecond keep their order (RFC 9562 section 6.2,
-/// method 1) and a clock set back does not reorder them.
-pub struct UuidIds<R> {
-    random: R,
+/// Where a maker of UUIDv7s stands. A counter keeps the order of ids made in one millisecond
+/// (RFC 9562 section 6.2, method 1), and a clock set back does not reorder them.
+#[derive(Debug, Clone, Default)]
+pub struct IdClock {
     last_ms: u64,
     count: u16,
 }
 
-impl<R: FnMut() -> [u8; 8]> UuidIds<R> {
-    /// `random` gives eight fresh random bytes at every call.
-    pub fn new(random: R) -> Self {
-        Self {
-            random,
-            last_ms: 0,
-            count: 0,
-        }
-    }
-}
-
-impl<R: FnMut() -> [u8; 8]> Ids for UuidIds<R> {
-    fn next_id(&mut self, at_ms: i64) -> String {
+impl IdClock {
+    /// A fresh id, made at `at_ms` milliseconds since 1970 with eight random bytes.
+    pub fn next(&mut self, at_ms: i64, random: [u8; 8]) -> String {
         let now = u64::try_from(at_ms).unwrap_or(0);
         if now > self.last_ms {
             (self.last_ms, self.count) = (now, 0);
@@ -42,10 +32,32 @@ impl<R: FnMut() -> [u8; 8]> Ids for UuidIds<R> {
             self.count += 1;
         }
         let [c, d] = self.count.to_be_bytes();
-        let [r0, r1, r2, r3, r4, r5, r6, r7] = (self.random)();
+        let [r0, r1, r2, r3, r4, r5, r6, r7] = random;
         let bytes = [c, d, r0, r1, r2, r3, r4, r5, r6, r7];
         let id: Uuid = Builder::from_unix_timestamp_millis(self.last_ms, &bytes).into_uuid();
         id.to_string()
+    }
+}
+
+/// [`Ids`] from a source of randomness.
+pub struct UuidIds<R> {
+    random: R,
+    clock: IdClock,
+}
+
+impl<R: FnMut() -> [u8; 8]> UuidIds<R> {
+    /// `random` gives eight fresh random bytes at every call.
+    pub fn new(random: R) -> Self {
+        Self {
+            random,
+            clock: IdClock::default(),
+        }
+    }
+}
+
+impl<R: FnMut() -> [u8; 8]> Ids for UuidIds<R> {
+    fn next_id(&mut self, at_ms: i64) -> String {
+        self.clock.next(at_ms, (self.random)())
     }
 }
 

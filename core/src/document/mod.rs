@@ -28,7 +28,7 @@ pub use conflict::{Candidate, Conflict, HistoryStep};
 pub use doc::SurveyDoc;
 pub use edit::{Edit, says};
 pub use error::DocumentError;
-pub use ids::{Actor, INCARNATION_LEN, Ids, UuidIds};
+pub use ids::{Actor, INCARNATION_LEN, IdClock, Ids, UuidIds};
 pub use read::Reading;
 pub use same::SameUnitOffer;
 pub use schema::{MAIN_ROOF, Table, same_value};

@@ -589,7 +589,10 @@ fn changes_of_another_survey_or_out_of_thin_air_are_refused() {
         value: json!("two"),
     };
     let forged = double.edit(&stamp, edit).unwrap().unwrap();
-    let error = ana.doc.apply_changes(&[forged.clone()]).unwrap_err();
+    let error = ana
+        .doc
+        .apply_changes(std::slice::from_ref(&forged))
+        .unwrap_err();
     assert!(
         matches!(error, DocumentError::Forked { seq: 1, .. }),
         "{error}"

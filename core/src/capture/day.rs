@@ -1,0 +1,328 @@
+//! The device's day on the roof: surveys, dictation, edits, photos.
+
+use super::durable;
+use super::error::CaptureError;
+use crate::document::{
+    Actor, Change, Conflict, DocumentError, Edit, HistoryStep, IdClock, Ids, SameUnitOffer, Stamp,
+    SurveyDoc, Table,
+};
+use crate::photo;
+use crate::store::{PhotoMeta, Store, SurveyEntry};
+use crate::survey::spoken::{Interpretation, Transcript};
+use crate::survey::{SITE, Survey};
+use chrono::{DateTime, FixedOffset};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
+use std::fs;
+use std::path::Path;
+
+/// Clock and randomness of the device.
+pub trait Surroundings: Send {
+    /// The time by the device's clock, with its offset.
+    fn now(&mut self) -> DateTime<FixedOffset>;
+    /// Eight fresh random bytes, good enough for keys.
+    fn random(&mut self) -> [u8; 8];
+}
+
+/// Whose device this is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Identity {
+    /// The device, as enrolled.
+    pub device_id: String,
+    /// The person who uses it.
+    pub author: String,
+}
+
+/// What a photo shows.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct PhotoAbout {
+    /// Tag of the unit, `site`, or none.
+    pub about: Option<String>,
+    /// Caption in free words.
+    pub caption: Option<String>,
+    /// A JPEG of the same picture, for types that are not read here, such as HEIC.
+    pub preview: Option<Vec<u8>>,
+}
+
+/// One device's day. One at a time may have a store open.
+pub struct Capture {
+    pub(super) store: Store,
+    pub(super) identity: Identity,
+    surroundings: Box<dyn Surroundings>,
+    ids: IdClock,
+    docs: BTreeMap<String, SurveyDoc>,
+    pub(super) photo_limits: photo::Limits,
+    pub(super) put_off: Vec<(String, crate::store::Part)>,
+}
+
+struct DayIds<'a>(&'a mut IdClock, &'a mut dyn Surroundings);
+
+impl Ids for DayIds<'_> {
+    fn next_id(&mut self, at_ms: i64) -> String {
+        self.0.next(at_ms, self.1.random())
+    }
+}
+
+/// Name of the stored fact that says how far the server's clock is ahead.
+pub(super) const CLOCK_OFFSET: &str = "clock-offset-ms";
+
+impl Capture {
+    /// Opens the store in a folder for this device and person.
+    pub fn open(
+        dir: &Path,
+        identity: Identity,
+        surroundings: Box<dyn Surroundings>,
+    ) -> Result<Self, CaptureError> {
+        Ok(Self::over(Store::open(dir)?, identity, surroundings))
+    }
+
+    /// The same over a store that is open already.
+    pub fn over(store: Store, identity: Identity, surroundings: Box<dyn Surroundings>) -> Self {
+        Self {
+            store,
+            identity,
+            surroundings,
+            ids: IdClock::default(),
+            docs: BTreeMap::new(),
+            photo_limits: photo::Limits::default(),
+            put_off: Vec::new(),
+        }
+    }
+
+    /// The store.
+    pub fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// The surveys on this device, by id.
+    pub fn surveys(&self) -> Result<Vec<SurveyEntry>, CaptureError> {
+        Ok(self.store.surveys()?)
+    }
+
+    /// Begins a new survey and returns its id.
+    pub fn create_survey(&mut self, site_name: &str) -> Result<String, CaptureError> {
+        let id = self.fresh_id();
+        self.join_survey(&id)?;
+        self.set(&id, SITE, "name", json!(site_name))?;
+        Ok(id)
+    }
+
+    /// Takes part in a survey by its id, as the office or a colleague gave it. What others
+    /// entered comes with the next exchange.
+    pub fn join_survey(&mut self, survey_id: &str) -> Result<(), CaptureError> {
+        let actor = self.actor();
+        let doc = durable::create(&self.store, survey_id, actor)?;
+        self.docs.insert(survey_id.to_owned(), doc);
+        Ok(())
+    }
+
+    /// The survey as it stands.
+    pub fn survey(&mut self, survey_id: &str) -> Result<Survey, CaptureError> {
+        Ok(self.doc(survey_id)?.survey())
+    }
+
+    /// Fields with more than one value.
+    pub fn conflicts(&mut self, survey_id: &str) -> Result<Vec<Conflict>, CaptureError> {
+        Ok(self.doc(survey_id)?.conflicts())
+    }
+
+    /// Units that look like one entered twice.
+    pub fn same_unit_offers(
+        &mut self,
+        survey_id: &str,
+    ) -> Result<Vec<SameUnitOffer>, CaptureError> {
+        Ok(self.doc(survey_id)?.same_unit_offers())
+    }
+
+    /// Every value that a field was given, by whom and when.
+    pub fn history(
+        &mut self,
+        survey_id: &str,
+        about: &str,
+        field: &str,
+    ) -> Result<Vec<HistoryStep>, CaptureError> {
+        Ok(self.doc(survey_id)?.history(about, field)?)
+    }
+
+    /// Gives a field a value; null clears it.
+    pub fn set(
+        &mut self,
+        survey_id: &str,
+        about: &str,
+        field: &str,
+        value: Value,
+    ) -> Result<(), CaptureError> {
+        self.edit(
+            survey_id,
+            Edit::Set {
+                about: about.to_owned(),
+                field: field.to_owned(),
+                value,
+            },
+        )
+    }
+
+    /// Makes an edit.
+    pub fn edit(&mut self, survey_id: &str, edit: Edit) -> Result<(), CaptureError> {
+        self.change(survey_id, |doc, stamp, _| doc.edit(stamp, edit))
+    }
+
+    /// Adds an entry in the contract's JSON shape and returns its id.
+    pub fn add(
+        &mut self,
+        survey_id: &str,
+        table: Table,
+        entry: Value,
+    ) -> Result<String, CaptureError> {
+        let id = self.fresh_id();
+        let edit = Edit::Add {
+            table,
+            id: id.clone(),
+            entry,
+        };
+        self.edit(survey_id, edit)?;
+        Ok(id)
+    }
+
+    /// Enters a plain survey: an office's preparation or a plan drawn beforehand.
+    pub fn import(&mut self, survey_id: &str, survey: &Survey) -> Result<(), CaptureError> {
+        self.change(survey_id, |doc, stamp, ids| doc.import(stamp, survey, ids))
+    }
+
+    /// Enters a note and what it was understood to say.
+    pub fn enter(
+        &mut self,
+        survey_id: &str,
+        transcript: &Transcript,
+        heard: &Interpretation,
+    ) -> Result<(), CaptureError> {
+        self.change(survey_id, |doc, stamp, ids| {
+            doc.add_interpretation(stamp, transcript, heard, ids)
+        })
+    }
+
+    /// Takes a photo in from a file and returns the id of its entry.
+    pub fn take_photo_file(
+        &mut self,
+        survey_id: &str,
+        path: &Path,
+        about: PhotoAbout,
+    ) -> Result<String, CaptureError> {
+        let unreadable = |problem: String| CaptureError::File {
+            path: path.display().to_string(),
+            problem,
+        };
+        let size = fs::metadata(path)
+            .map_err(|e| unreadable(e.to_string()))?
+            .len();
+        if size > self.photo_limits.bytes {
+            return Err(photo::PhotoError::TooManyBytes {
+                bytes: size,
+                most: self.photo_limits.bytes,
+            }
+            .into());
+        }
+        let original = fs::read(path).map_err(|e| unreadable(e.to_string()))?;
+        self.take_photo(survey_id, &original, about)
+    }
+
+    /// Takes a photo in and returns the id of its entry.
+    pub fn take_photo(
+        &mut self,
+        survey_id: &str,
+        original: &[u8],
+        about: PhotoAbout,
+    ) -> Result<String, CaptureError> {
+        self.doc(survey_id)?;
+        let taken = photo::intake(original, about.preview.as_deref(), self.photo_limits)?;
+        let mut entry = taken.photo;
+        let meta = PhotoMeta {
+            hash: entry.hash.clone(),
+            media_type: entry.media_type.clone(),
+            bytes: entry.bytes,
+        };
+        let thumbnail = taken.thumbnail.as_deref();
+        self.store
+            .put_photo(survey_id, &meta, original, thumbnail)?;
+        entry.author = Some(self.identity.author.clone());
+        entry.taken_at = entry.taken_at.or_else(|| Some(self.surroundings.now()));
+        entry.about = about.about;
+        entry.caption = about.caption;
+        self.add(survey_id, Table::Photos, json!(entry))
+    }
+
+    /// The document of a survey, loaded if it is not.
+    pub(super) fn doc(&mut self, survey_id: &str) -> Result<&mut SurveyDoc, CaptureError> {
+        let actor = self.actor();
+        match self.docs.entry(survey_id.to_owned()) {
+            Entry::Occupied(open) => Ok(open.into_mut()),
+            Entry::Vacant(free) => {
+                let loaded = durable::load(&self.store, survey_id, actor)?;
+                let loaded = loaded.ok_or_else(|| CaptureError::NoSuchSurvey {
+                    survey_id: survey_id.to_owned(),
+                })?;
+                Ok(free.insert(loaded.doc))
+            }
+        }
+    }
+
+    /// Makes a change and keeps it. If it cannot be kept it was not made.
+    fn change(
+        &mut self,
+        survey_id: &str,
+        work: impl FnOnce(&mut SurveyDoc, &Stamp, &mut dyn Ids) -> Result<Option<Change>, DocumentError>,
+    ) -> Result<(), CaptureError> {
+        let stamp = self.stamp()?;
+        self.doc(survey_id)?;
+        let Some(doc) = self.docs.get_mut(survey_id) else {
+            return Ok(());
+        };
+        let mut ids = DayIds(&mut self.ids, self.surroundings.as_mut());
+        let change = work(doc, &stamp, &mut ids)?;
+        self.keep(survey_id, change.as_slice())
+    }
+
+    /// Keeps changes of an open document; if that fails, drops the document, which is ahead of
+    /// the disk.
+    pub(super) fn keep(&mut self, survey_id: &str, changes: &[Change]) -> Result<(), CaptureError> {
+        let Some(doc) = self.docs.get(survey_id) else {
+            return Ok(());
+        };
+        let kept = durable::keep(&self.store, doc, changes);
+        if kept.is_err() {
+            self.docs.remove(survey_id);
+            return kept;
+        }
+        durable::tidy(&self.store, doc)
+    }
+
+    pub(super) fn forget(&mut self, survey_id: &str) {
+        self.docs.remove(survey_id);
+    }
+
+    pub(super) fn now(&mut self) -> DateTime<FixedOffset> {
+        self.surroundings.now()
+    }
+
+    fn fresh_id(&mut self) -> String {
+        let now = self.surroundings.now().timestamp_millis();
+        DayIds(&mut self.ids, self.surroundings.as_mut()).next_id(now)
+    }
+
+    fn actor(&mut self) -> Actor {
+        let [a, b, c, d, e, f, ..] = self.surroundings.random();
+        Actor::of_device(&self.identity.device_id, [a, b, c, d, e, f])
+    }
+
+    fn stamp(&mut self) -> Result<Stamp, CaptureError> {
+        let offset = self.store.fact(CLOCK_OFFSET)?;
+        let offset = offset.and_then(|bytes| bytes.try_into().ok());
+        Ok(Stamp {
+            author: self.identity.author.clone(),
+            device: self.identity.device_id.clone(),
+            at: self.surroundings.now(),
+            clock_offset_ms: offset.map(i64::from_le_bytes),
+        })
+    }
+}

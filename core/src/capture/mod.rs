@@ -1,0 +1,19 @@
+//! One device's whole day, behind one door: dictate, photograph, edit, warn, exchange.
+//!
+//! What the phone's bindings call, and nothing more; every method is one thing that a person or
+//! the phone does. A call that returned is on disk. The device's clock and randomness come in as
+//! [`Surroundings`].
+
+mod day;
+pub mod durable;
+mod error;
+mod exchanging;
+mod uploading;
+
+pub use day::{Capture, Identity, PhotoAbout, Surroundings};
+pub use error::CaptureError;
+pub use exchanging::Exchanged;
+pub use uploading::{CONTENT_HEADER, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER, Upload};
+
+#[cfg(test)]
+mod tests;

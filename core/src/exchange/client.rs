@@ -1,0 +1,127 @@
+//! The device's side: what to post, and what an answer means.
+
+use super::error::ExchangeError;
+use super::message::{Answer, Hashes, Limits, PROTOCOL, Request, Status, fitting, join, split};
+use super::seal::Seal;
+use crate::document::{Change, SurveyDoc, grow_heads};
+use serde::{Deserialize, Serialize};
+
+/// What a device remembers of its exchanges about one survey, between them.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Shared {
+    /// Heads of what both sides are known to have.
+    pub heads: Hashes,
+    /// The server's word for changes that went through it.
+    pub seal: Option<Seal>,
+    /// Whether the server asked for what it lost.
+    pub giving_back: bool,
+}
+
+impl Shared {
+    /// As bytes, to be stored.
+    pub fn encode(&self) -> Result<Vec<u8>, ExchangeError> {
+        let mut bytes = Vec::new();
+        let written = ciborium::into_writer(self, &mut bytes);
+        written.map_err(|error| ExchangeError::Unreadable {
+            problem: error.to_string(),
+        })?;
+        Ok(bytes)
+    }
+
+    /// From bytes; what cannot be read means that nothing is known to be shared, which costs a
+    /// longer exchange and loses nothing.
+    pub fn decode(bytes: &[u8]) -> Self {
+        ciborium::from_reader(bytes).unwrap_or_default()
+    }
+}
+
+/// What an answer brought.
+#[derive(Debug)]
+pub struct Accepted {
+    /// Changes that were new, now part of the document; to be stored before `shared` is.
+    pub fresh: Vec<Change>,
+    /// What to remember.
+    pub shared: Shared,
+    /// Whether another round is due, since one side has more.
+    pub again: bool,
+    /// Server clock minus device clock, in milliseconds.
+    pub clock_offset_ms: i64,
+    /// Photos whose original the server wants, by name.
+    pub want_originals: Vec<String>,
+    /// Photos whose thumbnail the server wants, by name.
+    pub want_thumbnails: Vec<String>,
+}
+
+/// The next request of a device about a survey.
+pub fn prepare(doc: &SurveyDoc, shared: &Shared, now_ms: i64, limits: Limits) -> Request {
+    let known = shared.heads.heads();
+    // A document that lost something no longer has the shared heads: begin from nothing.
+    let (base, unsent) = match doc.changes_since(&known) {
+        Some(unsent) => (known, unsent),
+        None => (Vec::new(), doc.changes_since(&[]).unwrap_or_default()),
+    };
+    // What goes back to a restored server goes in one piece, so that the seal can be checked.
+    let most = match shared.giving_back {
+        true => limits.message_bytes / 2,
+        false => limits.chunk_bytes,
+    };
+    Request {
+        protocol: PROTOCOL,
+        survey_id: doc.survey_id().to_owned(),
+        shared: Hashes::of(&base),
+        changes: join(fitting(&unsent, most)),
+        sent_at_ms: now_ms,
+        seal: shared.seal.clone().filter(|_| shared.giving_back),
+    }
+}
+
+/// Takes in an answer.
+///
+/// # Errors
+/// [`ExchangeError`]; after [`ExchangeError::Document`] the document must be loaded again.
+pub fn accept(
+    doc: &mut SurveyDoc,
+    shared: &Shared,
+    answer: &Answer,
+    now_ms: i64,
+) -> Result<Accepted, ExchangeError> {
+    if answer.protocol != PROTOCOL {
+        return Err(ExchangeError::Protocol {
+            theirs: answer.protocol,
+            ours: PROTOCOL,
+        });
+    }
+    if answer.survey_id != doc.survey_id() {
+        return Err(ExchangeError::OtherSurvey {
+            theirs: answer.survey_id.clone(),
+            ours: doc.survey_id().to_owned(),
+        });
+    }
+    let there_and_back = answer.sent_at_ms.midpoint(now_ms);
+    let mut accepted = Accepted {
+        fresh: Vec::new(),
+        shared: shared.clone(),
+        again: true,
+        clock_offset_ms: answer.answered_at_ms.saturating_sub(there_and_back),
+        want_originals: answer.want_originals.hex(),
+        want_thumbnails: answer.want_thumbnails.hex(),
+    };
+    if answer.status == Status::UnknownHeads {
+        let theirs = answer.heads.heads();
+        let known = theirs.iter().all(|hash| doc.has(hash));
+        accepted.shared.heads = Hashes::of(if known { &theirs } else { &[] });
+        accepted.shared.giving_back = true;
+        return Ok(accepted);
+    }
+    let changes = split(&answer.changes)?;
+    accepted.fresh = doc.apply_changes(&changes)?;
+    let both = grow_heads(&answer.shared.heads(), &changes);
+    let sound = both.iter().all(|hash| doc.has(hash));
+    accepted.shared = Shared {
+        heads: Hashes::of(if sound { &both } else { &[] }),
+        seal: answer.seal.clone(),
+        giving_back: false,
+    };
+    accepted.again = answer.more || doc.heads() != both;
+    Ok(accepted)
+}

@@ -1,0 +1,288 @@
+//! Documents as snapshots and changes: appended, compacted, read back.
+//!
+//! The snapshot before the newest is kept with all that came after it, so that a damaged newest
+//! snapshot costs nothing.
+
+use super::error::StoreError;
+use super::schema::{Store, row_sum};
+use rusqlite::{Connection, OptionalExtension, Transaction, params};
+
+/// What a survey's document is made of.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Parts {
+    /// A snapshot, if there is one, and the changes after it, oldest first.
+    pub chunks: Vec<Vec<u8>>,
+    /// What could not be used, each in one line.
+    pub problems: Vec<String>,
+}
+
+/// A survey as a list shows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SurveyEntry {
+    /// Identity of the survey.
+    pub id: String,
+    /// Whatever JSON was last given to [`Store::set_summary`]; may be behind the document.
+    pub summary: String,
+}
+
+const SNAPSHOT: i64 = 0;
+const CHANGES: i64 = 1;
+
+/// A document is compacted when this many chunks follow its snapshot.
+const MAX_TAIL: i64 = 500;
+
+impl Store {
+    /// The surveys in this store, by id.
+    pub fn surveys(&self) -> Result<Vec<SurveyEntry>, StoreError> {
+        let doing = StoreError::sql;
+        let db = self.db()?;
+        let mut query = db
+            .prepare_cached("SELECT id, summary FROM surveys ORDER BY id")
+            .map_err(doing("list surveys"))?;
+        let rows = query.query_map([], |row| {
+            Ok(SurveyEntry {
+                id: row.get(0)?,
+                summary: row.get(1)?,
+            })
+        });
+        rows.and_then(Iterator::collect)
+            .map_err(doing("list surveys"))
+    }
+
+    /// Keeps what a list shows of a survey.
+    pub fn set_summary(&self, survey: &str, summary: &str) -> Result<(), StoreError> {
+        self.writable()?
+            .execute(
+                "UPDATE surveys SET summary = ?2 WHERE id = ?1 AND summary <> ?2",
+                params![survey, summary],
+            )
+            .map_err(StoreError::sql("keep a survey's summary"))?;
+        Ok(())
+    }
+
+    /// Appends changes to a survey's document, beginning it if it is new. On disk when it returns.
+    pub fn append(&self, survey: &str, changes: &[u8]) -> Result<(), StoreError> {
+        let doing = StoreError::sql;
+        let mut db = self.writable()?;
+        let tx = db.transaction().map_err(doing("append changes"))?;
+        insert(&tx, survey, CHANGES, changes)?;
+        tx.commit().map_err(doing("append changes"))
+    }
+
+    /// Replaces a document's tail by a snapshot of the whole. Returns once the snapshot is on
+    /// disk; only what lies before the snapshot before it is removed.
+    pub fn compact(&self, survey: &str, snapshot: &[u8]) -> Result<(), StoreError> {
+        let doing = StoreError::sql;
+        let mut db = self.writable()?;
+        let tx = db.transaction().map_err(doing("compact a document"))?;
+        let earlier = newest_snapshot(&tx, survey, i64::MAX)?;
+        insert(&tx, survey, SNAPSHOT, snapshot)?;
+        if let Some(earlier) = earlier {
+            tx.execute(
+                "DELETE FROM chunks WHERE survey = ?1 AND number < ?2",
+                params![survey, earlier],
+            )
+            .map_err(doing("compact a document"))?;
+        }
+        tx.commit().map_err(doing("compact a document"))
+    }
+
+    /// Whether so much follows the newest snapshot that a new one pays.
+    pub fn wants_compaction(&self, survey: &str) -> Result<bool, StoreError> {
+        let db = self.db()?;
+        let newest = newest_snapshot(&db, survey, i64::MAX)?.unwrap_or(0);
+        let last: Option<i64> = db
+            .query_row("SELECT last FROM surveys WHERE id = ?1", [survey], |row| {
+                row.get(0)
+            })
+            .optional()
+            .map_err(StoreError::sql("measure a document"))?;
+        Ok(last.unwrap_or(0) - newest >= MAX_TAIL)
+    }
+
+    /// What a survey's document is made of; none if the store has no such survey. Chunks that are
+    /// not what was written are put into quarantine and named.
+    pub fn parts(&self, survey: &str) -> Result<Option<Parts>, StoreError> {
+        let db = self.db()?;
+        let Some(last) = last_number(&db, survey)? else {
+            return Ok(None);
+        };
+        let mut parts = Parts::default();
+        let mut before = i64::MAX;
+        // The newest sound snapshot, or the beginning.
+        let start = loop {
+            let Some(number) = newest_snapshot(&db, survey, before)? else {
+                break 0;
+            };
+            if self.chunk(&db, survey, number, &mut parts)? {
+                break number;
+            }
+            before = number;
+        };
+        let mut expected = start + 1;
+        for (number, kind) in numbers_after(&db, survey, start)? {
+            for lost in expected..number {
+                if !quarantined(&db, survey, lost)? {
+                    parts
+                        .problems
+                        .push(format!("chunk {lost} of {survey} is not there"));
+                }
+            }
+            expected = number + 1;
+            if kind != SNAPSHOT {
+                self.chunk(&db, survey, number, &mut parts)?;
+            }
+        }
+        let first_kept = start.max(1);
+        if last.is_some_and(|last| expected <= last && last >= first_kept) {
+            parts
+                .problems
+                .push(format!("the last chunks of {survey} are not there"));
+        }
+        if last.is_none() {
+            parts
+                .problems
+                .push(format!("the entry of {survey} in the list is damaged"));
+        }
+        Ok(Some(parts))
+    }
+
+    /// Reads one chunk into `parts`; false if it went into quarantine.
+    fn chunk(
+        &self,
+        db: &Connection,
+        survey: &str,
+        number: i64,
+        parts: &mut Parts,
+    ) -> Result<bool, StoreError> {
+        let (kind, bytes, sum): (i64, Vec<u8>, Vec<u8>) = db
+            .query_row(
+                "SELECT kind, bytes, sum FROM chunks WHERE survey = ?1 AND number = ?2",
+                params![survey, number],
+                |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)),
+            )
+            .map_err(StoreError::sql("read a document"))?;
+        if chunk_sum(survey, number, kind, &bytes) == sum {
+            parts.chunks.push(bytes);
+            return Ok(true);
+        }
+        let reason = "its sum does not match its bytes";
+        parts.problems.push(format!(
+            "chunk {number} of {survey} is in quarantine: {reason}"
+        ));
+        if self.newer().is_none() {
+            quarantine(db, survey, number, reason)?;
+        }
+        Ok(false)
+    }
+}
+
+/// Moves a chunk out of the way, in one transaction.
+fn quarantine(db: &Connection, survey: &str, number: i64, reason: &str) -> Result<(), StoreError> {
+    let doing = StoreError::sql;
+    let moved = db.unchecked_transaction().and_then(|tx| {
+        tx.execute(
+            "INSERT OR REPLACE INTO quarantine SELECT survey, number, kind, bytes, ?3
+             FROM chunks WHERE survey = ?1 AND number = ?2",
+            params![survey, number, reason],
+        )?;
+        tx.execute(
+            "DELETE FROM chunks WHERE survey = ?1 AND number = ?2",
+            params![survey, number],
+        )?;
+        tx.commit()
+    });
+    moved.map_err(doing("quarantine a chunk"))
+}
+
+fn quarantined(db: &Connection, survey: &str, number: i64) -> Result<bool, StoreError> {
+    db.query_row(
+        "SELECT count(*) FROM quarantine WHERE survey = ?1 AND number = ?2",
+        params![survey, number],
+        |row| row.get::<_, i64>(0),
+    )
+    .map(|n| n > 0)
+    .map_err(StoreError::sql("read the quarantine"))
+}
+
+fn insert(tx: &Transaction<'_>, survey: &str, kind: i64, bytes: &[u8]) -> Result<(), StoreError> {
+    let doing = StoreError::sql;
+    let last = match last_number(tx, survey)? {
+        Some(Some(last)) => last,
+        None => 0,
+        // The row's sum is wrong: go by the chunks themselves.
+        Some(None) => tx
+            .query_row(
+                "SELECT coalesce(max(number), 0) FROM chunks WHERE survey = ?1",
+                [survey],
+                |row| row.get(0),
+            )
+            .map_err(doing("append changes"))?,
+    };
+    let number = last + 1;
+    let write = || {
+        tx.prepare_cached(
+            "INSERT INTO surveys (id, last, summary, sum) VALUES (?1, ?2, '', ?3)
+             ON CONFLICT (id) DO UPDATE SET last = ?2, sum = ?3",
+        )?
+        .execute(params![survey, number, survey_sum(survey, number)])?;
+        tx.prepare_cached(
+            "INSERT INTO chunks (survey, number, kind, bytes, sum) VALUES (?1, ?2, ?3, ?4, ?5)",
+        )?
+        .execute(params![
+            survey,
+            number,
+            kind,
+            bytes,
+            chunk_sum(survey, number, kind, bytes)
+        ])
+    };
+    write().map(|_| ()).map_err(doing("append changes"))
+}
+
+/// The survey's highest chunk number: outer none if there is no such survey, inner none if its
+/// row is damaged.
+fn last_number(db: &Connection, survey: &str) -> Result<Option<Option<i64>>, StoreError> {
+    let row: Option<(i64, Vec<u8>)> = db
+        .prepare_cached("SELECT last, sum FROM surveys WHERE id = ?1")
+        .and_then(|mut query| {
+            query
+                .query_row([survey], |row| Ok((row.get(0)?, row.get(1)?)))
+                .optional()
+        })
+        .map_err(StoreError::sql("find a survey"))?;
+    Ok(row.map(|(last, sum)| (survey_sum(survey, last) == sum).then_some(last)))
+}
+
+fn newest_snapshot(db: &Connection, survey: &str, before: i64) -> Result<Option<i64>, StoreError> {
+    db.query_row(
+        "SELECT max(number) FROM chunks WHERE survey = ?1 AND kind = ?2 AND number < ?3",
+        params![survey, SNAPSHOT, before],
+        |row| row.get(0),
+    )
+    .map_err(StoreError::sql("find a snapshot"))
+}
+
+fn numbers_after(db: &Connection, survey: &str, start: i64) -> Result<Vec<(i64, i64)>, StoreError> {
+    db.prepare_cached(
+        "SELECT number, kind FROM chunks WHERE survey = ?1 AND number > ?2 ORDER BY number",
+    )
+    .and_then(|mut query| {
+        let rows = query.query_map(params![survey, start], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        rows.collect()
+    })
+    .map_err(StoreError::sql("read a document"))
+}
+
+fn chunk_sum(survey: &str, number: i64, kind: i64, bytes: &[u8]) -> Vec<u8> {
+    row_sum(&[
+        survey.as_bytes(),
+        &number.to_le_bytes(),
+        &kind.to_le_bytes(),
+        bytes,
+    ])
+}
+
+fn survey_sum(survey: &str, last: i64) -> Vec<u8> {
+    row_sum(&[survey.as_bytes(), &last.to_le_bytes()])
+}

@@ -1,0 +1,177 @@
+//! Opening a store: the lock, the pragmas, the numbered migrations.
+
+use super::error::StoreError;
+use super::files::{self, Files};
+use super::photos::Limits;
+use rusqlite::{Connection, OpenFlags};
+use std::fs::{self, File, TryLockError};
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard};
+
+/// Every schema change, in order. Never edited once released; see `fixtures/store`.
+const MIGRATIONS: [&str; 1] = [include_str!("migrations/001_first.sql")];
+
+/// The newest schema that this program knows.
+pub(super) const KNOWN: u32 = MIGRATIONS.len() as u32;
+
+/// Name of the database file within a store.
+pub(super) const DATABASE: &str = "scupper.sqlite";
+
+/// The store of one device or server, open for this process alone.
+pub struct Store {
+    db: Mutex<Connection>,
+    pub(super) files: Files,
+    pub(super) limits: Limits,
+    /// Schema of a file newer than this program: it is only read.
+    newer: Option<u32>,
+    _lock: File,
+}
+
+impl std::fmt::Debug for Store {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Store({})", self.dir().display())
+    }
+}
+
+impl Store {
+    /// Opens the store in a folder, making it if there is none.
+    ///
+    /// # Errors
+    /// [`StoreError::Locked`] when another process has it, [`StoreError::Damaged`] when the
+    /// database is not sound.
+    pub fn open(dir: &Path) -> Result<Self, StoreError> {
+        Self::open_with(dir, Limits::default())
+    }
+
+    /// Opens a store with limits of one's own.
+    pub fn open_with(dir: &Path, limits: Limits) -> Result<Self, StoreError> {
+        let made =
+            |path: &Path| fs::create_dir_all(path).map_err(|e| StoreError::io("make", path, e));
+        made(dir)?;
+        let lock = lock(dir)?;
+        let files = Files::new(dir);
+        for folder in files.folders() {
+            made(&folder)?;
+        }
+        let path = dir.join(DATABASE);
+        let fresh = !path.exists();
+        let mut db = connect(&path)?;
+        let version = version(&db)?;
+        let newer = (version > KNOWN).then_some(version);
+        if newer.is_none() {
+            migrate(&mut db, version)?;
+        }
+        if fresh {
+            files::sync_dir(dir)?;
+        } else {
+            sound(&db)?;
+        }
+        Ok(Self {
+            db: Mutex::new(db),
+            files,
+            limits,
+            newer,
+            _lock: lock,
+        })
+    }
+
+    /// The folder of the store.
+    pub fn dir(&self) -> &Path {
+        self.files.dir()
+    }
+
+    /// Schema of a file newer than this program.
+    pub(super) fn newer(&self) -> Option<u32> {
+        self.newer
+    }
+
+    /// The connection, to read.
+    pub(super) fn db(&self) -> Result<MutexGuard<'_, Connection>, StoreError> {
+        self.db.lock().map_err(|_| StoreError::Database {
+            doing: "use the store",
+            problem: "an earlier call failed half-way; open the store again".to_owned(),
+        })
+    }
+
+    /// The connection, to write.
+    pub(super) fn writable(&self) -> Result<MutexGuard<'_, Connection>, StoreError> {
+        match self.newer {
+            Some(found) => Err(StoreError::TooNew {
+                found,
+                known: KNOWN,
+            }),
+            None => self.db(),
+        }
+    }
+}
+
+fn lock(dir: &Path) -> Result<File, StoreError> {
+    let path: PathBuf = dir.join("scupper.lock");
+    let options = File::options().create(true).append(true).open(&path);
+    let file = options.map_err(|e| StoreError::io("open", &path, e))?;
+    match file.try_lock() {
+        Ok(()) => Ok(file),
+        Err(TryLockError::WouldBlock) => Err(StoreError::Locked {
+            dir: dir.to_owned(),
+        }),
+        Err(TryLockError::Error(e)) => Err(StoreError::io("lock", &path, e)),
+    }
+}
+
+fn connect(path: &Path) -> Result<Connection, StoreError> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
+        | OpenFlags::SQLITE_OPEN_CREATE
+        | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let db = Connection::open_with_flags(path, flags).map_err(StoreError::sql("open the store"))?;
+    // fullfsync is what Apple systems need for a flush to reach the disk; others ignore it.
+    db.execute_batch(
+        "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA fullfsync = ON;
+         PRAGMA checkpoint_fullfsync = ON; PRAGMA cell_size_check = ON; PRAGMA trusted_schema = OFF;",
+    )
+    .map_err(StoreError::sql("open the store"))?;
+    Ok(db)
+}
+
+fn version(db: &Connection) -> Result<u32, StoreError> {
+    db.query_row("PRAGMA user_version", [], |row| row.get(0))
+        .map_err(StoreError::sql("read the schema's number"))
+}
+
+fn migrate(db: &mut Connection, from: u32) -> Result<(), StoreError> {
+    for (number, sql) in (1_u32..).zip(MIGRATIONS) {
+        if number <= from {
+            continue;
+        }
+        let doing = "bring the schema up to date";
+        let tx = db.transaction().map_err(StoreError::sql(doing))?;
+        tx.execute_batch(sql).map_err(StoreError::sql(doing))?;
+        tx.pragma_update(None, "user_version", number)
+            .map_err(StoreError::sql(doing))?;
+        tx.commit().map_err(StoreError::sql(doing))?;
+    }
+    Ok(())
+}
+
+/// Refuses a database whose pages do not hang together.
+pub(super) fn sound(db: &Connection) -> Result<(), StoreError> {
+    let verdict: String = db
+        .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
+        .map_err(StoreError::sql("check the store"))?;
+    if verdict == "ok" {
+        return Ok(());
+    }
+    Err(StoreError::Damaged {
+        what: DATABASE.to_owned(),
+        problem: format!("{verdict}; restore a backup, or salvage what can be read"),
+    })
+}
+
+/// BLAKE3 over columns, each with its length, so that no two rows run together.
+pub(super) fn row_sum(columns: &[&[u8]]) -> Vec<u8> {
+    let mut hasher = blake3::Hasher::new_derive_key("scupper 2026 row of the store");
+    for column in columns {
+        hasher.update(&(column.len() as u64).to_le_bytes());
+        hasher.update(column);
+    }
+    hasher.finalize().as_bytes().to_vec()
+}
