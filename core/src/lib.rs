@@ -10,6 +10,7 @@ pub mod capture;
 pub mod document;
 pub mod exchange;
 pub mod photo;
+pub mod plan;
 pub mod quote;
 pub mod store;
 pub mod survey;

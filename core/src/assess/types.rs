@@ -110,8 +110,10 @@ pub struct HazardEntry {
     pub distance_ft: Option<f64>,
     /// Why, with both numbers.
     pub because: String,
-    /// The usual control.
+    /// The usual control: eliminate, guard, restrain, warn, in that order.
     pub control: String,
+    /// Caution that goes with it where it is shown alone.
+    pub caution: String,
     /// Whether a person reported it (true) or the plan shows it (false).
     pub reported: bool,
     /// Words a person said, if reported by voice.

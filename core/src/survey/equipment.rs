@@ -34,6 +34,9 @@ pub struct Equipment {
     /// Side where it draws outdoor air.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub outdoor_air_side: Option<Side>,
+    /// Height of the bottom of its outdoor air opening above the roof.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub outdoor_air_height_ft: Option<Feet>,
     /// Supply air flow.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub airflow_cfm: Option<Cfm>,
@@ -70,6 +73,7 @@ impl Equipment {
             size_ft: None,
             service_sides: Vec::new(),
             outdoor_air_side: None,
+            outdoor_air_height_ft: None,
             airflow_cfm: None,
             nameplate: Nameplate::default(),
             disconnect: Disconnect::default(),

@@ -6,6 +6,7 @@ pub mod codes;
 mod equipment;
 pub mod read;
 mod record;
+pub(crate) mod shape;
 mod site;
 pub mod spoken;
 pub mod units;

@@ -3,7 +3,8 @@
 //! Shape and sign are checked by the types as they are read; what only makes sense of the
 //! whole (a filter of no size, an edge that begins at no corner) is checked by [`check`].
 
-use super::Survey;
+use super::shape::{coord_of, crosses_itself, polygon};
+use super::{Equipment, Roof, Survey};
 use serde::de::DeserializeOwned;
 
 /// Input that cannot be used. Nothing was changed by it.
@@ -74,6 +75,20 @@ pub fn check(survey: &Survey) -> Result<(), InputError> {
                 "is 0; give the rated voltage, or leave it out when it cannot be read",
             ));
         }
+        check_place(survey, i, unit)?;
+        for (field, value) in [
+            ("nameplate.mca_a", unit.nameplate.mca_a),
+            ("nameplate.mocp_a", unit.nameplate.mocp_a),
+            ("disconnect.rating_a", unit.disconnect.rating_a),
+            ("disconnect.fuse_a", unit.disconnect.fuse_a),
+        ] {
+            if value.is_some_and(|amps| amps.get() == 0.0) {
+                return Err(InputError::at(
+                    at(field),
+                    "is 0; give the marked amperes, or leave it out when there are none",
+                ));
+            }
+        }
         if unit.nameplate.phase.is_some_and(|p| p != 1 && p != 3) {
             return Err(InputError::at(at("nameplate.phase"), "must be 1 or 3"));
         }
@@ -108,8 +123,69 @@ pub fn check(survey: &Survey) -> Result<(), InputError> {
                 ));
             }
         }
+        check_roof(&place, roof)?;
     }
     Ok(())
+}
+
+fn check_place(survey: &Survey, i: usize, unit: &Equipment) -> Result<(), InputError> {
+    if unit.at_ft.is_some_and(|at| coord_of(at).is_none()) {
+        return Err(InputError::at(format!("equipment[{i}].at_ft"), TOO_FAR));
+    }
+    if unit
+        .size_ft
+        .is_some_and(|s| s.x.get() == 0.0 || s.y.get() == 0.0)
+    {
+        return Err(InputError::at(
+            format!("equipment[{i}].size_ft"),
+            "has a side of 0 ft; give both sides of the footprint above 0",
+        ));
+    }
+    match &unit.roof {
+        Some(id) if !survey.site.roofs().any(|r| r.id.as_ref() == Some(id)) => Err(InputError::at(
+            format!("equipment[{i}].roof"),
+            format!("names {id}, but no roof has that id"),
+        )),
+        _ => Ok(()),
+    }
+}
+
+const TOO_FAR: &str = "is more than 1,000,000 ft from the plan's origin; give feet on a local plan";
+
+fn check_roof(place: &str, roof: &Roof) -> Result<(), InputError> {
+    let outline = || format!("{place}.outline_ft");
+    let mut points = vec![(outline(), &roof.outline_ft)];
+    let obstacles = roof.obstacles.iter().enumerate();
+    points.extend(
+        obstacles.map(|(k, o)| (format!("{place}.obstacles[{k}].outline_ft"), &o.outline_ft)),
+    );
+    for (field, corners) in points {
+        if corners.iter().any(|p| coord_of(*p).is_none()) {
+            return Err(InputError::at(field, TOO_FAR));
+        }
+    }
+    for (k, opening) in roof.openings.iter().enumerate() {
+        if coord_of(opening.at_ft).is_none() {
+            return Err(InputError::at(
+                format!("{place}.openings[{k}].at_ft"),
+                TOO_FAR,
+            ));
+        }
+    }
+    if roof.outline_ft.is_empty() {
+        return Ok(());
+    }
+    match polygon(&roof.outline_ft) {
+        None => Err(InputError::at(
+            outline(),
+            "has fewer than 3 corners that differ; give them in order round the roof",
+        )),
+        Some(polygon) if crosses_itself(&polygon) => Err(InputError::at(
+            outline(),
+            "crosses itself; give the corners in the order one would walk them",
+        )),
+        Some(_) => Ok(()),
+    }
 }
 
 fn roofs(survey: &Survey) -> impl Iterator<Item = (String, &super::Roof)> {
@@ -176,6 +252,41 @@ mod tests {
             r#"{"survey_id":"s","site":{"name":"n","roof":{"outline_ft":[[0,0]],"edges":[{"from":4}]}}}"#,
             "site.roof.edges[0].from",
             "1 corners",
+        );
+        refused(
+            r#"{"site":{"roof":{"outline_ft":[[0,0],[10,10],[10,0],[0,10]]}}}"#,
+            "site.roof.outline_ft",
+            "crosses itself",
+        );
+        refused(
+            r#"{"site":{"more_roofs":[{"outline_ft":[[0,0],[10,10],[0,0]]}]}}"#,
+            "site.more_roofs[0].outline_ft",
+            "fewer than 3",
+        );
+        refused(
+            &unit(r#""size_ft":[0,4]"#),
+            "equipment[0].size_ft",
+            "side of 0 ft",
+        );
+        refused(
+            &unit(r#""size_ft":[-3,4]"#),
+            "equipment[0].size_ft[0]",
+            "negative",
+        );
+        refused(
+            &unit(r#""at_ft":[1e300,4]"#),
+            "equipment[0].at_ft",
+            "1,000,000 ft",
+        );
+        refused(
+            &unit(r#""roof":"upper""#),
+            "equipment[0].roof",
+            "no roof has that id",
+        );
+        refused(
+            &unit(r#""disconnect":{"rating_a":0}"#),
+            "equipment[0].disconnect.rating_a",
+            "marked amperes",
         );
         refused("{", "line 1 column 1", "EOF");
     }

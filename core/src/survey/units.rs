@@ -46,6 +46,13 @@ macro_rules! measure {
                 }
             }
 
+            /// Wraps a number written in this crate's own source; outside input goes through
+            /// [`Self::new`].
+            #[allow(dead_code)] // Not every unit has constants.
+            pub(crate) const fn of(value: f64) -> Self {
+                Self(value)
+            }
+
             /// The bare number in this unit.
             pub const fn get(self) -> f64 {
                 self.0
@@ -135,6 +142,41 @@ impl From<[f64; 2]> for PointFt {
 impl From<PointFt> for [f64; 2] {
     fn from(point: PointFt) -> Self {
         [point.x, point.y]
+    }
+}
+
+/// A length of which only bounds are known, because a position was paced or taken by GPS.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SpanFt {
+    /// It is no less than this.
+    pub low: f64,
+    /// It is no more than this.
+    pub high: f64,
+}
+
+impl SpanFt {
+    /// A length that is known.
+    pub const fn exact(value: f64) -> Self {
+        Self {
+            low: value,
+            high: value,
+        }
+    }
+
+    /// A length that may be off by `accuracy` either way; never negative.
+    pub fn about(value: f64, accuracy: f64) -> Self {
+        Self {
+            low: (value - accuracy).max(0.0),
+            high: value + accuracy,
+        }
+    }
+
+    /// The shorter of two, bound by bound.
+    pub fn min(self, other: Self) -> Self {
+        Self {
+            low: self.low.min(other.low),
+            high: self.high.min(other.high),
+        }
     }
 }
 

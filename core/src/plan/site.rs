@@ -1,0 +1,283 @@
+//! The whole site laid out once: every roof with its edges, every unit with its place.
+
+use super::edges::{Beyond, EdgeRun, edge_runs};
+use super::geometry::{footprint, gap, rect_to_line, spot};
+use super::path::{Ground, shortest};
+use crate::survey::shape::{coord_of, crosses_itself, polygon};
+use crate::survey::units::{Feet, PointFt, SpanFt};
+use crate::survey::{Equipment, Roof, Survey};
+use geo::{Centroid, Coord, Intersects, Point, Polygon, Rect};
+use rstar::RTree;
+use rstar::primitives::{GeomWithData, Rectangle};
+
+/// One roof laid out.
+#[derive(Debug)]
+pub struct RoofPlan<'a> {
+    /// Where it is in the survey: `site.roof` or `site.more_roofs[0]`.
+    pub path: String,
+    /// What was recorded.
+    pub roof: &'a Roof,
+    /// Its outline, if there are three corners and no two sides cross.
+    pub polygon: Option<Polygon>,
+    /// Whether two sides of the outline cross, so that it bounds nothing.
+    pub crossed: bool,
+    /// Its edges.
+    pub edges: Vec<EdgeRun>,
+    /// Roofs at the same height that it runs into, itself included.
+    pub level_with: Vec<usize>,
+    pub(super) ground: Ground,
+    pub(super) units: RTree<GeomWithData<Rectangle<[f64; 2]>, usize>>,
+}
+
+/// Where a unit stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Place {
+    /// On a roof; its footprint, if its size is known.
+    On {
+        /// Which roof.
+        roof: usize,
+        /// Its centre.
+        at: Coord,
+        /// What it covers.
+        footprint: Option<Rect>,
+        /// How far off its place may be.
+        accuracy: f64,
+    },
+    /// Its place was not recorded, or is no place.
+    Unknown,
+    /// Its place lies outside every outline.
+    OffRoof,
+    /// No roof was recorded, or several without outlines.
+    NoOutline,
+}
+
+/// A stretch of edge and how far it is.
+#[derive(Debug, Clone, Copy)]
+pub struct EdgeDistance<'p> {
+    /// The stretch.
+    pub edge: &'p EdgeRun,
+    /// Distance to it.
+    pub distance: SpanFt,
+}
+
+/// A survey laid out on its plan.
+#[derive(Debug)]
+pub struct SitePlan<'a> {
+    /// The survey.
+    pub survey: &'a Survey,
+    /// Its roofs, the main one first.
+    pub roofs: Vec<RoofPlan<'a>>,
+    places: Vec<Place>,
+    /// Whether any place is only roughly known.
+    pub(super) rough: bool,
+}
+
+impl<'a> SitePlan<'a> {
+    /// Lays out a survey.
+    pub fn new(survey: &'a Survey) -> Self {
+        let main = survey.site.roof.iter().map(|r| ("site.roof".to_owned(), r));
+        let more = survey.site.more_roofs.iter().enumerate();
+        let mut roofs: Vec<RoofPlan<'a>> = main
+            .chain(more.map(|(i, r)| (format!("site.more_roofs[{i}]"), r)))
+            .map(|(path, roof)| (path, roof, polygon(&roof.outline_ft)))
+            .map(|(path, roof, outline)| RoofPlan {
+                path,
+                roof,
+                crossed: outline.as_ref().is_some_and(crosses_itself),
+                polygon: outline.filter(|o| !crosses_itself(o)),
+                edges: Vec::new(),
+                level_with: Vec::new(),
+                ground: Ground::default(),
+                units: RTree::new(),
+            })
+            .collect();
+        let edges: Vec<_> = (0..roofs.len()).map(|i| edge_runs(i, &roofs)).collect();
+        for (roof, edges) in roofs.iter_mut().zip(edges) {
+            roof.edges = edges;
+        }
+        let places: Vec<Place> = survey
+            .equipment
+            .iter()
+            .map(|unit| place(unit, &roofs))
+            .collect();
+        let mut stands: Vec<Vec<_>> = vec![Vec::new(); roofs.len()];
+        for (i, place) in places.iter().enumerate() {
+            if let Place::On {
+                roof,
+                footprint: Some(rect),
+                ..
+            } = place
+                && let Some(on) = stands.get_mut(*roof)
+            {
+                let corners = Rectangle::from_corners(
+                    [rect.min().x, rect.min().y],
+                    [rect.max().x, rect.max().y],
+                );
+                on.push(GeomWithData::new(corners, i));
+            }
+        }
+        let grounds: Vec<_> = (0..roofs.len()).map(|i| Ground::of(i, &roofs)).collect();
+        let levels: Vec<_> = (0..roofs.len()).map(|i| level_group(i, &roofs)).collect();
+        for (((roof, units), ground), level) in
+            roofs.iter_mut().zip(stands).zip(grounds).zip(levels)
+        {
+            roof.units = RTree::bulk_load(units);
+            roof.ground = ground;
+            roof.level_with = level;
+        }
+        let rough = places
+            .iter()
+            .any(|p| matches!(p, Place::On { accuracy, .. } if *accuracy > 0.0));
+        Self {
+            survey,
+            roofs,
+            places,
+            rough,
+        }
+    }
+
+    /// Where the unit at this index of the survey stands.
+    pub fn place(&self, unit: usize) -> Place {
+        self.places.get(unit).copied().unwrap_or(Place::Unknown)
+    }
+
+    /// Every stretch of edge that has a drop beyond it, on this roof and those level with it, and
+    /// how far each is from the nearest of some areas.
+    pub fn edge_distances(
+        &self,
+        roof: usize,
+        areas: &[Rect],
+        accuracy: f64,
+    ) -> Vec<EdgeDistance<'_>> {
+        let Some(plan) = self.roofs.get(roof) else {
+            return Vec::new();
+        };
+        plan.level_with
+            .iter()
+            .filter_map(|i| self.roofs.get(*i))
+            .flat_map(|r| &r.edges)
+            .filter(|edge| matches!(edge.beyond, Beyond::Drop(_)))
+            .filter_map(|edge| {
+                let distances = areas.iter().map(|area| rect_to_line(area, &edge.line));
+                let nearest = distances.min_by(f64::total_cmp)?;
+                Some(EdgeDistance {
+                    edge,
+                    distance: SpanFt::about(nearest, accuracy),
+                })
+            })
+            .collect()
+    }
+
+    /// Where a place lies on a walk round a roof: degrees clockwise from its way up, seen from the
+    /// middle of the outline; from the north where the way up is not on the plan.
+    pub fn bearing(&self, roof: usize, at: Coord) -> f64 {
+        let Some(plan) = self.roofs.get(roof) else {
+            return 0.0;
+        };
+        let Some(middle) = plan.polygon.as_ref().and_then(Centroid::centroid) else {
+            return 0.0;
+        };
+        let angle = |to: Coord| (to.x - middle.x()).atan2(to.y - middle.y()).to_degrees();
+        let start = plan
+            .roof
+            .access
+            .as_ref()
+            .and_then(|a| a.at_ft)
+            .and_then(coord_of)
+            .map_or(0.0, angle);
+        (angle(at) - start).rem_euclid(360.0)
+    }
+
+    /// Shortest way on this roof from a place to a rectangle, round obstacles; straight where the
+    /// plan shows none.
+    pub fn way(&self, roof: usize, from: PointFt, to: &Rect) -> Option<f64> {
+        let from = coord_of(from)?;
+        let ground = &self.roofs.get(roof)?.ground;
+        Some(shortest(ground, from, to).unwrap_or_else(|| gap(&spot(from), to)))
+    }
+}
+
+/// Roofs that one can walk onto without a step, itself first.
+fn level_group(start: usize, roofs: &[RoofPlan<'_>]) -> Vec<usize> {
+    let mut group = vec![start];
+    let mut next = 0;
+    while let Some(here) = group.get(next).copied() {
+        next += 1;
+        let Some(plan) = roofs.get(here) else {
+            continue;
+        };
+        if !plan.edges.iter().any(|e| e.beyond == Beyond::Level) {
+            continue;
+        }
+        for (i, other) in roofs.iter().enumerate() {
+            let same = other.roof.height_ft == plan.roof.height_ft && plan.roof.height_ft.is_some();
+            let meets = plan
+                .edges
+                .iter()
+                .filter(|e| e.beyond == Beyond::Level)
+                .any(|e| {
+                    other.edges.iter().any(|o| {
+                        o.beyond == Beyond::Level
+                            && rect_to_line(&Rect::new(e.line.start, e.line.end), &o.line) < 1.0
+                    })
+                });
+            if same && meets && !group.contains(&i) {
+                group.push(i);
+            }
+        }
+    }
+    group
+}
+
+fn place(unit: &Equipment, roofs: &[RoofPlan<'_>]) -> Place {
+    let Some(at) = unit.at_ft.and_then(coord_of) else {
+        return Place::Unknown;
+    };
+    let area = unit
+        .at_ft
+        .zip(unit.size_ft)
+        .and_then(|(at, size)| footprint(at, size));
+    let named = unit
+        .roof
+        .as_deref()
+        .and_then(|id| roofs.iter().position(|r| r.roof.id.as_deref() == Some(id)));
+    let holds = |plan: &RoofPlan<'_>, exactly: bool| {
+        plan.polygon.as_ref().is_some_and(|p| {
+            p.intersects(&Point(at)) || (!exactly && area.is_some_and(|a| p.intersects(&a)))
+        })
+    };
+    let found = |exactly: bool| {
+        roofs
+            .iter()
+            .enumerate()
+            .filter(|(i, plan)| named.is_none_or(|n| n == *i) && holds(plan, exactly))
+            .max_by(|a, b| {
+                let height = |r: &Roof| r.height_ft.map_or(f64::NEG_INFINITY, Feet::get);
+                height(a.1.roof)
+                    .total_cmp(&height(b.1.roof))
+                    .then(b.0.cmp(&a.0))
+            })
+            .map(|(i, _)| i)
+    };
+    // A roof without an outline can still hold receptacles and water, whose distances are known.
+    let bare = || {
+        let mut bare = roofs
+            .iter()
+            .enumerate()
+            .filter(|(i, plan)| named.is_none_or(|n| n == *i) && plan.polygon.is_none());
+        match (bare.next(), bare.next()) {
+            (Some((i, _)), None) => Some(i),
+            _ => None,
+        }
+    };
+    match found(true).or_else(|| found(false)).or_else(bare) {
+        Some(roof) => Place::On {
+            roof,
+            at,
+            footprint: area,
+            accuracy: unit.at_accuracy_ft.map_or(0.0, Feet::get),
+        },
+        None if roofs.iter().any(|plan| plan.polygon.is_some()) => Place::OffRoof,
+        None => Place::NoOutline,
+    }
+}

@@ -1,0 +1,120 @@
+//! Writes `docs/rules.md` from the rules themselves, so that the page cannot say otherwise.
+
+use super::catalogue::{RULES, Rule};
+use super::profile::Profile;
+use super::source::{Basis, Requirement, Source, Verdict};
+use std::fmt::Write;
+
+/// The page of all rules in a profile's editions.
+pub fn rules_page(profile: &Profile) -> String {
+    let mut page = String::new();
+    let _ = writeln!(
+        page,
+        "# Rules\n\nWritten by `cargo run -p scupper-core --example rules_page > docs/rules.md`; do not edit."
+    );
+    let _ = writeln!(page, "\n{}", INTRODUCTION.trim());
+    let _ = writeln!(page, "\nEditions: {} (`{}`).", profile.name(), profile.id());
+    let _ = writeln!(
+        page,
+        "\n| Rule | Looks at | Source | Known |\n|---|---|---|---|"
+    );
+    for rule in RULES {
+        let source = rule.cite.source(profile);
+        let _ = writeln!(
+            page,
+            "| [{id}](#{id}) | {} | {} | {} |",
+            rule.title,
+            source_words(&source),
+            basis_words(source.basis),
+            id = rule.id,
+        );
+    }
+    for rule in RULES {
+        section(&mut page, rule, profile);
+    }
+    page
+}
+
+const INTRODUCTION: &str = "
+A verdict compares what was recorded with what a text asks. It never says that a place or a unit
+is safe. `pass`: the requirement is met by what was recorded. `fail`: it is not met. `advise`:
+worth a qualified person's look, though the source does not make it a plain failure. `unknown`: an
+input is missing, or the accuracy of a position spans a boundary; both readings are then given and
+`missing` says how to settle it. Codes are adopted by states and cities with amendments: the local
+authority decides, and licensed, qualified people do the work.
+
+Known: `published` means that the requirement was seen in a published text, mostly a public
+restatement of the code; `memory` that it is remembered and was not reread; `common practice` that
+the trade knows it and no source prints it. Examples are computed by the rules themselves.
+";
+
+fn section(page: &mut String, rule: &Rule, profile: &Profile) {
+    let source = rule.cite.source(profile);
+    let _ = writeln!(page, "\n## {}\n\n{}.\n", rule.id, rule.title);
+    let _ = writeln!(page, "* Asks: {}.", rule.formula);
+    let _ = writeln!(page, "* Applies to: {}.", rule.applies);
+    let _ = writeln!(
+        page,
+        "* Source: {} ({}).",
+        source_words(&source),
+        basis_words(source.basis)
+    );
+    let _ = writeln!(page, "* Note: {}\n", rule.note);
+    let _ = writeln!(
+        page,
+        "| Example | Verdict | Measured | Required | Because |\n|---|---|---|---|---|"
+    );
+    for (words, outcome) in (rule.examples)() {
+        let measured = outcome
+            .measured
+            .as_ref()
+            .map_or("-".to_owned(), |q| format!("{} {}", q.value, q.unit));
+        let required = outcome
+            .required
+            .as_ref()
+            .map_or("-".to_owned(), requirement_words);
+        let _ = writeln!(
+            page,
+            "| {words} | {} | {measured} | {required} | {} |",
+            verdict_word(outcome.verdict),
+            outcome.because
+        );
+    }
+}
+
+fn source_words(source: &Source) -> String {
+    format!(
+        "{} ({}) {}",
+        source.standard, source.edition, source.section
+    )
+}
+
+fn requirement_words(requirement: &Requirement) -> String {
+    let bound = [
+        ("at least", requirement.at_least),
+        ("at most", requirement.at_most),
+        ("more than", requirement.more_than),
+        ("less than", requirement.less_than),
+    ];
+    bound
+        .iter()
+        .find_map(|(words, value)| Some(format!("{words} {} {}", (*value)?, requirement.unit)))
+        .unwrap_or_default()
+}
+
+const fn basis_words(basis: Basis) -> &'static str {
+    match basis {
+        Basis::Published => "published",
+        Basis::Memory => "memory",
+        Basis::CommonPractice => "common practice",
+    }
+}
+
+const fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Fail => "fail",
+        Verdict::Advise => "advise",
+        Verdict::Unknown => "unknown",
+        Verdict::Pass => "pass",
+    }
+}
