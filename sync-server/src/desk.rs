@@ -40,7 +40,12 @@ pub(crate) struct Desks {
 impl Desks {
     /// Desks below a data folder; `device` signs what reviewers settle.
     pub(crate) fn new(data: &Path, limits: store::Limits, device: String) -> Self {
-        Self { data: data.to_owned(), limits, device, open: Mutex::default() }
+        Self {
+            data: data.to_owned(),
+            limits,
+            device,
+            open: Mutex::default(),
+        }
     }
 
     /// The desk of a contractor.
@@ -70,13 +75,18 @@ pub(crate) fn stores_below(data: &Path) -> std::io::Result<Vec<PathBuf>> {
 }
 
 /// One contractor's surveys and photos.
-#[derive(Debug)]
 pub(crate) struct Desk {
     store: Store,
     key: SealKey,
     device: String,
     docs: Mutex<HashMap<String, Arc<Mutex<Slot>>>>,
     gates: Mutex<HashMap<String, Gate>>,
+}
+
+impl std::fmt::Debug for Desk {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Desk({:?})", self.store)
+    }
 }
 
 /// A survey in memory: nothing until it is asked for.
@@ -90,7 +100,10 @@ struct Slot {
 impl Desk {
     fn open(dir: &Path, limits: store::Limits, device: &str) -> Result<Self, AppError> {
         let store = Store::open_with(dir, limits)?;
-        let key = match store.fact(SEAL_KEY)?.and_then(|bytes| bytes.try_into().ok()) {
+        let key = match store
+            .fact(SEAL_KEY)?
+            .and_then(|bytes| bytes.try_into().ok())
+        {
             Some(key) => key,
             None => {
                 let key: [u8; 32] = random::bytes()?;
@@ -114,7 +127,12 @@ impl Desk {
 
     /// Ids of the surveys here, in order.
     pub(crate) fn survey_ids(&self) -> Result<Vec<String>, AppError> {
-        Ok(self.store.surveys()?.into_iter().map(|entry| entry.id).collect())
+        Ok(self
+            .store
+            .surveys()?
+            .into_iter()
+            .map(|entry| entry.id)
+            .collect())
     }
 
     /// Whether a survey is here.
@@ -217,20 +235,20 @@ impl Desk {
         let (edits, decided) = decide(self.loaded(&mut slot, survey)?)?;
         slot.readings = None;
         let doc = slot.doc.as_mut().ok_or(GONE)?;
-        let mut changes = Vec::new();
-        let mut made = || {
-            for edit in edits {
-                changes.extend(doc.edit(stamp, edit)?);
-            }
-            durable::keep(&self.store, doc, &changes)?;
-            Ok(durable::tidy(&self.store, doc)?)
-        };
-        let made: Result<(), AppError> = made();
-        if let Err(error) = made {
+        if let Err(error) = self.make(doc, stamp, edits) {
             slot.doc = None;
             return Err(error);
         }
         Ok(decided)
+    }
+
+    fn make(&self, doc: &mut SurveyDoc, stamp: &Stamp, edits: Vec<Edit>) -> Result<(), AppError> {
+        let mut changes = Vec::new();
+        for edit in edits {
+            changes.extend(doc.edit(stamp, edit)?);
+        }
+        durable::keep(&self.store, doc, &changes)?;
+        Ok(durable::tidy(&self.store, doc)?)
     }
 
     /// Waits for the right to append to an upload.
@@ -241,12 +259,18 @@ impl Desk {
             gates.retain(|_, gate| Arc::strong_count(gate) > 1);
             gates.entry(upload.to_owned()).or_default().clone()
         };
-        Ok(Turn { desk: Arc::clone(self), _guard: gate.lock_owned().await })
+        Ok(Turn {
+            desk: Arc::clone(self),
+            _guard: gate.lock_owned().await,
+        })
     }
 
     fn slot(&self, survey: &str) -> Result<Arc<Mutex<Slot>>, AppError> {
         let mut docs = lock(&self.docs)?;
-        let newest = docs.values().filter_map(|slot| Some(slot.try_lock().ok()?.used)).max();
+        let newest = docs
+            .values()
+            .filter_map(|slot| Some(slot.try_lock().ok()?.used))
+            .max();
         if docs.len() >= OPEN_DOCS && !docs.contains_key(survey) {
             // Whoever is being worked on is locked or held, and stays.
             let idle = docs.iter().filter(|(_, slot)| Arc::strong_count(slot) == 1);
@@ -307,7 +331,10 @@ impl Turn {
 
 /// Whether text is a BLAKE3 hash in lower-case hex.
 pub(crate) fn is_hash(text: &str) -> bool {
-    text.len() == 64 && text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
+    text.len() == 64
+        && text
+            .bytes()
+            .all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
 }
 
 const GONE: AppError = AppError::NotFound("this survey");
@@ -323,5 +350,7 @@ fn enter(slot: &Mutex<Slot>) -> MutexGuard<'_, Slot> {
 }
 
 fn lock<T>(mutex: &Mutex<T>) -> Result<MutexGuard<'_, T>, AppError> {
-    mutex.lock().map_err(|_| AppError::internal("desk", "an earlier call failed half-way"))
+    mutex
+        .lock()
+        .map_err(|_| AppError::internal("desk", "an earlier call failed half-way"))
 }

@@ -156,9 +156,10 @@ impl From<ExchangeError> for AppError {
     fn from(error: ExchangeError) -> Self {
         match error {
             ExchangeError::Unreadable { problem } => Self::input("message", problem),
-            ExchangeError::TooLarge { most } => {
-                Self::TooLarge { what: "the unfolded message", limit: most as u64 }
-            }
+            ExchangeError::TooLarge { most } => Self::TooLarge {
+                what: "the unfolded message",
+                limit: most as u64,
+            },
             ExchangeError::Forged { .. } => Self::Forbidden(error.to_string()),
             ExchangeError::Document(error) => error.into(),
             _ => Self::Unusable(error.to_string()),

@@ -32,16 +32,20 @@ impl Office {
             return Err(NO_SURVEY);
         }
         let desk = self.desk_of(caller)?;
-        if desk.has(survey)? { Ok(desk) } else { Err(NO_SURVEY) }
+        if desk.has(survey)? {
+            Ok(desk)
+        } else {
+            Err(NO_SURVEY)
+        }
     }
 
     /// The desk, if the caller may write to this survey on it.
     pub(crate) fn writable(&self, caller: &Caller, survey: &str) -> Result<Arc<Desk>, AppError> {
         let desk = self.readable(caller, survey)?;
         match caller.rights {
-            Rights::Customer { .. } => {
-                Err(AppError::Forbidden("a customer's link can only read".to_owned()))
-            }
+            Rights::Customer { .. } => Err(AppError::Forbidden(
+                "a customer's link can only read".to_owned(),
+            )),
             Rights::Device(_) | Rights::Reviewer { .. } => Ok(desk),
         }
     }
@@ -77,7 +81,11 @@ impl Office {
         let desk = self.desk_of(caller)?;
         let mut here = BTreeSet::new();
         for photo in &survey.photos {
-            if desk.store().photo(&photo.hash)?.is_some_and(|row| row.original_here) {
+            if desk
+                .store()
+                .photo(&photo.hash)?
+                .is_some_and(|row| row.original_here)
+            {
                 here.insert(photo.hash.clone());
             }
         }
@@ -85,20 +93,23 @@ impl Office {
     }
 
     /// The file and type of a photo's original.
-    pub(crate) fn photo(
-        &self,
-        caller: &Caller,
-        hash: &str,
-    ) -> Result<(PathBuf, String), AppError> {
+    pub(crate) fn photo(&self, caller: &Caller, hash: &str) -> Result<(PathBuf, String), AppError> {
         let desk = self.shown_to(caller, hash)?;
-        let row = desk.store().photo(hash)?.filter(|row| row.original_here).ok_or(NO_PHOTO)?;
+        let row = desk
+            .store()
+            .photo(hash)?
+            .filter(|row| row.original_here)
+            .ok_or(NO_PHOTO)?;
         let path = desk.store().original_path(hash)?.ok_or(NO_PHOTO)?;
         Ok((path, row.meta.media_type))
     }
 
     /// The file of a photo's thumbnail, a JPEG.
     pub(crate) fn thumbnail(&self, caller: &Caller, hash: &str) -> Result<PathBuf, AppError> {
-        self.shown_to(caller, hash)?.store().thumbnail_path(hash)?.ok_or(NO_PHOTO)
+        self.shown_to(caller, hash)?
+            .store()
+            .thumbnail_path(hash)?
+            .ok_or(NO_PHOTO)
     }
 
     fn shown_to(&self, caller: &Caller, hash: &str) -> Result<Arc<Desk>, AppError> {
@@ -127,7 +138,10 @@ impl Office {
         let request = exchange::Request::decode(message, limits)?;
         check_survey_id(survey)?;
         if request.survey_id != survey {
-            return Err(AppError::input("survey_id", "is another survey than the address names"));
+            return Err(AppError::input(
+                "survey_id",
+                "is another survey than the address names",
+            ));
         }
         let who = exchange::Caller {
             device_id: device,
@@ -155,7 +169,9 @@ impl Office {
     /// Opens a survey in the office, from an order or a last visit. Returns its id.
     pub(crate) fn prepare(&self, caller: &Caller, survey: &Survey) -> Result<String, AppError> {
         let Rights::Reviewer { .. } = caller.rights else {
-            return Err(AppError::Forbidden("only a reviewer opens a survey".to_owned()));
+            return Err(AppError::Forbidden(
+                "only a reviewer opens a survey".to_owned(),
+            ));
         };
         check_survey_id(&survey.survey_id)?;
         let desk = self.desk_of(caller)?;

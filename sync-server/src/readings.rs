@@ -5,7 +5,7 @@
 use chrono::NaiveDate;
 use scupper_core::assess::{AssessOptions, Assessment, assess};
 use scupper_core::document::{Conflict, SameUnitOffer, SurveyDoc};
-use scupper_core::plan::{DrawOptions, draw};
+//WAIT use scupper_core::plan::{DrawOptions, draw};
 use scupper_core::quote::{Quote, RateBook, quote};
 use scupper_core::survey::Survey;
 use scupper_core::trade::Profile;
@@ -37,11 +37,17 @@ impl Readings {
         let reading = doc.read();
         let survey = reading.survey;
         let as_of = Some(day(&survey).unwrap_or(today));
-        let assessment = assess(&survey, &AssessOptions { as_of, profile: Profile::builtin() });
+        let assessment = assess(
+            &survey,
+            &AssessOptions {
+                as_of,
+                profile: Profile::builtin(),
+            },
+        );
         Self {
             heads: heads_text(doc),
             quote: quote(&survey, &assessment, book),
-            plan: draw(&survey, &DrawOptions::default()),
+            plan: String::new(), //WAIT draw(&survey, &DrawOptions::default()),
             conflicts: doc.conflicts(),
             offers: doc.same_unit_offers(),
             problems: reading.problems,
@@ -59,6 +65,12 @@ pub(crate) fn heads_text(doc: &SurveyDoc) -> String {
 
 /// The day a survey was made: as it says, or else when its first note was spoken.
 pub(crate) fn day(survey: &Survey) -> Option<NaiveDate> {
-    let spoken = survey.notes.iter().filter_map(|note| note.recorded_at).min();
-    survey.surveyed_on.or_else(|| spoken.map(|at| at.date_naive()))
+    let spoken = survey
+        .notes
+        .iter()
+        .filter_map(|note| note.recorded_at)
+        .min();
+    survey
+        .surveyed_on
+        .or_else(|| spoken.map(|at| at.date_naive()))
 }

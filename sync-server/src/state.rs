@@ -118,7 +118,10 @@ impl Office {
 
     /// Waits for one of the places in which large messages are worked on.
     pub(crate) async fn turn(&self) -> Result<SemaphorePermit<'_>, AppError> {
-        self.turns.acquire().await.map_err(|error| AppError::internal("waiting", error))
+        self.turns
+            .acquire()
+            .await
+            .map_err(|error| AppError::internal("waiting", error))
     }
 
     /// Runs work that touches the disk away from the network's threads.

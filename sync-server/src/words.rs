@@ -179,7 +179,7 @@ pub(crate) fn money(cents: i64, currency: &str) -> String {
     let whole = (cents / 100).unsigned_abs().to_string();
     let mut grouped = String::new();
     for (i, digit) in whole.chars().enumerate() {
-        if i > 0 && (whole.len() - i) % 3 == 0 {
+        if i > 0 && (whole.len() - i).is_multiple_of(3) {
             grouped.push(',');
         }
         grouped.push(digit);

@@ -10,6 +10,7 @@ use axum::response::sse::{Event, KeepAlive, Sse};
 use futures_util::stream::{self, Stream};
 use std::convert::Infallible;
 use std::time::Duration;
+use tokio::sync::broadcast::Receiver;
 use tokio::sync::broadcast::error::RecvError;
 use tokio::time::{Instant, timeout_at};
 
@@ -25,14 +26,16 @@ pub(crate) async fn listen(
     let (asked, contractor) = (survey.clone(), caller.contractor);
     // Listening begins before the first look, so that no change falls between the two.
     let hints = state.live.listen();
-    state.blocking(move |office| office.readable(&caller, &asked)).await?;
+    state
+        .blocking(move |office| office.readable(&caller, &asked))
+        .await?;
     let stream = hints_as_events(state, hints, contractor, survey);
     Ok(Sse::new(stream).keep_alive(KeepAlive::new().interval(Duration::from_secs(20))))
 }
 
 fn hints_as_events(
     state: AppState,
-    hints: tokio::sync::broadcast::Receiver<Word>,
+    hints: Receiver<Word>,
     contractor: i64,
     survey: String,
 ) -> impl Stream<Item = Result<Event, Infallible>> {
@@ -40,20 +43,33 @@ fn hints_as_events(
     stream::unfold((hints, true), move |(mut hints, first)| {
         let (state, survey) = (state.clone(), survey.clone());
         async move {
-            while !first {
-                match timeout_at(until, hints.recv()).await {
-                    Ok(Ok(Word::Changed { contractor: whose, survey: which })) => {
-                        if whose == contractor && which == survey {
-                            break;
-                        }
-                    }
-                    // Fell behind: something may have been about this survey.
-                    Ok(Err(RecvError::Lagged(_))) => break,
-                    Ok(Ok(Word::Closing) | Err(RecvError::Closed)) | Err(_) => return None,
-                }
+            if !first && !changed(&mut hints, until, contractor, &survey).await {
+                return None;
             }
-            let heads = state.blocking(move |office| office.heads_text(contractor, &survey)).await.ok()?;
+            let heads = state.blocking(move |office| office.heads_text(contractor, &survey));
+            let heads = heads.await.ok()?;
             Some((Ok(Event::default().event("heads").data(heads)), (hints, false)))
         }
     })
+}
+
+/// Waits until the survey may have changed; false when the stream should end.
+async fn changed(
+    hints: &mut Receiver<Word>,
+    until: Instant,
+    contractor: i64,
+    survey: &str,
+) -> bool {
+    loop {
+        match timeout_at(until, hints.recv()).await {
+            Ok(Ok(Word::Changed { contractor: whose, survey: which })) => {
+                if whose == contractor && which == survey {
+                    return true;
+                }
+            }
+            // Fell behind: something may have been about this survey.
+            Ok(Err(RecvError::Lagged(_))) => return true,
+            Ok(Ok(Word::Closing) | Err(RecvError::Closed)) | Err(_) => return false,
+        }
+    }
 }

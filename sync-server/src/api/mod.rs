@@ -35,7 +35,9 @@ pub(crate) fn routes() -> Router<AppState> {
         .route("/v1/uploads", post(uploads::begin))
         .route(
             "/v1/uploads/{id}",
-            patch(uploads::append).head(uploads::stand).delete(uploads::cancel),
+            patch(uploads::append)
+                .head(uploads::stand)
+                .delete(uploads::cancel),
         )
         // Bodies are read by our own hands, each with its own limit.
         .layer(DefaultBodyLimit::disable())

@@ -19,7 +19,9 @@ pub(crate) async fn original(
     Path(hash): Path<String>,
     request: Request,
 ) -> Result<Response, AppError> {
-    let (path, kind) = state.blocking(move |office| office.photo(&caller, &hash)).await?;
+    let (path, kind) = state
+        .blocking(move |office| office.photo(&caller, &hash))
+        .await?;
     send(path, picture_type(&kind), request).await
 }
 
@@ -29,15 +31,23 @@ pub(crate) async fn thumbnail(
     Path(hash): Path<String>,
     request: Request,
 ) -> Result<Response, AppError> {
-    let path = state.blocking(move |office| office.thumbnail(&caller, &hash)).await?;
+    let path = state
+        .blocking(move |office| office.thumbnail(&caller, &hash))
+        .await?;
     send(path, Some("image/jpeg"), request).await
 }
 
 /// The type to serve a picture under; none for what browsers do not show as one.
 fn picture_type(claimed: &str) -> Option<&'static str> {
-    ["image/jpeg", "image/png", "image/heic", "image/heif", "image/webp"]
-        .into_iter()
-        .find(|known| *known == claimed)
+    [
+        "image/jpeg",
+        "image/png",
+        "image/heic",
+        "image/heif",
+        "image/webp",
+    ]
+    .into_iter()
+    .find(|known| *known == claimed)
 }
 
 async fn send(
@@ -54,7 +64,10 @@ async fn send(
     let shown = HeaderValue::from_static(kind.unwrap_or("application/octet-stream"));
     headers.insert(header::CONTENT_TYPE, shown);
     if kind.is_none() {
-        headers.insert(header::CONTENT_DISPOSITION, HeaderValue::from_static("attachment"));
+        headers.insert(
+            header::CONTENT_DISPOSITION,
+            HeaderValue::from_static("attachment"),
+        );
     }
     // The address holds the hash of the bytes, so they never change; still only for this reader.
     let keep = HeaderValue::from_static("private, max-age=31536000, immutable");

@@ -52,8 +52,9 @@ async fn one<T: Serialize>(
     survey: String,
     pick: fn(&Readings) -> &T,
 ) -> Result<Json, AppError> {
-    let readings: Arc<Readings> =
-        state.blocking(move |office| office.readings(&caller, &survey)).await?;
+    let readings: Arc<Readings> = state
+        .blocking(move |office| office.readings(&caller, &survey))
+        .await?;
     let text = serde_json::to_string_pretty(pick(&readings))
         .map_err(|error| AppError::internal("making JSON", error))?;
     Ok(([(header::CONTENT_TYPE, "application/json")], text))

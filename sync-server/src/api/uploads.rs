@@ -33,7 +33,10 @@ fn state_headers(state: UploadState) -> [(HeaderName, String); 3] {
     [
         (OFFSET, state.offset.to_string()),
         (LENGTH, state.length.to_string()),
-        (COMPLETE, if state.complete { "?1" } else { "?0" }.to_owned()),
+        (
+            COMPLETE,
+            if state.complete { "?1" } else { "?0" }.to_owned(),
+        ),
     ]
 }
 
@@ -44,7 +47,10 @@ pub(crate) async fn begin(
 ) -> Result<Response, AppError> {
     let head = head(&headers)?;
     if head.length > state.limits.photo {
-        return Err(AppError::TooLarge { what: "the photo", limit: state.limits.photo });
+        return Err(AppError::TooLarge {
+            what: "the photo",
+            limit: state.limits.photo,
+        });
     }
     let place = format!("/v1/uploads/{}-{}", head.part.name(), head.hash);
     let stands = state
@@ -53,7 +59,11 @@ pub(crate) async fn begin(
             Ok(desk.store().begin_upload(&head)?)
         })
         .await?;
-    let status = if stands.complete { StatusCode::OK } else { StatusCode::CREATED };
+    let status = if stands.complete {
+        StatusCode::OK
+    } else {
+        StatusCode::CREATED
+    };
     let location = [(HeaderName::from_static("location"), place)];
     Ok((status, location, state_headers(stands)).into_response())
 }
@@ -66,7 +76,10 @@ pub(crate) async fn stand(
     let stands = state
         .blocking(move |office| {
             let (part, hash) = parse(&id)?;
-            let stands = office.desk_of(&device.caller)?.store().upload_state(hash, part)?;
+            let stands = office
+                .desk_of(&device.caller)?
+                .store()
+                .upload_state(hash, part)?;
             stands.ok_or(AppError::NotFound("this upload"))
         })
         .await?;
@@ -83,7 +96,9 @@ pub(crate) async fn append(
     let offset = number(&headers, &OFFSET)?;
     let desk = {
         let caller = device.caller.clone();
-        state.blocking(move |office| office.desk_of(&caller)).await?
+        state
+            .blocking(move |office| office.desk_of(&caller))
+            .await?
     };
     parse(&id)?;
     let turn = desk.append_turn(&id).await?;
@@ -96,7 +111,9 @@ pub(crate) async fn cancel(
     device: Device,
     Path(id): Path<String>,
 ) -> Result<StatusCode, AppError> {
-    let desk = state.blocking(move |office| office.desk_of(&device.caller)).await?;
+    let desk = state
+        .blocking(move |office| office.desk_of(&device.caller))
+        .await?;
     let turn = desk.append_turn(&id).await?;
     state
         .blocking(move |_| {

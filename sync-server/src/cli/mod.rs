@@ -3,10 +3,12 @@
 //! 0: done. 2: the input is bad, with the place and the mend on stderr. 1: something else
 //! failed (disk, network). Answers go to stdout, everything else to stderr.
 
+mod assess;
 mod files;
 mod keep;
 
 mod people;
+mod quote;
 
 mod serve;
 
@@ -35,8 +37,10 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Assess(assess::Args),
+    Quote(quote::Args),
     Serve(serve::Args),
-    Demo(crate::demo::Args),
+    //WAIT Demo(crate::demo::Args),
     Admit(people::AdmitArgs),
     Devices(people::DevicesArgs),
     Revoke(people::RevokeArgs),
@@ -74,8 +78,10 @@ impl From<crate::AppError> for Failure {
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let done = match cli.command {
+        Command::Assess(args) => assess::run(&args),
+        Command::Quote(args) => quote::run(&args),
         Command::Serve(args) => serve::run(args),
-        Command::Demo(args) => crate::demo::run(&args),
+        //WAIT Command::Demo(args) => crate::demo::run(&args),
         Command::Admit(args) => people::admit(&args),
         Command::Devices(args) => people::devices(&args),
         Command::Revoke(args) => people::revoke(&args),

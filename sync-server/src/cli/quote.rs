@@ -27,7 +27,11 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let survey = files::survey(&args.survey)?;
     let book = ratebook(args.ratebook.as_deref())?;
     let answer = quote(&survey, &assess::of(&survey, args.on), &book);
-    if args.json { files::answer_json(&answer) } else { files::answer(&text(&answer)) }
+    if args.json {
+        files::answer_json(&answer)
+    } else {
+        files::answer(&text(&answer))
+    }
 }
 
 /// The rate book in a file, or the invented example.
@@ -81,7 +85,9 @@ fn text(quote: &Quote) -> String {
     }
     let _ = writeln!(out, "\nREPAIRS, priced apart ({})", quote.repairs.len());
     for repair in &quote.repairs {
-        let price = repair.price_cents.map(|c| words::money(c.get(), &quote.currency));
+        let price = repair
+            .price_cents
+            .map(|c| words::money(c.get(), &quote.currency));
         let _ = writeln!(
             out,
             "  [{}] {}: {} {}\t{}",
@@ -92,7 +98,10 @@ fn text(quote: &Quote) -> String {
             price.as_deref().unwrap_or("no price listed")
         );
     }
-    for (title, lines) in [("ASSUMPTIONS", &quote.assumptions), ("EXCLUSIONS", &quote.exclusions)] {
+    for (title, lines) in [
+        ("ASSUMPTIONS", &quote.assumptions),
+        ("EXCLUSIONS", &quote.exclusions),
+    ] {
         let _ = writeln!(out, "\n{title} ({})", lines.len());
         for line in lines {
             let _ = writeln!(out, "  {line}");

@@ -43,7 +43,9 @@ pub(super) async fn settle(
 ) -> Result<Response, Failure> {
     reviewer(&caller, &choice.form_key)?;
     let back = format!("/surveys/{id}#settle");
-    state.blocking(move |office| carry_out(office, &caller, &id, choice)).await?;
+    state
+        .blocking(move |office| carry_out(office, &caller, &id, choice))
+        .await?;
     Ok(Redirect::to(&back).into_response())
 }
 
@@ -51,9 +53,9 @@ pub(super) async fn settle(
 pub(super) fn reviewer(caller: &Caller, form_key: &str) -> Result<(), AppError> {
     match &caller.rights {
         Rights::Reviewer { form_key: own } if own == form_key => Ok(()),
-        Rights::Reviewer { .. } => {
-            Err(AppError::Forbidden("this form is from an earlier session".to_owned()))
-        }
+        Rights::Reviewer { .. } => Err(AppError::Forbidden(
+            "this form is from an earlier session".to_owned(),
+        )),
         _ => Err(AppError::Forbidden("only a reviewer settles".to_owned())),
     }
 }
@@ -84,12 +86,25 @@ fn carry_out(office: &Office, caller: &Caller, id: &str, choice: Choice) -> Resu
         ),
         _ => None,
     };
-    office.accounts.settle(now, (caller.contractor, id), &caller.name, &decision.said, undo.as_deref())?;
+    office.accounts.settle(
+        now,
+        (caller.contractor, id),
+        &caller.name,
+        &decision.said,
+        undo.as_deref(),
+    )?;
     Ok(())
 }
 
 fn decide(doc: &SurveyDoc, choice: &Choice) -> Result<Decision, AppError> {
-    let Choice { what, about, field, value, other, .. } = choice;
+    let Choice {
+        what,
+        about,
+        field,
+        value,
+        other,
+        ..
+    } = choice;
     let one = |edit: Edit, said: String, undo: Option<Choice>| Decision {
         edits: vec![edit],
         said,
@@ -101,55 +116,96 @@ fn decide(doc: &SurveyDoc, choice: &Choice) -> Result<Decision, AppError> {
         other: other.to_owned(),
         ..Choice::default()
     };
-    let set = |value: Value| Edit::Set { about: about.clone(), field: field.clone(), value };
+    let set = |value: Value| Edit::Set {
+        about: about.clone(),
+        field: field.clone(),
+        value,
+    };
     Ok(match what.as_str() {
         "set" | "instead" => {
             let value = typed(value);
-            let before = doc.history(about, field)?.last().map(|step| step.value.clone());
+            let before = doc
+                .history(about, field)?
+                .last()
+                .map(|step| step.value.clone());
             let said = format!(
                 "{} {}: {}",
                 words::place(about),
                 words::field(field),
                 words::value(&value)
             );
-            let undo = Choice { value: before.unwrap_or_default().to_string(), ..choice.clone() };
-            let undo = Choice { what: "set".to_owned(), other: String::new(), ..undo };
+            let undo = Choice {
+                value: before.unwrap_or_default().to_string(),
+                ..choice.clone()
+            };
+            let undo = Choice {
+                what: "set".to_owned(),
+                other: String::new(),
+                ..undo
+            };
             let mut decision = one(set(value), said, Some(undo));
             if what == "instead" {
-                decision.edits.push(Edit::Withdraw { about: other.clone() });
+                decision.edits.push(Edit::Withdraw {
+                    about: other.clone(),
+                });
             }
             decision
         }
         "confirm" => {
             let ids: Vec<&str> = about.split_whitespace().collect();
             let said = format!("confirmed {}", words::count(ids.len(), "heard value"));
-            let edits = ids.iter().map(|id| Edit::Confirm { id: (*id).to_owned() });
-            Decision { edits: edits.collect(), said, undo: None }
+            let edits = ids.iter().map(|id| Edit::Confirm {
+                id: (*id).to_owned(),
+            });
+            Decision {
+                edits: edits.collect(),
+                said,
+                undo: None,
+            }
         }
         "withdraw" => one(
-            Edit::Withdraw { about: about.clone() },
+            Edit::Withdraw {
+                about: about.clone(),
+            },
             "refused what was heard".to_owned(),
             Some(named("reinstate", about, "")),
         ),
-        "reinstate" => {
-            one(Edit::Reinstate { about: about.clone() }, "took a refusal back".to_owned(), None)
-        }
+        "reinstate" => one(
+            Edit::Reinstate {
+                about: about.clone(),
+            },
+            "took a refusal back".to_owned(),
+            None,
+        ),
         "join" => one(
-            Edit::Join { keep: about.clone(), other: other.clone() },
+            Edit::Join {
+                keep: about.clone(),
+                other: other.clone(),
+            },
             "joined two entries of one unit".to_owned(),
             Some(named("unjoin", other, "")),
         ),
         "unjoin" => one(
-            Edit::Unjoin { other: about.clone() },
+            Edit::Unjoin {
+                other: about.clone(),
+            },
             "took two units apart again".to_owned(),
             None,
         ),
         "apart" => one(
-            Edit::KeepApart { one: about.clone(), other: other.clone() },
+            Edit::KeepApart {
+                one: about.clone(),
+                other: other.clone(),
+            },
             "kept two units apart".to_owned(),
             None,
         ),
-        _ => return Err(AppError::input("what", "is no decision that this page offers")),
+        _ => {
+            return Err(AppError::input(
+                "what",
+                "is no decision that this page offers",
+            ));
+        }
     })
 }
 

@@ -53,8 +53,12 @@ fn matches(readings: &Readings, id: &str, find: &str) -> bool {
     text.extend(survey.site.address.as_deref());
     for unit in &survey.equipment {
         let plate = &unit.nameplate;
-        for part in [Some(&unit.tag), plate.make.as_ref(), plate.model.as_ref(), plate.serial.as_ref()]
-        {
+        for part in [
+            Some(&unit.tag),
+            plate.make.as_ref(),
+            plate.model.as_ref(),
+            plate.serial.as_ref(),
+        ] {
             text.push(' ');
             text.extend(part.map(String::as_str));
         }
@@ -64,7 +68,9 @@ fn matches(readings: &Readings, id: &str, find: &str) -> bool {
         text.push_str(&segment.text);
     }
     let text = text.to_lowercase();
-    find.to_lowercase().split_whitespace().all(|word| text.contains(word))
+    find.to_lowercase()
+        .split_whitespace()
+        .all(|word| text.contains(word))
 }
 
 fn body(rows: &[(String, Arc<Readings>, usize)], find: &str, caller: &Caller) -> Markup {
@@ -101,10 +107,20 @@ fn body(rows: &[(String, Arc<Readings>, usize)], find: &str, caller: &Caller) ->
 fn row(id: &str, readings: &Readings, here: usize) -> Markup {
     let survey = &readings.survey;
     let waiting = Waiting::of(survey, &readings.conflicts, &readings.offers).count();
-    let spoken = survey.notes.iter().filter_map(|note| note.author.as_deref());
-    let seen = survey.photos.iter().filter_map(|photo| photo.author.as_deref());
+    let spoken = survey
+        .notes
+        .iter()
+        .filter_map(|note| note.author.as_deref());
+    let seen = survey
+        .photos
+        .iter()
+        .filter_map(|photo| photo.author.as_deref());
     let authors: BTreeSet<&str> = spoken.chain(seen).collect();
-    let name = if survey.site.name.is_empty() { id } else { &survey.site.name };
+    let name = if survey.site.name.is_empty() {
+        id
+    } else {
+        &survey.site.name
+    };
     html! {
         tr {
             th scope="row" { a href={ "/surveys/" (id) } { (name) } }

@@ -37,8 +37,13 @@ pub(super) async fn plan(
     Reader(caller): Reader,
     Path(id): Path<String>,
 ) -> Result<impl IntoResponse, Failure> {
-    let readings = state.blocking(move |office| office.readings(&caller, &id)).await?;
-    Ok(([(header::CONTENT_TYPE, "image/svg+xml")], readings.plan.clone()))
+    let readings = state
+        .blocking(move |office| office.readings(&caller, &id))
+        .await?;
+    Ok((
+        [(header::CONTENT_TYPE, "image/svg+xml")],
+        readings.plan.clone(),
+    ))
 }
 
 fn body(
@@ -52,8 +57,16 @@ fn body(
     let witness = Witness { survey, arrived };
     let forms = Forms::of(caller, id);
     let waiting = Waiting::of(survey, &readings.conflicts, &readings.offers);
-    let name = if survey.site.name.is_empty() { id } else { &survey.site.name };
-    let shown = survey.photos.iter().filter(|p| p.withdrawn_by.is_none()).count();
+    let name = if survey.site.name.is_empty() {
+        id
+    } else {
+        &survey.site.name
+    };
+    let shown = survey
+        .photos
+        .iter()
+        .filter(|p| p.withdrawn_by.is_none())
+        .count();
     let content = html! {
         div data-survey=(id) data-heads=(readings.heads) {
             h1 { (name) }
