@@ -4,7 +4,7 @@
 
 use crate::error::AppError;
 use crate::state::AppState;
-use crate::{api, metrics, page};
+use crate::{api, metrics, web};
 use axum::Router;
 use axum::extract::Request;
 use axum::http::{HeaderName, HeaderValue, Method, header};
@@ -16,7 +16,7 @@ use tower_http::trace::TraceLayer;
 pub fn app(state: AppState) -> Router {
     Router::new()
         .merge(api::routes())
-        .merge(page::routes())
+        .merge(web::routes())
         .fallback(|| async { AppError::NotFound("this address") })
         .layer(from_fn_with_state(state.clone(), metrics::count))
         .layer(from_fn(same_site_only))

@@ -17,11 +17,12 @@ mod live;
 mod metrics;
 mod office;
 mod pace;
-mod page;
+pub mod page;
 pub mod papers;
 mod random;
 mod readings;
 mod state;
+mod web;
 mod words;
 
 pub use accounts::{Accounts, Caller, DeviceRow, Link, Rights, Role, Settled};

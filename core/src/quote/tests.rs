@@ -37,6 +37,7 @@ fn edge(tag: &str, zone: &str) -> HazardEntry {
         distance_ft: Some(4.2),
         because: format!("{tag} is 4.2 ft from an unprotected edge"),
         control: "fall protection".into(),
+        caution: String::new(),
         reported: false,
         evidence: None,
         note_id: None,

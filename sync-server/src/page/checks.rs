@@ -1,90 +1,141 @@
 //! Verdicts with both numbers and their source. What could not be checked stands beside what
 //! failed; what passed is folded away, not left out.
 
-use crate::words;
+use super::sheet::Sheet;
+use super::view::Part;
+use super::words;
 use maud::{Markup, html};
-use scupper_core::assess::{Assessment, Check, Missing};
+use scupper_core::assess::{Check, Missing};
+use scupper_core::survey::FollowUp;
 use scupper_core::trade::Verdict;
 
-pub(super) fn section(assessment: &Assessment) -> Markup {
-    let of = |verdict: Verdict| {
-        assessment
-            .checks
+/// How many checks of one verdict the page shows before the others wait behind a link.
+const SHOWN: usize = 40;
+
+impl Sheet<'_> {
+    pub(super) fn check_part(&self) -> Markup {
+        let Some(room) = self.room(Part::Checks, SHOWN) else {
+            return html! {};
+        };
+        let all = &self.view.assessment.checks;
+        let of = |verdict: Verdict| all.iter().filter(move |check| check.verdict == verdict);
+        let open: Vec<&Check> = of(Verdict::Fail).chain(of(Verdict::Advise)).collect();
+        let unknown: Vec<&Check> = of(Verdict::Unknown).collect();
+        let passed: Vec<&Check> = of(Verdict::Pass).collect();
+        let cut = [&open, &unknown, &passed]
             .iter()
-            .filter(move |check| check.verdict == verdict)
-            .collect::<Vec<_>>()
-    };
-    let (unknown, passed) = (of(Verdict::Unknown), of(Verdict::Pass));
-    let open: Vec<&Check> = of(Verdict::Fail)
-        .into_iter()
-        .chain(of(Verdict::Advise))
-        .collect();
-    html! {
-        section id="checks" {
-            h2 { "Checks" }
-            @if open.is_empty() {
-                p { "No check failed. See below for those that could not be made." }
-            } @else {
-                (table("Not met, or worth a qualified person's look", &open))
-            }
-            details {
-                summary {
-                    (words::count(unknown.len(), "check")) " could not be made: an input is missing"
-                }
-                (table("Unknown is not a pass", &unknown))
-            }
-            details {
-                summary { (words::count(passed.len(), "check")) " met by what was recorded" }
-                (table("As recorded; no panel was opened", &passed))
-            }
-        }
-    }
-}
-
-fn table(caption: &str, checks: &[&Check]) -> Markup {
-    html! {
-        div.wide {
-            table {
-                caption { (caption) }
-                thead { tr {
-                    th scope="col" { "Verdict" } th scope="col" { "Unit" } th scope="col" { "Rule" }
-                    th.n scope="col" { "Found" } th scope="col" { "Asked" }
-                    th scope="col" { "Because" } th scope="col" { "Source" }
-                } }
-                tbody { @for check in checks { tr {
-                    td { (words::verdict(check.verdict)) }
-                    td { (words::place_link(&check.about)) }
-                    td { (check.rule) }
-                    td.n { @if let Some(found) = &check.measured { (words::quantity(found)) } }
-                    td { @if let Some(asked) = &check.required { (words::requirement(asked)) } }
-                    td { (check.because) }
-                    td.small { (words::source(&check.source)) }
-                } } }
-            }
-        }
-    }
-}
-
-/// What to fetch before the roof is left, or on the next visit.
-pub(super) fn missing(missing: &[Missing]) -> Markup {
-    html! {
-        section id="missing" {
-            h2 { "Missing" }
-            @if missing.is_empty() {
-                p { "Nothing that a check or the price asks for is missing." }
-            } @else {
-                div.wide { table {
-                    thead { tr {
-                        th scope="col" { "Unit" } th scope="col" { "What" }
-                        th scope="col" { "Why" } th scope="col" { "How to get it" }
+            .map(|l| l.len().min(room))
+            .sum();
+        html! {
+            section id="checks" data-part aria-labelledby="checks-t" {
+                h2 id="checks-t" { "Checks" }
+                @if open.is_empty() {
+                    p { "No check came out as not met. " (unknown.len()) " could not be made." }
+                } @else {
+                    ul.verdicts { @for check in open.iter().take(room) {
+                        (self.check_line(check, true))
                     } }
-                    tbody { @for gap in missing { tr {
-                        td { (words::place_link(&gap.about)) }
-                        td { (words::field(&gap.field)) }
-                        td { (gap.why) }
-                        td { (gap.how.as_deref().unwrap_or("")) }
-                    } } }
-                } }
+                }
+                @if !unknown.is_empty() {
+                    details id="unknown" {
+                        summary { (words::count(unknown.len(), "check"))
+                            " could not be made, because an input is missing; that is not a pass" }
+                        ul.verdicts { @for check in unknown.iter().take(room) {
+                            (self.check_line(check, true))
+                        } }
+                    }
+                }
+                @if !passed.is_empty() {
+                    details id="passed" {
+                        summary { (words::count(passed.len(), "check")) " met by what was recorded" }
+                        ul.verdicts { @for check in passed.iter().take(room) {
+                            (self.check_line(check, true))
+                        } }
+                    }
+                }
+                (self.rest(Part::Checks, cut, all.len()))
+                @if !self.view.assessment.profile.is_empty() {
+                    p.small.quiet { "Editions as in the profile " (self.view.assessment.profile) "." }
+                }
+            }
+        }
+    }
+
+    /// One verdict: sign, both numbers, why, and where it is written.
+    pub(super) fn check_line(&self, check: &Check, tell_unit: bool) -> Markup {
+        html! {
+            li {
+                p {
+                    (words::verdict(check.verdict)) " "
+                    @if tell_unit { b { (self.link(&check.about)) } " " }
+                    (words::sentence(&check.rule.replace('-', " ")))
+                }
+                p.numbers {
+                    @if let Some(found) = &check.measured { "found " b { (words::quantity(found)) } }
+                    @if let Some(asked) = &check.required {
+                        @if check.measured.is_some() { ", " }
+                        "asked " b { (words::requirement(asked)) }
+                    }
+                }
+                p { (check.because) }
+                p.small.quiet { (words::source(&check.source)) }
+            }
+        }
+    }
+
+    /// What to fetch before the roof is left, or on the next visit.
+    pub(super) fn missing_part(&self) -> Markup {
+        let Some(room) = self.room(Part::Missing, SHOWN) else {
+            return html! {};
+        };
+        let all = &self.view.assessment.missing;
+        let later = &self.view.survey.follow_ups;
+        html! {
+            section id="missing" data-part aria-labelledby="missing-t" {
+                h2 id="missing-t" { "To fetch" }
+                @if all.is_empty() {
+                    p { "Nothing that a check or the price asks for is missing." }
+                } @else {
+                    div.wide tabindex="0" role="region" aria-labelledby="missing-t" { table {
+                        thead { tr {
+                            th scope="col" { "Unit" }
+                            th scope="col" { "What" }
+                            th scope="col" { "Why" }
+                            th scope="col" { "How" }
+                        } }
+                        tbody { @for gap in all.iter().take(room) { (self.gap_row(gap)) } }
+                    } }
+                    (self.rest(Part::Missing, room, all.len()))
+                }
+                @if !later.is_empty() {
+                    h3 { "To come back for" }
+                    ul.cards { @for follow_up in later.iter().take(room) {
+                        (self.follow_up(follow_up))
+                    } }
+                }
+            }
+        }
+    }
+
+    fn gap_row(&self, gap: &Missing) -> Markup {
+        html! {
+            tr {
+                th scope="row" { (self.link(&gap.about)) }
+                td { (words::sentence(&words::field(&gap.field))) }
+                td { (words::sentence(&gap.why)) }
+                td { (words::sentence(gap.how.as_deref().unwrap_or(""))) }
+            }
+        }
+    }
+
+    fn follow_up(&self, follow_up: &FollowUp) -> Markup {
+        html! {
+            @if follow_up.origin.withdrawn_by.is_none() {
+                li.card {
+                    p { b { (self.link(&follow_up.about)) } " "
+                        (words::sentence(&words::field(&follow_up.what))) }
+                    (self.words_of(&follow_up.origin))
+                }
             }
         }
     }

@@ -1,83 +1,83 @@
 //! The words and photos that something came from, beside the thing itself.
 
-use crate::words;
+use super::sheet::Sheet;
+use super::words;
 use maud::{Markup, html};
 use scupper_core::survey::spoken::Evidence;
-use scupper_core::survey::{Note, Photo, Survey};
-use std::collections::BTreeSet;
+use scupper_core::survey::{Note, Origin, Photo};
 
 /// How many characters around the marked words are shown.
 const AROUND: usize = 60;
 
-/// What sections need to show evidence: the survey, and whose photos have arrived.
-#[derive(Clone, Copy)]
-pub(super) struct Witness<'a> {
-    pub(super) survey: &'a Survey,
-    pub(super) arrived: &'a BTreeSet<String>,
-}
-
-impl<'a> Witness<'a> {
+impl Sheet<'_> {
     /// The words, marked in their surroundings, with who said them and when.
-    pub(super) fn words(self, note: Option<&str>, evidence: Option<&Evidence>) -> Markup {
+    pub(super) fn words_of(&self, origin: &Origin) -> Markup {
+        self.words(origin.note_id.as_deref(), origin.evidence.as_ref())
+    }
+
+    /// The same for an entry that keeps note and range apart.
+    pub(super) fn words(&self, note: Option<&str>, evidence: Option<&Evidence>) -> Markup {
         let said = note
-            .and_then(|id| self.survey.notes.iter().find(|note| note.id == id))
+            .and_then(|id| self.note(id))
             .and_then(|note| evidence.and_then(|e| Some((note, cut(note, e)?))));
         html! {
             @if let Some((note, (before, marked, after))) = said {
                 p.words {
-                    (before) mark { (marked) } (after) " "
-                    a.small href={ "#note-" (words::slug(&note.id)) } { (by(note)) }
+                    "\u{201c}" (before) mark { (marked) } (after) "\u{201d} "
+                    a href={ (self.base) "?all=notes#note-" (words::slug(&note.id)) } {
+                        (self.speaker(note))
+                    }
                 }
             }
         }
     }
 
-    /// Small photos of a tag, or of the ids given first.
-    pub(super) fn photos(self, ids: &[String], about: &str) -> Markup {
-        let chosen = self.survey.photos.iter().filter(|photo| {
-            photo.withdrawn_by.is_none()
-                && if ids.is_empty() {
-                    photo.about.as_deref() == Some(about)
-                } else {
-                    ids.contains(&photo.id)
-                }
-        });
-        let chosen: Vec<&Photo> = chosen.collect();
+    /// Who spoke a note, and when.
+    pub(super) fn speaker(&self, note: &Note) -> Markup {
         html! {
-            @if !chosen.is_empty() {
-                ul class="photos strip" { @for photo in chosen { (self.photo(photo)) } }
+            @match &note.author {
+                Some(author) => { (self.name(author)) }
+                None => { "someone" }
+            }
+            @if let Some(at) = &note.recorded_at { ", " (words::hour(at)) }
+        }
+    }
+
+    /// Small photos in a row.
+    pub(super) fn strip(&self, photos: &[&Photo]) -> Markup {
+        html! {
+            @if !photos.is_empty() {
+                ul.photos.strip { @for photo in photos { li { (self.photo(photo)) } } }
             }
         }
     }
 
     /// One photo: its thumbnail leads to the original.
-    pub(super) fn photo(self, photo: &Photo) -> Markup {
-        let shown = photo.caption.clone().unwrap_or_else(|| {
-            photo
-                .about
-                .as_deref()
-                .map_or("Photo without a subject".to_owned(), |about| {
-                    format!("Photo of {}", words::place(about))
-                })
-        });
+    pub(super) fn photo(&self, photo: &Photo) -> Markup {
+        let shown = match (&photo.caption, &photo.about) {
+            (Some(caption), _) if !caption.trim().is_empty() => caption.clone(),
+            (_, Some(about)) => format!("Photo of {}", words::place(about)),
+            _ => "Photo without a caption".to_owned(),
+        };
+        let here = self.view.arrived.contains(&photo.hash);
         html! {
-            li {
-                @if self.arrived.contains(&photo.hash) {
-                    a href={ "/v1/photos/" (photo.hash) } {
-                        img src={ "/v1/photos/" (photo.hash) "/thumbnail" } alt=(shown) loading="lazy";
+            figure {
+                @if here {
+                    a href={ "/v1/photos/" (words::query(&photo.hash)) } {
+                        img src={ "/v1/photos/" (words::query(&photo.hash)) "/thumbnail" }
+                            alt=(shown) loading="lazy" width="160" height="120";
                     }
                 } @else {
-                    span.absent role="img" aria-label={ "Not here yet: " (shown) } {
-                        "not uploaded yet"
-                    }
+                    span.absent { "not here yet" }
                 }
-                span.small { (shown) }
+                figcaption { (shown) }
             }
         }
     }
 }
 
-/// The marked words with a little of what stands before and after.
+/// The marked words with a little of what stands before and after; none if the range is not one
+/// of the note.
 fn cut<'n>(note: &'n Note, evidence: &Evidence) -> Option<(String, &'n str, String)> {
     let text = note.segments.get(evidence.segment)?.text.as_str();
     let marked = text.get(evidence.start..evidence.end)?;
@@ -86,22 +86,13 @@ fn cut<'n>(note: &'n Note, evidence: &Evidence) -> Option<(String, &'n str, Stri
     let skip = before.chars().count().saturating_sub(AROUND);
     let mut start: String = before.chars().skip(skip).collect();
     if skip > 0 {
-        start.insert(0, '…');
+        start.insert(0, '\u{2026}');
     }
     let mut end: String = after.chars().take(AROUND).collect();
     if after.chars().count() > AROUND {
-        end.push('…');
+        end.push('\u{2026}');
     }
     Some((start, marked, end))
-}
-
-/// Who spoke, and when.
-pub(super) fn by(note: &Note) -> String {
-    let who = note.author.as_deref().unwrap_or("someone");
-    match &note.recorded_at {
-        Some(at) => format!("{who}, {}", at.format("%H:%M")),
-        None => who.to_owned(),
-    }
 }
 
 #[cfg(test)]
@@ -135,17 +126,12 @@ mod tests {
         );
         let inside_a_letter = text.find('ö').unwrap() + 1;
         for (segment, start, end) in [(1, 0, 1), (0, 0, 999), (0, inside_a_letter, 20), (0, 9, 4)] {
-            assert!(
-                cut(
-                    &note,
-                    &Evidence {
-                        segment,
-                        start,
-                        end
-                    }
-                )
-                .is_none()
-            );
+            let range = Evidence {
+                segment,
+                start,
+                end,
+            };
+            assert!(cut(&note, &range).is_none());
         }
     }
 }

@@ -1,62 +1,92 @@
 //! Findings, gravest first, each with the words and photos it rests on.
 
-use super::evidence::Witness;
-use crate::words;
+use super::sheet::{Sheet, stands, unsettled};
+use super::view::Part;
+use super::words;
 use maud::{Markup, html};
-use scupper_core::survey::Finding;
 use scupper_core::survey::codes::{Certainty, Condition, Severity};
+use scupper_core::survey::{Finding, Photo};
 
-pub(super) fn section(findings: &[Finding], witness: Witness<'_>) -> Markup {
-    let standing = |f: &&Finding| f.origin.withdrawn_by.is_none();
-    let work = |f: &&Finding| f.condition != Condition::Good && f.certainty != Certainty::Absent;
-    let looked_at: Vec<&Finding> = findings
-        .iter()
-        .filter(standing)
-        .filter(|f| !work(f))
-        .collect();
-    html! {
-        section id="findings" {
-            h2 { "Findings" }
-            @if findings.is_empty() { p { "Nothing was reported yet." } }
-            @for severity in Severity::ALL {
-                @let here: Vec<&Finding> = findings.iter().filter(standing).filter(work)
-                    .filter(|f| f.severity == *severity).collect();
-                @if !here.is_empty() {
-                    h3 { (words::severity(*severity)) " " (here.len()) }
-                    ul.cards { @for finding in here { (card(finding, witness)) } }
+/// How many findings the page shows before the others wait behind a link.
+const SHOWN: usize = 60;
+
+/// Whether a finding asks for something.
+fn work(finding: &Finding) -> bool {
+    finding.condition != Condition::Good && finding.certainty != Certainty::Absent
+}
+
+impl Sheet<'_> {
+    pub(super) fn finding_part(&self) -> Markup {
+        let Some(room) = self.room(Part::Findings, SHOWN) else {
+            return html! {};
+        };
+        let standing = self.view.assessment.findings.iter();
+        let (open, good): (Vec<&Finding>, Vec<&Finding>) = standing
+            .filter(|f| stands(&f.origin))
+            .partition(|f| work(f));
+        let shown: Vec<&Finding> = open.iter().copied().take(room).collect();
+        html! {
+            section id="findings" data-part aria-labelledby="findings-t" {
+                h2 id="findings-t" { "Findings" }
+                @if open.is_empty() { p { "Nothing that asks for work was reported." } }
+                @for severity in Severity::ALL {
+                    @let here: Vec<&Finding> =
+                        shown.iter().copied().filter(|f| f.severity == *severity).collect();
+                    @if !here.is_empty() {
+                        h3 { (words::severity(*severity)) " " (here.len()) }
+                        ul.cards { @for finding in here { (self.finding_card(finding, true)) } }
+                    }
                 }
-            }
-            @if !looked_at.is_empty() {
-                details {
-                    summary { (looked_at.len()) " looked at and good, or said not to be there" }
-                    ul.cards { @for finding in looked_at { (card(finding, witness)) } }
+                (self.rest(Part::Findings, room, open.len()))
+                @if !good.is_empty() {
+                    details id="good" {
+                        summary { (good.len()) " looked at and good, or said not to be there" }
+                        ul.cards { @for finding in good.iter().take(room) {
+                            (self.finding_card(finding, true))
+                        } }
+                    }
                 }
             }
         }
     }
-}
 
-fn card(finding: &Finding, witness: Witness<'_>) -> Markup {
-    let origin = &finding.origin;
-    html! {
-        li.card {
-            p {
-                b { (words::place_link(&finding.about)) } " · "
-                (words::sentence(&finding.component.words())) " " (finding.condition.words())
-                (words::certainty(finding.certainty))
-                @if let Some(action) = finding.action { " → " b { (action.words()) } }
+    /// One finding. Its unit is told unless it is clear from around it.
+    pub(super) fn finding_card(&self, finding: &Finding, tell_unit: bool) -> Markup {
+        let origin = &finding.origin;
+        let said = format!(
+            "{} {}",
+            finding.component.words(),
+            finding.condition.words()
+        );
+        html! {
+            li.card {
+                p {
+                    @if tell_unit { b { (self.link(&finding.about)) } " " }
+                    @else { (words::severity(finding.severity)) " " }
+                    (words::sentence(&said)) (words::certainty(finding.certainty))
+                    @if let Some(action) = finding.action { ". To do: " b { (action.words()) } }
+                }
+                @if let Some(remark) = &finding.remark { p { (remark) } }
+                (self.words_of(origin))
+                p.small.quiet {
+                    @if origin.evidence.is_none() { (self.by(origin)) " " }
+                    @if unsettled(origin) { span.sign.draft { "heard, not confirmed" } }
+                    @if !origin.confirmed_by.is_empty() {
+                        "Confirmed by " (self.names(&origin.confirmed_by))
+                    }
+                }
+                (self.strip(&self.photos_of(finding)))
             }
-            @if let Some(remark) = &finding.remark { p { (remark) } }
-            (witness.words(origin.note_id.as_deref(), origin.evidence.as_ref()))
-            p.small.quiet {
-                (origin.author.as_deref().unwrap_or("author not recorded"))
-                @if let Some(at) = &origin.at { ", " (words::moment(at)) }
-                @if origin.confirmed_by.is_empty() {
-                    @if origin.evidence.is_some() { " " span.sign.draft { "heard, not confirmed" } }
-                } @else { " · confirmed by " (origin.confirmed_by.join(", ")) }
-            }
-            @if let Some(why) = &origin.needs_confirmation { p { b { "Look again: " } (why) } }
-            @if !origin.photos.is_empty() { (witness.photos(&origin.photos, &finding.about)) }
         }
+    }
+
+    fn photos_of(&self, finding: &Finding) -> Vec<&Photo> {
+        let photos = self.view.survey.photos.iter();
+        if finding.origin.photos.is_empty() {
+            return Vec::new();
+        }
+        photos
+            .filter(|p| p.withdrawn_by.is_none() && finding.origin.photos.contains(&p.id))
+            .collect()
     }
 }

@@ -1,42 +1,39 @@
-//! The frame of every page: head, landmarks, the standing caution.
+//! The frame of every page: head, landmarks, who is signed in.
 
-use crate::accounts::{Caller, Rights};
+use super::view::Session;
 use maud::{DOCTYPE, Markup, html};
 
-/// A page for nobody in particular.
-pub(super) fn plain(title: &str, body: Markup) -> Markup {
-    frame(title, None, body)
-}
-
-/// A page for someone signed in.
-pub(super) fn signed_in(title: &str, caller: &Caller, body: Markup) -> Markup {
-    frame(title, Some(caller), body)
-}
-
-fn frame(title: &str, caller: Option<&Caller>, body: Markup) -> Markup {
+/// A whole page. `body` goes into the main landmark.
+pub(super) fn frame(title: &str, session: Option<Session<'_>>, body: Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light";
                 title { (title) " · Scupper" }
                 link rel="stylesheet" href="/assets/page.css";
                 link rel="icon" href="data:,";
-                @if caller.is_some() { script type="module" src="/assets/page.js" {} }
+                script type="module" src="/assets/page.js" {}
             }
             body {
                 a.skip href="#main" { "Skip to the content" }
                 header.top {
                     a.home href="/" { "Scupper" }
-                    @if let Some(caller) = caller {
-                        span { (caller.name) }
-                        @if matches!(caller.rights, Rights::Reviewer { .. }) {
-                            form method="post" action="/sign-out" { button { "Sign out" } }
+                    @if let Some(session) = session {
+                        a href="/" { "All surveys" }
+                        span.who { (session.name) }
+                        @if let Some(csrf) = session.csrf {
+                            form method="post" action="/sign-out" {
+                                input type="hidden" name="csrf" value=(csrf);
+                                button { "Sign out" }
+                            }
                         }
                     }
                 }
-                main id="main" { (body) }
+                p.stale role="status" id="stale" hidden { }
+                main id="main" tabindex="-1" { (body) }
             }
         }
     }

@@ -1,56 +1,82 @@
-//! The office page: what a reviewer sees and settles in a browser. Plain HTML, printable, and
-//! readable without scripts.
+//! What a reviewer sees: HTML as pure functions over plain data.
+//!
+//! [`survey`], [`list`], [`sign_in`] and [`error`] make whole pages; [`forms`] names the fields of
+//! every form on them and reads them back; [`asset`] hands out the one stylesheet and the one
+//! script. Nothing here opens a socket, a store or a session, and nothing is decided here: what
+//! is a hazard, a verdict or a price comes in ready made. Every page reads and settles without
+//! the script, which only refreshes and moves the focus.
 
 mod checks;
-mod decide;
 mod evidence;
-mod failure;
 mod findings;
-mod forms;
+pub mod forms;
 mod hazards;
 mod layout;
 mod list;
 mod notes;
 mod photos;
-mod price;
+mod quote;
 mod register;
+mod roof;
 mod settle;
-mod sign_in;
+mod sheet;
 mod survey;
+mod unit;
+mod view;
+mod words;
 
-pub(crate) use failure::Failure;
+pub use list::{ListRow, ListView, list};
+pub use survey::survey;
+pub use view::{
+    Asked, Candidate, Contested, Done, HistoryLine, Live, NO_NAMES, Paper, Part, SameUnit, Session,
+    SurveyView,
+};
 
-use crate::state::AppState;
-use axum::Router;
-use axum::http::header;
-use axum::response::IntoResponse;
-use axum::routing::{get, post};
+use maud::{Markup, html};
 
-pub(crate) fn routes() -> Router<AppState> {
-    Router::new()
-        .route("/sign-in", get(sign_in::how))
-        .route("/sign-in/{code}", get(sign_in::enter))
-        .route("/sign-out", post(sign_in::leave))
-        .route("/", get(list::show))
-        .route("/surveys/{id}", get(survey::show))
-        .route("/surveys/{id}/plan.svg", get(survey::plan))
-        .route("/surveys/{id}/settle", post(decide::settle))
-        .route("/assets/page.css", get(style))
-        .route("/assets/page.js", get(script))
+/// A file that pages refer to as `/assets/NAME`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Asset {
+    /// Its media type.
+    pub media_type: &'static str,
+    /// Its text.
+    pub text: &'static str,
 }
 
-async fn style() -> impl IntoResponse {
-    let headers = [
-        (header::CONTENT_TYPE, "text/css; charset=utf-8"),
-        (header::CACHE_CONTROL, "max-age=300"),
-    ];
-    (headers, include_str!("page.css"))
+/// The stylesheet `page.css` or the script `page.js`.
+pub fn asset(name: &str) -> Option<Asset> {
+    match name {
+        "page.css" => Some(Asset {
+            media_type: "text/css; charset=utf-8",
+            text: include_str!("assets/page.css"),
+        }),
+        "page.js" => Some(Asset {
+            media_type: "text/javascript; charset=utf-8",
+            text: include_str!("assets/page.js"),
+        }),
+        _ => None,
+    }
 }
 
-async fn script() -> impl IntoResponse {
-    let headers = [
-        (header::CONTENT_TYPE, "text/javascript; charset=utf-8"),
-        (header::CACHE_CONTROL, "max-age=300"),
-    ];
-    (headers, include_str!("page.js"))
+/// How to come in: by a one-time link.
+pub fn sign_in() -> Markup {
+    let body = html! {
+        h1 { "Sign in" }
+        p { "This page opens with a one-time link. The server prints one when it starts. Whoever \
+             runs the server makes another one with" }
+        pre { code { "scupper admit reviewer NAME --data DIR" } }
+        p { "Open that link in this browser. There is no password to remember." }
+    };
+    layout::frame("Sign in", None, body)
+}
+
+/// What went wrong and what to do next.
+pub fn error(title: &str, detail: &str, next: &str) -> Markup {
+    let body = html! {
+        h1 { (title) }
+        p.lead { (detail) }
+        p { (next) }
+        p { a href="/" { "All surveys" } }
+    };
+    layout::frame(title, None, body)
 }

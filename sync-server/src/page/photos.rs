@@ -1,46 +1,45 @@
-//! All photos, those without a subject first, since someone must say what they show.
+//! All photos, those of nobody knows what first.
 
-use super::evidence::Witness;
-use super::forms::Forms;
+use super::sheet::Sheet;
+use super::view::Part;
 use maud::{Markup, html};
-use scupper_core::survey::{Photo, SITE};
+use scupper_core::survey::Photo;
 
-pub(super) fn section(witness: Witness<'_>, forms: &Forms) -> Markup {
-    let shown = || {
-        witness
-            .survey
-            .photos
+/// How many photos the page shows before the others wait behind a link.
+const SHOWN: usize = 48;
+
+impl Sheet<'_> {
+    pub(super) fn photo_part(&self) -> Markup {
+        let Some(room) = self.room(Part::Photos, SHOWN) else {
+            return html! {};
+        };
+        let standing = self.view.survey.photos.iter();
+        let mut photos: Vec<&Photo> = standing.filter(|p| p.withdrawn_by.is_none()).collect();
+        photos.sort_by_key(|photo| photo.about.is_some());
+        let here = photos
             .iter()
-            .filter(|p| p.withdrawn_by.is_none())
-    };
-    let (placed, lost): (Vec<&Photo>, Vec<&Photo>) = shown().partition(|p| p.about.is_some());
-    let here = shown()
-        .filter(|p| witness.arrived.contains(&p.hash))
-        .count();
-    html! {
-        section id="photos" {
-            h2 { "Photos: " (here) " of " (shown().count()) " here" }
-            @if !lost.is_empty() {
-                h3 { "Without a subject" }
-                ul.photos { @for photo in lost {
-                    (witness.photo(photo))
-                    @if forms.any() { li { (subject(photo, witness, forms)) } }
-                } }
-                h3 { "With a subject" }
+            .filter(|p| self.view.arrived.contains(&p.hash))
+            .count();
+        html! {
+            section id="photos" data-part aria-labelledby="photos-t" {
+                h2 id="photos-t" { "Photos" }
+                @if photos.is_empty() {
+                    p { "No photo was taken yet." }
+                } @else {
+                    @if here < photos.len() {
+                        p { (photos.len() - here) " of " (photos.len()) " are still on a device; they \
+                             come in by themselves when it has a signal." }
+                    }
+                    ul.photos { @for photo in photos.iter().take(room) { li {
+                        p.of { @match &photo.about {
+                            Some(about) => { (self.link(about)) }
+                            None => { span.sign.unknown { "of what?" } }
+                        } }
+                        (self.photo(photo))
+                    } } }
+                    (self.rest(Part::Photos, room, photos.len()))
+                }
             }
-            ul.photos { @for photo in placed { (witness.photo(photo)) } }
         }
     }
-}
-
-fn subject(photo: &Photo, witness: Witness<'_>, forms: &Forms) -> Markup {
-    let tags = witness
-        .survey
-        .equipment
-        .iter()
-        .map(|unit| unit.tag.as_str());
-    let options: Vec<(&str, &str)> = std::iter::once((SITE, "Site"))
-        .chain(tags.map(|tag| (tag, tag)))
-        .collect();
-    forms.choose(&photo.id, "ref", "It shows", &options)
 }

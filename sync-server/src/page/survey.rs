@@ -1,125 +1,168 @@
-//! The review page of one survey: hazards before all else, then what waits for a person, the
-//! plan, checks, findings, register, gaps, price, photos and notes.
+//! One survey as a page: what could hurt someone first, then what waits for a person, then the
+//! roof and everything known of it.
 
-use super::evidence::Witness;
-use super::forms::Forms;
-use super::settle::Waiting;
-use super::{Failure, checks, findings, hazards, layout, notes, photos, price, register, settle};
-use crate::accounts::{Caller, Settled};
-use crate::api::auth::Reader;
-use crate::readings::Readings;
-use crate::state::AppState;
-use crate::words::count;
-use axum::extract::{Path, State};
-use axum::http::header;
-use axum::response::IntoResponse;
-use maud::{Markup, PreEscaped, html};
+use super::sheet::Sheet;
+use super::view::{Part, SurveyView};
+use super::{layout, words};
+use maud::{Markup, html};
+use scupper_core::trade::Verdict;
 use std::collections::BTreeSet;
 
-/// `GET /surveys/{id}`.
-pub(super) async fn show(
-    State(state): State<AppState>,
-    Reader(caller): Reader,
-    Path(id): Path<String>,
-) -> Result<Markup, Failure> {
-    let page = state.blocking(move |office| {
-        let readings = office.readings(&caller, &id)?;
-        let arrived = office.arrived(&caller, &readings.survey)?;
-        let done = office.accounts.settled(caller.contractor, &id, 5)?;
-        Ok(body(&readings, &arrived, &done, &caller, &id))
-    });
-    Ok(page.await?)
-}
-
-/// `GET /surveys/{id}/plan.svg`.
-pub(super) async fn plan(
-    State(state): State<AppState>,
-    Reader(caller): Reader,
-    Path(id): Path<String>,
-) -> Result<impl IntoResponse, Failure> {
-    let readings = state
-        .blocking(move |office| office.readings(&caller, &id))
-        .await?;
-    Ok((
-        [(header::CONTENT_TYPE, "image/svg+xml")],
-        readings.plan.clone(),
-    ))
-}
-
-fn body(
-    readings: &Readings,
-    arrived: &BTreeSet<String>,
-    done: &[Settled],
-    caller: &Caller,
-    id: &str,
-) -> Markup {
-    let survey = &readings.survey;
-    let witness = Witness { survey, arrived };
-    let forms = Forms::of(caller, id);
-    let waiting = Waiting::of(survey, &readings.conflicts, &readings.offers);
-    let name = if survey.site.name.is_empty() {
-        id
-    } else {
-        &survey.site.name
+/// The page of one survey.
+pub fn survey(view: &SurveyView<'_>) -> Markup {
+    let sheet = Sheet::new(view);
+    let items = sheet.to_settle();
+    let name = site_name(view);
+    let whole = view.asked.all.is_none();
+    let body = html! {
+        (head(&sheet, name, items.len()))
+        (sheet.done())
+        (sheet.hazard_part())
+        (sheet.settle_part(&items))
+        @if whole { (sheet.roof_part(&items)) }
+        (sheet.register_part())
+        (sheet.finding_part())
+        (sheet.check_part())
+        (sheet.missing_part())
+        @if whole { (sheet.quote_part()) }
+        (sheet.photo_part())
+        (sheet.note_part())
+        (sheet.history_part())
+        @if whole { (sheet.limits_part()) }
     };
-    let shown = survey
-        .photos
-        .iter()
-        .filter(|p| p.withdrawn_by.is_none())
-        .count();
-    let content = html! {
-        div data-survey=(id) data-heads=(readings.heads) {
+    layout::frame(name, Some(view.session), body)
+}
+
+fn site_name<'a>(view: &SurveyView<'a>) -> &'a str {
+    let name = view.survey.site.name.trim();
+    if name.is_empty() {
+        "Site without a name"
+    } else {
+        name
+    }
+}
+
+fn head(sheet: &Sheet<'_>, name: &str, waiting: usize) -> Markup {
+    let view = sheet.view;
+    let found = view.assessment;
+    let failed = count_of(sheet, Verdict::Fail);
+    let counts = [
+        ("hazards", found.hazards.len(), "hazards"),
+        ("settle", waiting, "to settle"),
+        ("register", found.register.len(), "units"),
+        ("checks", failed, "checks not met"),
+        ("missing", found.missing.len(), "missing"),
+        ("photos", view.survey.photos.len(), "photos"),
+        ("notes", view.survey.notes.len(), "notes"),
+    ];
+    html! {
+        div.title id="title" data-part data-live=[view.live.map(|live| live.href)]
+            data-heads=[view.live.map(|live| live.heads)] {
             h1 { (name) }
-            p { @if let Some(address) = &survey.site.address { (address) " · " }
-                @if let Some(day) = crate::readings::day(survey) { "surveyed " (day) } }
-            p #live.small.quiet role="status" {}
-            (part("hazards", hazards::section(&readings.assessment.hazards, witness)))
-            (part("sheet", html! {
-                ul.sheet {
-                    li { b { (survey.equipment.len()) } " units" }
-                    li { b { (waiting.count()) } " to settle" }
-                    li { b { (readings.assessment.findings.len()) } " findings" }
-                    li { b { (readings.assessment.missing.len()) } " missing" }
-                    li { b { (shown) } " photos" }
+            p {
+                @if let Some(address) = &view.survey.site.address { (address) ". " }
+                @if let Some(day) = view.survey.surveyed_on { "Visited " (day.format("%-d %B %Y")) ". " }
+                @let authors = authors(sheet);
+                @if !authors.is_empty() { "By " (authors.into_iter().collect::<Vec<_>>().join(", ")) "." }
+            }
+            @if view.asked.all.is_some() {
+                p { a href=(sheet.base) { "Back to the whole survey" } }
+            } @else {
+                nav aria-label="Parts of this survey" { ul.counts {
+                    @for (part, n, words) in counts {
+                        @if part != "settle" || sheet.may_settle() {
+                            li { a href={ "#" (part) } { b { (n) } " " (words) } }
+                        }
+                    }
+                    @if sheet.has_quote() { li { a href="#quote" { b { "Price" } } } }
+                } }
+            }
+            @if !view.papers.is_empty() {
+                p.papers { "Papers: "
+                    @for (i, paper) in view.papers.iter().enumerate() {
+                        @if i > 0 { " \u{b7} " }
+                        a href=(paper.href) { (paper.words) }
+                    }
                 }
-                @if !readings.problems.is_empty() {
-                    p.said { b { (count(readings.problems.len(), "entry")) " could not be read: " }
-                        (readings.problems.join("; ")) }
-                }
-            }))
-            nav aria-label="On this page" { ul.jump {
-                @for (to, words) in [("settle", "To settle"), ("plan", "Roof plan"), ("checks", "Checks"),
-                    ("findings", "Findings"), ("register", "Register"), ("missing", "Missing"),
-                    ("price", "Quote inputs"), ("photos", "Photos"), ("notes", "Notes")] {
-                    li { a href={ "#" (to) } { (words) } }
-                }
-            } }
-            (part("settle", settle::section(&waiting, done, witness, &forms)))
-            (part("plan", html! {
-                section id="plan" {
-                    h2 { "Roof plan" }
-                    div.plan { (PreEscaped(&readings.plan)) }
-                    p.small { a href={ "/surveys/" (id) "/plan.svg" } { "The plan alone" } }
-                }
-            }))
-            (part("checks", checks::section(&readings.assessment)))
-            (part("findings", findings::section(&readings.assessment.findings, witness)))
-            (part("register", register::section(&readings.assessment.register, witness)))
-            (part("missing", checks::missing(&readings.assessment.missing)))
-            (part("price", price::section(&readings.quote)))
-            (part("photos", photos::section(witness, &forms)))
-            (part("notes", notes::section(&survey.notes)))
-            section.caution id="caution" {
-                h2 { "Not checked" }
-                ul { @for line in &readings.assessment.not_checked { li { (line) } } }
-                p { b { (readings.assessment.caution) } }
             }
         }
-    };
-    layout::signed_in(name, caller, content)
+    }
 }
 
-/// A piece of the page that can be put in place by itself when the survey changes.
-fn part(name: &str, content: Markup) -> Markup {
-    html! { div data-part=(name) { (content) } }
+fn count_of(sheet: &Sheet<'_>, verdict: Verdict) -> usize {
+    let checks = &sheet.view.assessment.checks;
+    checks.iter().filter(|c| c.verdict == verdict).count()
+}
+
+fn authors<'s>(sheet: &'s Sheet<'_>) -> BTreeSet<&'s str> {
+    let survey = sheet.view.survey;
+    let notes = survey.notes.iter().filter_map(|n| n.author.as_deref());
+    let photos = survey.photos.iter().filter_map(|p| p.author.as_deref());
+    notes.chain(photos).map(|id| sheet.name(id)).collect()
+}
+
+impl Sheet<'_> {
+    /// What was just settled, with the way back.
+    fn done(&self) -> Markup {
+        html! {
+            @if let Some(done) = self.view.done {
+                div.done id="done" role="status" tabindex="-1" {
+                    p { (words::sentence(&done.words)) }
+                    @if let Some(undo) = &done.undo {
+                        (self.form(undo, &html! { button { "Undo" } }))
+                    }
+                }
+            }
+        }
+    }
+
+    /// What nobody could look at, what could not be read, and the caution once more.
+    fn limits_part(&self) -> Markup {
+        let found = self.view.assessment;
+        html! {
+            section id="limits" data-part aria-labelledby="limits-t" {
+                h2 id="limits-t" { "Not checked" }
+                @if found.not_checked.is_empty() {
+                    p { "No panel was opened. What is not listed above was not looked at." }
+                } @else {
+                    ul { @for line in &found.not_checked { li { (line) } } }
+                }
+                @if !self.view.problems.is_empty() {
+                    h3 { "Left out because it could not be read" }
+                    ul { @for line in self.view.problems { li { (line) } } }
+                }
+                p.caution { (self.caution()) }
+            }
+        }
+    }
+
+    /// The caution that goes with every copy.
+    pub(super) fn caution(&self) -> &str {
+        let given = self.view.assessment.caution.trim();
+        if given.is_empty() {
+            "Local codes and qualified, licensed people decide. This page tells which checks \
+             passed, failed or could not be made from what was recorded; it never says that \
+             something is safe."
+        } else {
+            given
+        }
+    }
+
+    /// Every edit, newest first.
+    fn history_part(&self) -> Markup {
+        let lines = self.view.history;
+        let Some(room) = self.room(Part::History, 20).filter(|_| !lines.is_empty()) else {
+            return html! {};
+        };
+        html! {
+            section id="history" data-part aria-labelledby="history-t" {
+                h2 id="history-t" { "History" }
+                ol.history { @for line in lines.iter().take(room) {
+                    li { (words::moment(&line.at)) " " b { (self.name(&line.author)) } ": "
+                        (self.link(&line.about)) " " (line.words) }
+                } }
+                (self.rest(Part::History, room, lines.len()))
+            }
+        }
+    }
 }

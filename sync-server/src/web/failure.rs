@@ -1,9 +1,8 @@
 //! An error as a page that says what to do next.
 
-use super::layout;
 use crate::error::AppError;
+use crate::page;
 use axum::response::{IntoResponse, Response};
-use maud::html;
 
 /// What a page handler answers when it cannot show its page.
 pub(crate) struct Failure(AppError);
@@ -31,12 +30,7 @@ impl IntoResponse for Failure {
             _ => "Go back and try again. Nothing was changed.",
         };
         let title = status.canonical_reason().unwrap_or("Error");
-        let body = html! {
-            h1 { (title) }
-            p { (self.0.public_detail()) }
-            p { (next) }
-            p { a href="/" { "List of surveys" } }
-        };
-        (status, layout::plain(title, body)).into_response()
+        let page = page::error(title, &self.0.public_detail(), next);
+        (status, page).into_response()
     }
 }

@@ -1,25 +1,20 @@
 //! Coming in by a one-time link, and leaving.
 
-use super::{Failure, layout};
+use super::Failure;
 use crate::api::Peer;
 use crate::api::auth::{SESSION, cookie};
 use crate::error::AppError;
+use crate::page;
 use crate::state::AppState;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
-use maud::{Markup, html};
+use maud::Markup;
 use serde::Deserialize;
 
 /// How to get a link.
 pub(super) async fn how() -> Markup {
-    let body = html! {
-        h1 { "Sign in" }
-        p { "This page opens with a one-time link. The server prints one when it starts; more are \
-             made on the server's machine with" }
-        pre { "scupper admit reviewer NAME --data DIR" }
-    };
-    layout::plain("Sign in", body)
+    page::sign_in()
 }
 
 #[derive(Debug, Deserialize)]

@@ -1,0 +1,181 @@
+// The one script of the office page. It only helps: every page reads and every form works without
+// it. It refreshes what changed without touching what is being typed, keeps the place in the
+// queue, and says so when the office cannot be reached.
+
+const stale = document.getElementById("stale");
+
+function say(words) {
+  stale.textContent = words;
+  stale.hidden = !words;
+}
+
+// A field that holds something the server does not know yet.
+function dirty(field) {
+  if (field.type === "hidden") return false;
+  if (field.tagName === "SELECT") return [...field.options].some((o) => o.selected !== o.defaultSelected && o.value);
+  return field.value !== field.defaultValue;
+}
+
+// An element that must not be replaced now: something is typed in it, or is about to be.
+function busy(element) {
+  if ([...element.querySelectorAll("input, select")].some(dirty)) return true;
+  const at = document.activeElement;
+  return element.contains(at) && (at.tagName === "INPUT" || at.tagName === "SELECT");
+}
+
+// Puts the new state of one part in place. Items of the queue are exchanged one by one, so that
+// the one being worked on stays as it is.
+function exchange(old, fresh) {
+  if (old.outerHTML === fresh.outerHTML) return;
+  for (const details of old.querySelectorAll("details[open]")) {
+    const twin = details.id
+      ? fresh.querySelector("#" + CSS.escape(details.id))
+      : matching(details, fresh);
+    if (twin) twin.open = true;
+  }
+  for (const item of old.querySelectorAll(".slip")) {
+    const twin = fresh.querySelector("#" + CSS.escape(item.id));
+    if (!busy(item)) continue;
+    if (twin) twin.replaceWith(item);
+    else fresh.querySelector(".slips")?.prepend(item);
+  }
+  if (busy(old) && !old.querySelector(".slips")) return;
+  const focus = pathOf(document.activeElement, old);
+  old.replaceWith(fresh);
+  if (focus && !fresh.contains(document.activeElement)) find(focus, fresh)?.focus({ preventScroll: true });
+}
+
+// The same details element in the fresh part: the one at the same place of the same item.
+function matching(details, fresh) {
+  const home = details.closest("[id]");
+  const twin = home && (fresh.id === home.id ? fresh : fresh.querySelector("#" + CSS.escape(home.id)));
+  if (!twin) return null;
+  return twin.querySelectorAll("details")[[...home.querySelectorAll("details")].indexOf(details)];
+}
+
+// Where the focus is, in terms that outlive a refresh: the nearest id and the n-th control in it.
+function pathOf(element, part) {
+  if (!element || !part.contains(element)) return null;
+  const home = element.closest("[id]");
+  return { id: home.id, n: [...home.querySelectorAll("a, button, summary")].indexOf(element) };
+}
+
+function find(focus, part) {
+  const home = part.id === focus.id ? part : part.querySelector("#" + CSS.escape(focus.id));
+  return home && (home.querySelectorAll("a, button, summary")[focus.n] ?? home);
+}
+
+let asked = 0;
+
+async function show(address, answer) {
+  const turn = ++asked;
+  answer ??= await fetch(address, { headers: { accept: "text/html" } });
+  if (!answer.ok) throw new Error(String(answer.status));
+  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+  if (turn !== asked) return fresh;
+  for (const part of document.querySelectorAll("[data-part]")) {
+    const twin = fresh.getElementById(part.id);
+    if (twin) exchange(part, twin);
+  }
+  const done = fresh.getElementById("done");
+  document.getElementById("done")?.remove();
+  if (done) document.getElementById("title")?.after(done);
+  ready();
+  return fresh;
+}
+
+function ready() {
+  for (const hint of document.querySelectorAll(".keys")) hint.hidden = false;
+  const unit = new URL(location).searchParams.get("unit");
+  for (const link of document.querySelectorAll(".plan a")) {
+    const to = new URL(link.href?.baseVal ?? link.href, location).searchParams.get("unit");
+    link.toggleAttribute("data-chosen", unit !== null && to === unit);
+  }
+}
+
+// Settling: the same form, sent without leaving the page, then on to the next item.
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  const part = form.closest("[data-part], #done");
+  if (!part || form.method !== "post") return;
+  event.preventDefault();
+  const item = form.closest(".slip");
+  const next = item?.nextElementSibling?.id ?? item?.previousElementSibling?.id;
+  const buttons = form.querySelectorAll("button");
+  for (const button of buttons) button.disabled = true;
+  try {
+    const answer = await fetch(form.action, { method: "post", body: new URLSearchParams(new FormData(form)) });
+    const sent = answer.url;
+    if (!answer.ok) {
+      const told = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main");
+      say("Not kept. " + (told?.querySelector(".lead")?.textContent ?? "The office answered " + answer.status + "."));
+      return;
+    }
+    say("");
+    for (const field of form.elements) if (field.type !== "hidden" && "value" in field) field.value = field.defaultValue ?? "";
+    document.activeElement?.blur();
+    await show(sent.split("#")[0] === location.href.split("#")[0] ? sent : location.href, sent.includes("?") || !location.search ? answer : undefined);
+    if (item) (document.getElementById(item.id) ?? document.getElementById(next) ?? document.getElementById("settle-t"))?.focus();
+    else document.getElementById("done")?.focus();
+  } catch {
+    say("Not kept: the office cannot be reached. What you typed is still here; try again in a moment.");
+  } finally {
+    for (const button of buttons) button.disabled = false;
+  }
+});
+
+// A unit of this survey opens beside the plan.
+document.addEventListener("click", async (event) => {
+  const link = event.target.closest("a");
+  if (!link || event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  const panel = document.getElementById("unit");
+  const to = new URL(link.href?.baseVal ?? link.href, location);
+  if (!panel || to.pathname !== location.pathname || !to.searchParams.has("unit") || to.searchParams.has("all")) return;
+  event.preventDefault();
+  try {
+    history.pushState(null, "", to);
+    await show(to);
+    const open = document.getElementById("unit");
+    open.focus({ preventScroll: true });
+    if (open.getBoundingClientRect().top > innerHeight * 0.6 || open.getBoundingClientRect().bottom < 0) open.scrollIntoView();
+    else if (open.getBoundingClientRect().top < 0) open.scrollIntoView();
+  } catch {
+    location.assign(to);
+  }
+});
+addEventListener("popstate", () => show(location.href).catch(() => location.reload()));
+
+// Keys of the queue; they work only while the focus is in it and not in a field.
+document.addEventListener("keydown", (event) => {
+  const list = event.target.closest?.("#settle");
+  if (!list || event.ctrlKey || event.altKey || event.metaKey || /INPUT|SELECT/.test(event.target.tagName)) return;
+  const items = [...list.querySelectorAll(".slip")];
+  const at = items.indexOf(event.target.closest(".slip"));
+  if (event.key === "n" || event.key === "p") {
+    items[event.key === "n" ? at + 1 : Math.max(at - 1, 0)]?.focus();
+  } else if (event.key >= "1" && event.key <= "9" && at >= 0) {
+    const buttons = [...items[at].querySelectorAll("button")].filter((b) => b.offsetParent);
+    buttons[Number(event.key) - 1]?.click();
+  } else return;
+  event.preventDefault();
+});
+
+// News from the roof: the server says where the survey stands, the page asks for what it lacks.
+const live = document.querySelector("[data-live]")?.dataset.live;
+const shown = () => document.querySelector("[data-heads]")?.dataset.heads;
+
+if (live) {
+  let waiting = false;
+  const news = new EventSource(live);
+  news.addEventListener("open", () => say(""));
+  news.addEventListener("error", () => say("The office cannot be reached. What you see may be old; it refreshes by itself."));
+  news.addEventListener("heads", async (event) => {
+    if (event.data === shown() || waiting) return;
+    waiting = true;
+    await new Promise((soon) => setTimeout(soon, 150));
+    waiting = false;
+    show(location.href).catch(() => say("What you see may be old: the office could not be asked for the news."));
+  });
+}
+
+ready();

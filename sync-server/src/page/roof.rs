@@ -1,0 +1,76 @@
+//! The roof: the drawing, and beside it the unit that was chosen on it.
+
+use super::settle::Item;
+use super::sheet::Sheet;
+use super::words;
+use maud::{Markup, PreEscaped, html};
+use scupper_core::survey::Equipment;
+
+/// Up to so many units are listed beside the plan; beyond, the register does it.
+const LISTED: usize = 60;
+
+impl<'a> Sheet<'a> {
+    /// Plan and unit side by side.
+    pub(super) fn roof_part(&self, items: &[Item<'a>]) -> Markup {
+        html! {
+            section.roof id="roof" aria-labelledby="roof-t" {
+                h2 id="roof-t" { "Roof" }
+                div.pair {
+                    div.plan id="plan" data-part role="region" aria-label="Roof plan" tabindex="0" {
+                        @if self.view.plan_svg.is_empty() {
+                            p { "No outline was recorded, so there is nothing to draw. The units \
+                                 are in the register below." }
+                        } @else {
+                            (PreEscaped(self.view.plan_svg))
+                        }
+                    }
+                    div.chosen id="unit" data-part tabindex="-1" { (self.chosen(items)) }
+                }
+            }
+        }
+    }
+
+    fn chosen(&self, items: &[Item<'a>]) -> Markup {
+        let units = &self.view.survey.equipment;
+        match self.view.asked.unit.map(|about| (about, self.unit(about))) {
+            Some((_, Some(unit))) => self.unit_panel(unit, items),
+            Some((about, None)) => html! {
+                p.lead { "There is no unit " b { (about) } " in this survey." }
+                p { "Its tag may have been corrected, or it was joined to another one." }
+                (self.index())
+            },
+            None if units.is_empty() => html! {
+                p { "No unit was entered yet." }
+            },
+            None => html! {
+                p.lead { "Choose a unit on the plan" @if units.len() <= LISTED { " or here." }
+                    @else { ", or in the register below." } }
+                (self.index())
+            },
+        }
+    }
+
+    fn index(&self) -> Markup {
+        let units = &self.view.survey.equipment;
+        html! {
+            @if units.len() <= LISTED {
+                ul.index { @for unit in units { li { (self.index_line(unit)) } } }
+            }
+        }
+    }
+
+    fn index_line(&self, unit: &Equipment) -> Markup {
+        let rows = &self.view.assessment.register;
+        let row = rows.iter().find(|row| {
+            if unit.id.is_empty() {
+                row.tag == unit.tag
+            } else {
+                row.id == unit.id
+            }
+        });
+        html! {
+            a href=(self.unit_href(unit)) { b { (unit.tag) } " " (unit.kind.words()) }
+            @if let Some(worst) = row.and_then(|row| row.worst) { " " (words::severity(worst)) }
+        }
+    }
+}

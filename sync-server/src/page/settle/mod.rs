@@ -1,0 +1,210 @@
+//! What waits for a person, as one queue: values that contradict, units entered twice, dictated
+//! entries that nobody stands behind yet, photos of nobody knows what, and gaps.
+//!
+//! Every item carries what is needed to decide and the forms that decide it. An item goes away by
+//! being settled, so the first one is always the next one.
+
+mod gaps;
+mod heard;
+mod twice;
+
+pub(super) use heard::input;
+pub(super) use twice::flat;
+
+use super::sheet::{Sheet, unsettled};
+use super::view::{Contested, Part, SameUnit};
+use super::words;
+use heard::Heard;
+use maud::{Markup, html};
+use scupper_core::assess::Missing;
+use scupper_core::survey::{Photo, SITE};
+use std::collections::BTreeMap;
+
+/// How many items the page shows before the others wait behind a link.
+const SHOWN: usize = 25;
+
+/// Something to settle.
+pub(super) enum Item<'a> {
+    /// One field, several values.
+    Contested(&'a Contested),
+    /// Two units that may be one.
+    Same(&'a SameUnit),
+    /// A dictated entry with a reason to look twice.
+    Doubt(Heard<'a>, Vec<String>),
+    /// Dictated entries of one unit without such a reason.
+    Heard(&'a str, Vec<Heard<'a>>),
+    /// A photo without a subject.
+    Photo(&'a Photo),
+    /// What one unit lacks.
+    Gaps(&'a str, Vec<&'a Missing>),
+}
+
+impl Item<'_> {
+    /// Element id; the same as long as the item waits.
+    fn id(&self) -> String {
+        let slug = words::slug;
+        match self {
+            Self::Contested(c) => format!("settle-c-{}-{}", slug(&c.about), slug(&c.field)),
+            Self::Same(same) => format!("settle-s-{}-{}", slug(&same.keep), slug(&same.other)),
+            Self::Doubt(heard, _) => format!("settle-d-{}", slug(heard.id())),
+            Self::Heard(about, _) => format!("settle-h-{}", slug(about)),
+            Self::Photo(photo) => format!("settle-p-{}", slug(&photo.id)),
+            Self::Gaps(about, _) => format!("settle-m-{}", slug(about)),
+        }
+    }
+
+    /// Tag or id that the item is about, where it is about one.
+    fn about(&self) -> Option<&str> {
+        match self {
+            Self::Contested(c) => Some(&c.about),
+            Self::Same(same) => Some(&same.keep),
+            Self::Doubt(heard, _) => Some(heard.about()),
+            Self::Heard(about, _) | Self::Gaps(about, _) => Some(about),
+            Self::Photo(_) => None,
+        }
+    }
+}
+
+impl<'a> Sheet<'a> {
+    /// Everything that waits, what a wrong value could cost most coming first.
+    pub(super) fn to_settle(&self) -> Vec<Item<'a>> {
+        let view = self.view;
+        let mut items: Vec<Item<'a>> = Vec::new();
+        items.extend(view.contested.iter().map(Item::Contested));
+        items.extend(view.offers.iter().map(Item::Same));
+        let mut plain: BTreeMap<(usize, &'a str), Vec<Heard<'a>>> = BTreeMap::new();
+        for heard in self.all_heard() {
+            let why = self.doubts(&heard);
+            if why.is_empty() {
+                let about = heard.about();
+                plain
+                    .entry((self.order(about), about))
+                    .or_default()
+                    .push(heard);
+            } else {
+                items.push(Item::Doubt(heard, why));
+            }
+        }
+        let photos = view.survey.photos.iter();
+        items.extend(
+            photos
+                .filter(|p| p.about.is_none() && p.withdrawn_by.is_none())
+                .map(Item::Photo),
+        );
+        items.extend(
+            plain
+                .into_iter()
+                .map(|((_, about), all)| Item::Heard(about, all)),
+        );
+        let mut gaps: BTreeMap<(usize, &'a str), Vec<&'a Missing>> = BTreeMap::new();
+        for gap in &view.assessment.missing {
+            let about = gap.about.as_str();
+            let listed = gaps.entry((self.order(about), about)).or_default();
+            // One field may be missing for several checks; it is asked for once.
+            if !listed.iter().any(|other| other.field == gap.field) {
+                listed.push(gap);
+            }
+        }
+        items.extend(
+            gaps.into_iter()
+                .map(|((_, about), all)| Item::Gaps(about, all)),
+        );
+        items
+    }
+
+    fn all_heard(&self) -> impl Iterator<Item = Heard<'a>> + use<'a> {
+        let survey = self.view.survey;
+        let drafts = survey.drafts.iter().map(Heard::Draft);
+        let findings = survey.findings.iter().map(Heard::Finding);
+        let hazards = survey.hazards.iter().map(Heard::Hazard);
+        drafts
+            .chain(findings)
+            .chain(hazards)
+            .filter(|heard| unsettled(heard.origin()) && !heard.id().is_empty())
+    }
+
+    /// Where a unit stands in the survey; the site comes first, a stranger last.
+    fn order(&self, about: &str) -> usize {
+        let units = &self.view.survey.equipment;
+        match self.unit(about) {
+            _ if about == SITE => 0,
+            Some(unit) => units
+                .iter()
+                .position(|other| std::ptr::eq(other, unit))
+                .map_or(usize::MAX, |i| i + 1),
+            None => usize::MAX,
+        }
+    }
+
+    /// The queue.
+    pub(super) fn settle_part(&self, items: &[Item<'a>]) -> Markup {
+        let Some(room) = self.room(Part::Settle, SHOWN).filter(|_| self.may_settle()) else {
+            return html! {};
+        };
+        html! {
+            section id="settle" data-part aria-labelledby="settle-t" {
+                h2 id="settle-t" tabindex="-1" {
+                    "To settle" @if !items.is_empty() { " (" (items.len()) ")" }
+                }
+                @if items.is_empty() {
+                    p { "Nothing waits for you. What comes in from the roof appears here." }
+                } @else {
+                    p.quiet.keys hidden {
+                        "With the focus in this list: " kbd { "n" } " next, " kbd { "p" }
+                        " previous, " kbd { "1" } " to " kbd { "9" } " press that button."
+                    }
+                    (self.tags())
+                    ol.slips { @for item in items.iter().take(room) { (self.slip(item)) } }
+                    (self.rest(Part::Settle, room, items.len()))
+                }
+            }
+        }
+    }
+
+    /// What waits about one unit, for its panel.
+    pub(super) fn waiting_for<'i>(&self, items: &'i [Item<'a>], about: &str) -> Vec<&'i Item<'a>> {
+        let unit = self
+            .unit(about)
+            .filter(|_| self.may_settle())
+            .map(std::ptr::from_ref);
+        let same = |item: &&Item<'a>| {
+            let other = item.about().and_then(|about| self.unit(about));
+            unit.is_some() && other.map(std::ptr::from_ref) == unit
+        };
+        items.iter().filter(same).collect()
+    }
+
+    /// Leads to an item of the queue.
+    pub(super) fn slip_link(&self, item: &Item<'a>) -> Markup {
+        html! { a href={ "#" (item.id()) } { (kind(item)) } }
+    }
+
+    fn slip(&self, item: &Item<'a>) -> Markup {
+        let id = item.id();
+        html! {
+            li.slip id=(id) tabindex="-1" aria-labelledby={ (id) "-t" } {
+                p.kind { (kind(item)) }
+                @match item {
+                    Item::Contested(contested) => { (self.contested(contested, &id)) }
+                    Item::Same(same) => { (self.same(same, &id)) }
+                    Item::Doubt(heard, why) => { (self.doubt(heard, why, &id)) }
+                    Item::Heard(about, all) => { (self.batch(about, all, &id)) }
+                    Item::Photo(photo) => { (self.subject(photo, &id)) }
+                    Item::Gaps(about, all) => { (self.gaps(about, all, &id)) }
+                }
+            }
+        }
+    }
+}
+
+/// What an item asks, in a few words.
+fn kind(item: &Item<'_>) -> &'static str {
+    match item {
+        Item::Contested(_) => "Which value?",
+        Item::Same(_) => "Same unit?",
+        Item::Doubt(..) => "Heard right?",
+        Item::Heard(..) => "Stand behind these?",
+        Item::Photo(_) => "Photo of what?",
+        Item::Gaps(..) => "Not recorded",
+    }
+}

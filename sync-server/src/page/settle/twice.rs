@@ -1,0 +1,147 @@
+//! What was entered twice: one field with several values, one unit under two entries.
+
+use super::heard::input;
+use crate::page::forms::Choice;
+use crate::page::sheet::Sheet;
+use crate::page::view::{Contested, SameUnit};
+use crate::page::words;
+use maud::{Markup, html};
+use scupper_core::survey::Equipment;
+use serde_json::Value;
+use std::collections::BTreeSet;
+
+impl Sheet<'_> {
+    /// One field, several values: choose one or type another.
+    pub(super) fn contested(&self, contested: &Contested, id: &str) -> Markup {
+        let photos = self.photos(&contested.about);
+        html! {
+            h3 id={ (id) "-t" } {
+                (self.link(&contested.about)) " \u{b7} " (words::field(&contested.field))
+            }
+            div.ask {
+                ul.candidates {
+                    @for candidate in &contested.candidates {
+                        li {
+                            b.value { (words::with_unit(&contested.field, &candidate.value)) }
+                            span {
+                                (self.name(&candidate.author))
+                                @if let Some(at) = &candidate.at { ", " (words::moment(at)) }
+                                @if let Some(device) = &candidate.device { ", on " (device) }
+                            }
+                            (self.form(&Choice::Set {
+                                about: contested.about.clone(),
+                                field: contested.field.clone(),
+                                value: candidate.value.clone(),
+                            }, &html! { button aria-describedby={ (id) "-t" } {
+                                "Use " (words::with_unit(&contested.field, &candidate.value)) } }))
+                        }
+                    }
+                }
+                div.answers { div.typed { (self.other_value(contested)) } }
+            }
+            (self.strip(photos.get(..4).unwrap_or(photos)))
+        }
+    }
+
+    fn other_value(&self, contested: &Contested) -> Markup {
+        let fields = [
+            ("choice", "set".to_owned()),
+            ("about", contested.about.clone()),
+            ("field", contested.field.clone()),
+        ];
+        let label = format!(
+            "{} {}, another value",
+            words::place(&contested.about),
+            words::field(&contested.field)
+        );
+        let inner = html! {
+            (input(&contested.field, &label, "value", None))
+            button { "Use another" }
+        };
+        self.form_of(&fields, &inner)
+    }
+
+    /// Two units side by side, and whether they are one.
+    pub(super) fn same(&self, same: &SameUnit, id: &str) -> Markup {
+        let survey = self.view.survey;
+        let (one, other) = (survey.unit(&same.keep), survey.unit(&same.other));
+        let tag = |unit: Option<&Equipment>, id: &str| {
+            unit.map_or_else(|| id.to_owned(), |unit| unit.tag.clone())
+        };
+        let (first, second) = (tag(one, &same.keep), tag(other, &same.other));
+        html! {
+            h3 id={ (id) "-t" } { (first) " and " (second) ": one unit or two?" }
+            div.ask {
+                div {
+                    ul.why { @for reason in &same.because { li { (words::sentence(reason)) } } }
+                    @if let (Some(one), Some(other)) = (one, other) { (self.compare(one, other)) }
+                }
+                div.answers {
+                    (self.form(
+                        &Choice::Join { keep: same.keep.clone(), other: same.other.clone() },
+                        &html! { button aria-describedby={ (id) "-t" } { "One unit" } }))
+                    (self.form(
+                        &Choice::KeepApart { one: same.keep.clone(), other: same.other.clone() },
+                        &html! { button aria-describedby={ (id) "-t" } { "Two units" } }))
+                    p.small.quiet { "Joining moves nothing and can be undone." }
+                }
+            }
+        }
+    }
+
+    fn compare(&self, one: &Equipment, other: &Equipment) -> Markup {
+        let (left, right) = (flat(one), flat(other));
+        let names: BTreeSet<&String> = left.keys().chain(right.keys()).collect();
+        let cell =
+            |value: Option<&Value>| value.map_or_else(|| "\u{2013}".to_owned(), words::value);
+        html! {
+            div.wide tabindex="0" role="region" aria-label="The two entries" { table.compare {
+                thead { tr {
+                    th scope="col" { "Field" }
+                    th scope="col" { "Entered first" }
+                    th scope="col" { "Entered later" }
+                    th scope="col" { "" span.unseen { "Alike" } }
+                } }
+                tbody { @for name in names {
+                    @let (a, b) = (left.get(name), right.get(name));
+                    tr {
+                        th scope="row" { (words::field(name)) }
+                        td { (cell(a)) }
+                        td { (cell(b)) }
+                        td { @if a.is_some() && b.is_some() {
+                            @if a == b { "same" } @else { b { "differs" } }
+                        } }
+                    }
+                } }
+            } }
+        }
+    }
+}
+
+/// A unit's fields by dotted name, without its identity.
+pub(in crate::page) fn flat(unit: &Equipment) -> serde_json::Map<String, Value> {
+    let mut out = serde_json::Map::new();
+    if let Ok(whole) = serde_json::to_value(unit) {
+        spread("", &whole, &mut out);
+    }
+    out.remove("id");
+    out
+}
+
+fn spread(name: &str, value: &Value, out: &mut serde_json::Map<String, Value>) {
+    match value {
+        Value::Object(map) => {
+            for (key, value) in map {
+                let name = if name.is_empty() {
+                    key.clone()
+                } else {
+                    format!("{name}.{key}")
+                };
+                spread(&name, value, out);
+            }
+        }
+        other => {
+            out.insert(name.to_owned(), other.clone());
+        }
+    }
+}

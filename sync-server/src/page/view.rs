@@ -1,0 +1,227 @@
+//! What the pages are made from: plain data that the handlers gather.
+
+use super::forms::Choice;
+use chrono::{DateTime, FixedOffset};
+use scupper_core::assess::Assessment;
+use scupper_core::quote::Quote;
+use scupper_core::survey::Survey;
+use scupper_core::survey::spoken::Evidence;
+use serde_json::Value;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Who is signed in.
+#[derive(Debug, Clone, Copy)]
+pub struct Session<'a> {
+    /// Their name.
+    pub name: &'a str,
+    /// Goes into every form as `csrf`. Without it someone may read and nothing more: no form is
+    /// drawn, and the queue is left out.
+    pub csrf: Option<&'a str>,
+}
+
+/// Everything that one survey's page shows. [`SurveyView::new`] gives a page that works; fill in
+/// the other fields where there is something to fill in.
+#[derive(Debug, Clone)]
+pub struct SurveyView<'a> {
+    /// The merged survey.
+    pub survey: &'a Survey,
+    /// What was made of it.
+    pub assessment: &'a Assessment,
+    /// Who is looking.
+    pub session: Session<'a>,
+    /// What part of the page was asked for.
+    pub asked: Asked<'a>,
+    /// The price, if a rate book was given.
+    pub quote: Option<&'a Quote>,
+    /// Fields with several values at once.
+    pub contested: &'a [Contested],
+    /// Units that may be one.
+    pub offers: &'a [SameUnit],
+    /// Words of each note, by note id, that nothing was made of.
+    pub unparsed: &'a BTreeMap<String, Vec<Evidence>>,
+    /// Hashes of the photos whose bytes are here.
+    pub arrived: &'a BTreeSet<String>,
+    /// Names of the people by author id; an author without one is shown by id.
+    pub people: &'a BTreeMap<String, String>,
+    /// The drawn roof, an SVG element. It is put into the page as it is, so it must come from
+    /// `plan::draw`, which escapes what people typed.
+    pub plan_svg: &'a str,
+    /// Earlier edits, newest first.
+    pub history: &'a [HistoryLine],
+    /// What of the document could not be read, each in one line.
+    pub problems: &'a [String],
+    /// Papers that can be opened or downloaded.
+    pub papers: &'a [Paper<'a>],
+    /// What was just settled, with the way back.
+    pub done: Option<&'a Done>,
+    /// Where news of changes comes from.
+    pub live: Option<Live<'a>>,
+}
+
+static NOTHING_UNPARSED: BTreeMap<String, Vec<Evidence>> = BTreeMap::new();
+static NO_HASHES: BTreeSet<String> = BTreeSet::new();
+/// No names: every author is shown by id.
+pub static NO_NAMES: BTreeMap<String, String> = BTreeMap::new();
+
+impl<'a> SurveyView<'a> {
+    /// A page of a survey and nothing else.
+    pub fn new(survey: &'a Survey, assessment: &'a Assessment, session: Session<'a>) -> Self {
+        Self {
+            survey,
+            assessment,
+            session,
+            asked: Asked::default(),
+            quote: None,
+            contested: &[],
+            offers: &[],
+            unparsed: &NOTHING_UNPARSED,
+            arrived: &NO_HASHES,
+            people: &NO_NAMES,
+            plan_svg: "",
+            history: &[],
+            problems: &[],
+            papers: &[],
+            done: None,
+            live: None,
+        }
+    }
+}
+
+/// What part of a survey's page was asked for, from the address's query.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Asked<'a> {
+    /// `?unit=TAG`: the unit to lay open beside the plan, by tag or id.
+    pub unit: Option<&'a str>,
+    /// `?all=PART`: one part in full length, without the others.
+    pub all: Option<Part>,
+}
+
+/// A part of the page that is cut short when it is long.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// What waits for a person.
+    Settle,
+    /// Verdicts.
+    Checks,
+    /// Equipment register.
+    Register,
+    /// Findings.
+    Findings,
+    /// Photos.
+    Photos,
+    /// Voice notes.
+    Notes,
+    /// Missing fields.
+    Missing,
+    /// Edits.
+    History,
+}
+
+impl Part {
+    /// Every part.
+    pub const ALL: &'static [Self] = &[
+        Self::Settle,
+        Self::Checks,
+        Self::Register,
+        Self::Findings,
+        Self::Photos,
+        Self::Notes,
+        Self::Missing,
+        Self::History,
+    ];
+
+    /// The word for it in `?all=` and in element ids.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Settle => "settle",
+            Self::Checks => "checks",
+            Self::Register => "register",
+            Self::Findings => "findings",
+            Self::Photos => "photos",
+            Self::Notes => "notes",
+            Self::Missing => "missing",
+            Self::History => "history",
+        }
+    }
+
+    /// The part that a word names.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|part| part.word() == word)
+    }
+}
+
+/// A field that several people gave different values at the same time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Contested {
+    /// Tag, `site` or an entry's id; comes back as `about` in [`Choice::Set`].
+    pub about: String,
+    /// The field.
+    pub field: String,
+    /// The values, two or more.
+    pub candidates: Vec<Candidate>,
+}
+
+/// One of several values.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// The value.
+    pub value: Value,
+    /// Who gave it.
+    pub author: String,
+    /// When, by their device's clock.
+    pub at: Option<DateTime<FixedOffset>>,
+    /// On which device.
+    pub device: Option<String>,
+}
+
+/// Two units that may be one, entered twice.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SameUnit {
+    /// Id of the one entered first.
+    pub keep: String,
+    /// Id of the other.
+    pub other: String,
+    /// Why they may be one.
+    pub because: Vec<String>,
+}
+
+/// One earlier edit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HistoryLine {
+    /// When.
+    pub at: DateTime<FixedOffset>,
+    /// Who.
+    pub author: String,
+    /// Tag, `site` or an entry's id.
+    pub about: String,
+    /// What was done, in words.
+    pub words: String,
+}
+
+/// A paper that can be opened or downloaded.
+#[derive(Debug, Clone, Copy)]
+pub struct Paper<'a> {
+    /// Where it is.
+    pub href: &'a str,
+    /// What it is.
+    pub words: &'a str,
+}
+
+/// Where a page hears that the survey changed.
+#[derive(Debug, Clone, Copy)]
+pub struct Live<'a> {
+    /// Address of the server-sent events. Each event is named `heads`; its data is the state of
+    /// the document as one word.
+    pub href: &'a str,
+    /// The state that this page was made from, written the same way.
+    pub heads: &'a str,
+}
+
+/// What was just settled.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Done {
+    /// In words, such as "RTU-3 disconnect rating is 30 A".
+    pub words: String,
+    /// The choice that takes it back, if there is one.
+    pub undo: Option<Choice>,
+}
