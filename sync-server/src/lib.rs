@@ -9,7 +9,7 @@ mod api;
 mod app;
 pub mod cli;
 pub mod client;
-//mod demo;
+mod demo;
 mod desk;
 mod error;
 mod limits;

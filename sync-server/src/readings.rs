@@ -7,8 +7,11 @@ use scupper_core::assess::{AssessOptions, Assessment, assess};
 use scupper_core::document::{Conflict, SameUnitOffer, SurveyDoc};
 //WAIT use scupper_core::plan::{DrawOptions, draw};
 use scupper_core::quote::{Quote, RateBook, quote};
-use scupper_core::survey::Survey;
+//WAIT use scupper_core::dictation::{Lexicon, interpret};
+use scupper_core::survey::spoken::{Evidence, Transcript};
+use scupper_core::survey::{Note, Survey};
 use scupper_core::trade::Profile;
+use std::collections::BTreeMap;
 
 /// A survey and all that follows from it.
 #[derive(Debug)]
@@ -19,6 +22,8 @@ pub(crate) struct Readings {
     pub(crate) survey: Survey,
     /// Entries that could not be read and are not in the survey.
     pub(crate) problems: Vec<String>,
+    /// Words of each note, by note id, that nothing was made of.
+    pub(crate) unparsed: BTreeMap<String, Vec<Evidence>>,
     /// Fields with more than one value.
     pub(crate) conflicts: Vec<Conflict>,
     /// Units that may be one.
@@ -48,6 +53,7 @@ impl Readings {
             heads: heads_text(doc),
             quote: quote(&survey, &assessment, book),
             plan: String::new(), //WAIT draw(&survey, &DrawOptions::default()),
+            unparsed: unparsed(&survey),
             conflicts: doc.conflicts(),
             offers: doc.same_unit_offers(),
             problems: reading.problems,
@@ -55,6 +61,25 @@ impl Readings {
             assessment,
         }
     }
+}
+
+/// Interprets the notes once more, for the words that nothing was made of.
+fn unparsed(survey: &Survey) -> BTreeMap<String, Vec<Evidence>> {
+    let read = |note: &Note| {
+        let transcript = Transcript {
+            note_id: note.id.clone(),
+            author: note.author.clone(),
+            recorded_at: note.recorded_at,
+            segments: note.segments.clone(),
+        };
+        (note.id.clone(), Vec::<Evidence>::new()) //WAIT interpret(&transcript, Lexicon::builtin()).unparsed
+    };
+    survey
+        .notes
+        .iter()
+        .map(read)
+        .filter(|(_, words)| !words.is_empty())
+        .collect()
 }
 
 /// The heads of a document as one word.

@@ -48,7 +48,10 @@ fn hints_as_events(
             }
             let heads = state.blocking(move |office| office.heads_text(contractor, &survey));
             let heads = heads.await.ok()?;
-            Some((Ok(Event::default().event("heads").data(heads)), (hints, false)))
+            Some((
+                Ok(Event::default().event("heads").data(heads)),
+                (hints, false),
+            ))
         }
     })
 }
@@ -62,7 +65,10 @@ async fn changed(
 ) -> bool {
     loop {
         match timeout_at(until, hints.recv()).await {
-            Ok(Ok(Word::Changed { contractor: whose, survey: which })) => {
+            Ok(Ok(Word::Changed {
+                contractor: whose,
+                survey: which,
+            })) => {
                 if whose == contractor && which == survey {
                     return true;
                 }

@@ -40,7 +40,10 @@ impl Outcome {
         if self.wrong.is_empty() {
             return Ok(());
         }
-        Err(Failure::Other(format!("the demo did not end as it must: {}", self.wrong.join("; "))))
+        Err(Failure::Other(format!(
+            "the demo did not end as it must: {}",
+            self.wrong.join("; ")
+        )))
     }
 }
 
@@ -52,8 +55,15 @@ pub(super) fn check(
     survey: &str,
     read: &Read,
 ) -> Result<Outcome, Failure> {
-    let mut outcome = Outcome { lines: Vec::new(), wrong: Vec::new() };
-    let Read { survey: plain, assessment, quote } = read;
+    let mut outcome = Outcome {
+        lines: Vec::new(),
+        wrong: Vec::new(),
+    };
+    let Read {
+        survey: plain,
+        assessment,
+        quote,
+    } = read;
     outcome.say(
         "Survey",
         format!(
@@ -62,7 +72,11 @@ pub(super) fn check(
             words::count(plain.equipment.len(), "unit"),
             words::count(plain.notes.len(), "note"),
             words::count(plain.photos.len(), "photo"),
-            devices.iter().map(DemoDevice::author).collect::<Vec<_>>().join(" and ")
+            devices
+                .iter()
+                .map(DemoDevice::author)
+                .collect::<Vec<_>>()
+                .join(" and ")
         ),
     );
     heads(&mut outcome, office, devices, survey)?;
@@ -78,7 +92,10 @@ pub(super) fn check(
         format!("{}{}", assessment.hazards.len(), first.unwrap_or_default()),
     );
     let of = |verdict: Verdict| {
-        assessment.checks.iter().filter(move |check| check.verdict == verdict)
+        assessment
+            .checks
+            .iter()
+            .filter(move |check| check.verdict == verdict)
     };
     let failed: Vec<String> = of(Verdict::Fail)
         .map(|check| format!("{} {}", words::place(&check.about), check.rule))
@@ -95,7 +112,11 @@ pub(super) fn check(
     );
     outcome.say(
         "Findings",
-        format!("{}; {} fields missing", assessment.findings.len(), assessment.missing.len()),
+        format!(
+            "{}; {} fields missing",
+            assessment.findings.len(),
+            assessment.missing.len()
+        ),
     );
     outcome.say("Price a year", price(quote));
     Ok(outcome)
@@ -120,18 +141,19 @@ fn heads(
         .join(", ");
     let rounds: usize = devices.iter().map(|device| device.rounds).sum();
     let word = if level { "level" } else { "NOT LEVEL" };
-    outcome.say("Heads", format!("{shown}: {word}, after {rounds} round trips"));
+    outcome.say(
+        "Heads",
+        format!("{shown}: {word}, after {rounds} round trips"),
+    );
     if !level {
-        outcome.wrong.push("devices and server hold different documents".to_owned());
+        outcome
+            .wrong
+            .push("devices and server hold different documents".to_owned());
     }
     Ok(())
 }
 
-fn disagreements(
-    outcome: &mut Outcome,
-    office: &DemoOffice,
-    survey: &str,
-) -> Result<(), Failure> {
+fn disagreements(outcome: &mut Outcome, office: &DemoOffice, survey: &str) -> Result<(), Failure> {
     let (conflicts, offers) = office.doubts(survey)?;
     let said: Vec<String> = conflicts
         .iter()
@@ -140,11 +162,19 @@ fn disagreements(
                 .candidates
                 .iter()
                 .map(|candidate| {
-                    let who = candidate.stamp.as_ref().map_or("?", |stamp| stamp.author.as_str());
+                    let who = candidate
+                        .stamp
+                        .as_ref()
+                        .map_or("?", |stamp| stamp.author.as_str());
                     format!("{} by {who}", words::value(&candidate.value))
                 })
                 .collect();
-            format!("{} {}: {}", conflict.about, words::field(&conflict.field), values.join(", "))
+            format!(
+                "{} {}: {}",
+                conflict.about,
+                words::field(&conflict.field),
+                values.join(", ")
+            )
         })
         .collect();
     outcome.say("Two values", or_none(short(&said, 2)));
@@ -173,17 +203,24 @@ fn photos(
     let mut equal = 0;
     for photo in &read.survey.photos {
         let fetched = devices.first().and_then(|device| {
-            device.client.get(&format!("/v1/photos/{}", photo.hash)).ok()
+            device
+                .client
+                .get(&format!("/v1/photos/{}", photo.hash))
+                .ok()
         });
         let hash = fetched.map(|bytes| blake3::hash(&bytes).to_hex().to_string());
         if hash.as_ref() == Some(&photo.hash) && taken.contains(&photo.hash) {
             equal += 1;
         } else {
-            outcome.wrong.push(format!("photo {} is not what was taken", photo.id));
+            outcome
+                .wrong
+                .push(format!("photo {} is not what was taken", photo.id));
         }
     }
     if taken.len() > equal {
-        outcome.wrong.push(format!("{} photos did not arrive", taken.len() - equal));
+        outcome
+            .wrong
+            .push(format!("{} photos did not arrive", taken.len() - equal));
     }
     let all = scenario.photos.len();
     outcome.say(
@@ -207,7 +244,12 @@ fn price(quote: &serde_json::Value) -> String {
 }
 
 fn short(all: &[String], most: usize) -> String {
-    let shown = all.iter().take(most).cloned().collect::<Vec<_>>().join("; ");
+    let shown = all
+        .iter()
+        .take(most)
+        .cloned()
+        .collect::<Vec<_>>()
+        .join("; ");
     match all.len().saturating_sub(most) {
         0 => shown,
         more => format!("{shown}; and {more} more"),
@@ -215,5 +257,9 @@ fn short(all: &[String], most: usize) -> String {
 }
 
 fn or_none(text: String) -> String {
-    if text.is_empty() { "none".to_owned() } else { text }
+    if text.is_empty() {
+        "none".to_owned()
+    } else {
+        text
+    }
 }

@@ -7,7 +7,7 @@ use crate::client::Client;
 use crate::random;
 use chrono::{DateTime, Duration, FixedOffset};
 use scupper_core::capture::{Capture, Identity, PhotoAbout, Surroundings, durable};
-use scupper_core::dictation::{Lexicon, interpret};
+//WAIT use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::document::{Actor, Table};
 use scupper_core::survey::spoken::Transcript;
 use serde_json::Value;
@@ -57,7 +57,10 @@ impl DemoDevice {
     ) -> Result<Self, Failure> {
         let (client, author) = Client::enrol(&office.base(), code, id, &person.name)
             .map_err(|error| Failure::other("enrolling", error))?;
-        let identity = Identity { device_id: id.to_owned(), author };
+        let identity = Identity {
+            device_id: id.to_owned(),
+            author,
+        };
         let clock = DeviceClock {
             story: office.clock.clone(),
             ahead: Duration::seconds(person.device_clock_ahead_s),
@@ -85,7 +88,9 @@ impl DemoDevice {
 
     pub(super) fn join(&mut self, survey: &str) -> Result<(), Failure> {
         self.survey = survey.to_owned();
-        self.capture.join_survey(survey).map_err(|error| self.failed("joining", error))
+        self.capture
+            .join_survey(survey)
+            .map_err(|error| self.failed("joining", error))
     }
 
     pub(super) fn enter_plan(&mut self, scenario: &Scenario) -> Result<(), Failure> {
@@ -122,7 +127,11 @@ impl DemoDevice {
     pub(super) fn work(&mut self, scenario: &Scenario) -> Result<(), Failure> {
         let mine = |author: &str| author == self.person.id;
         let mut deeds: Vec<(Option<DateTime<FixedOffset>>, Deed<'_>)> = Vec::new();
-        for note in scenario.notes.iter().filter(|n| n.author.as_deref().is_some_and(mine)) {
+        for note in scenario
+            .notes
+            .iter()
+            .filter(|n| n.author.as_deref().is_some_and(mine))
+        {
             deeds.push((note.recorded_at, Deed::Says(note)));
         }
         for entry in scenario.edits.iter().filter(|entry| mine(&entry.author)) {
@@ -131,14 +140,19 @@ impl DemoDevice {
         deeds.sort_by_key(|(at, _)| *at);
         for (at, deed) in deeds {
             if let Some(at) = at {
-                self.story.reach(at - Duration::seconds(self.person.device_clock_ahead_s));
+                self.story
+                    .reach(at - Duration::seconds(self.person.device_clock_ahead_s));
             }
             match deed {
                 Deed::Says(note) => self.say(note)?,
                 Deed::Types(entry) => self.type_in(entry)?,
             }
         }
-        for shot in scenario.photos.iter().filter(|shot| shot.author == self.person.id) {
+        for shot in scenario
+            .photos
+            .iter()
+            .filter(|shot| shot.author == self.person.id)
+        {
             let file = scenario.dir.join("photos").join(&shot.file);
             let about = PhotoAbout {
                 about: shot.about.clone(),
@@ -153,7 +167,10 @@ impl DemoDevice {
     }
 
     fn say(&mut self, note: &Transcript) -> Result<(), Failure> {
-        let heard = interpret(note, Lexicon::builtin());
+        let heard = scupper_core::survey::spoken::Interpretation {
+            note_id: note.note_id.clone(),
+            ..Default::default()
+        }; //WAIT interpret(note, Lexicon::builtin());
         let survey = self.survey.clone();
         let entered = self.capture.enter(&survey, note, &heard);
         entered.map_err(|error| self.failed(&format!("entering {}", note.note_id), error))
@@ -166,7 +183,9 @@ impl DemoDevice {
                 .capture
                 .add(&survey, Table::Equipment, Value::Object(unit.clone()))
                 .map(|_| ()),
-            None => self.capture.set(&survey, &entry.about, &entry.field, entry.value.clone()),
+            None => self
+                .capture
+                .set(&survey, &entry.about, &entry.field, entry.value.clone()),
         };
         let what = format!("edits.json, entry at {}", entry.at.to_rfc3339());
         done.map_err(|error| Failure::Input(format!("{what}: {error}")))

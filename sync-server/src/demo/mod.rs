@@ -39,7 +39,8 @@ pub(crate) struct Args {
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let dir = args.fixtures.clone().unwrap_or_else(scenario::default_dir);
     let scenario = Scenario::read(&dir)?;
-    let out = |error: std::io::Error| Failure::Input(format!("--out {}: {error}", args.out.display()));
+    let out =
+        |error: std::io::Error| Failure::Input(format!("--out {}: {error}", args.out.display()));
     std::fs::create_dir_all(&args.out).map_err(out)?;
     let work = tempfile::Builder::new()
         .prefix("scupper-demo-")
@@ -65,7 +66,10 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         device.exchange()?;
     }
     for device in &mut devices {
-        progress.step(&format!("{} works on the roof, without signal", device.author()));
+        progress.step(&format!(
+            "{} works on the roof, without signal",
+            device.author()
+        ));
         device.work(&scenario)?;
     }
     progress.step("signal again: exchange");
@@ -102,7 +106,7 @@ fn enrol(
     scenario
         .technicians()
         .map(|(person, id)| {
-            let code = office.admit(&person.id)?;
+            let code = office.admit(person)?;
             DemoDevice::enrol(office, person, id, &code, &work.join(id))
         })
         .collect()
@@ -116,7 +120,10 @@ struct Progress {
 
 impl Progress {
     fn new() -> Self {
-        Self { shown: std::io::stderr().is_terminal(), width: 0 }
+        Self {
+            shown: std::io::stderr().is_terminal(),
+            width: 0,
+        }
     }
 
     fn step(&mut self, what: &str) {

@@ -1,7 +1,7 @@
 //! The demo's office: a real server on a free loopback port, on the scenario's clock until its
 //! story is told.
 
-use super::scenario::Scenario;
+use super::scenario::{Person, Scenario};
 use crate::accounts::{Caller, Rights, Role};
 use crate::cli::Failure;
 use crate::state::Clock;
@@ -66,8 +66,9 @@ impl DemoOffice {
         let listener = runtime
             .block_on(tokio::net::TcpListener::bind("127.0.0.1:0"))
             .map_err(|error| Failure::other("listening on a loopback port", error))?;
-        let address =
-            listener.local_addr().map_err(|error| Failure::other("listening", error))?;
+        let address = listener
+            .local_addr()
+            .map_err(|error| Failure::other("listening", error))?;
         let (stop, stopped) = oneshot::channel();
         let service = app(state.clone()).into_make_service_with_connect_info::<SocketAddr>();
         let live = state.clone();
@@ -79,7 +80,15 @@ impl DemoOffice {
                 })
                 .await
         });
-        Ok(Self { clock, runtime, state, contractor, address, stop, serving })
+        Ok(Self {
+            clock,
+            runtime,
+            state,
+            contractor,
+            address,
+            stop,
+            serving,
+        })
     }
 
     /// Where the server listens.
@@ -88,19 +97,26 @@ impl DemoOffice {
     }
 
     /// A one-time code for a technician's device.
-    pub(super) fn admit(&self, name: &str) -> Result<String, Failure> {
+    pub(super) fn admit(&self, person: &Person) -> Result<String, Failure> {
         let life = self.state.limits.code_life;
-        let now = self.state.unix();
-        Ok(self.state.accounts.admit(now, life, self.contractor, name, Role::Technician)?)
+        let (accounts, now) = (&self.state.accounts, self.state.unix());
+        let code = accounts.admit(now, life, self.contractor, &person.id, Role::Technician)?;
+        accounts.call_person(self.contractor, &person.id, &person.name)?;
+        Ok(code)
     }
 
     /// The office opens the survey, as it would from an order.
     pub(super) fn prepare(&self, scenario: &Scenario) -> Result<String, Failure> {
-        let name = scenario.people.iter().find(|person| person.device.is_none());
+        let name = scenario
+            .people
+            .iter()
+            .find(|person| person.device.is_none());
         let caller = Caller {
             contractor: self.contractor,
             name: name.map_or_else(|| "office".to_owned(), |person| person.id.clone()),
-            rights: Rights::Reviewer { form_key: String::new() },
+            rights: Rights::Reviewer {
+                form_key: String::new(),
+            },
         };
         Ok(self.state.prepare(&caller, &scenario.site)?)
     }
@@ -129,7 +145,9 @@ impl DemoOffice {
         self.clock.end();
         let (now, life) = (self.state.unix(), self.state.limits.code_life);
         let code =
-            self.state.accounts.admit(now, life, self.contractor, "reviewer", Role::Reviewer)?;
+            self.state
+                .accounts
+                .admit(now, life, self.contractor, "reviewer", Role::Reviewer)?;
         let link = format!("{}/sign-in/{code}?next=/surveys/{survey}\n", self.base());
         crate::cli::answer(&link)?;
         eprintln!("The line above opens the review page once, within 15 minutes. Ctrl-C stops.");

@@ -51,7 +51,11 @@ pub(super) fn write(
     save(out, "register.csv", &register_csv(&assessment))?;
     let quote = parsed(&get("quote")?)?;
     let _: Vec<HazardEntry> = parsed(&get("hazards")?)?;
-    Ok(Read { survey: plain, assessment, quote })
+    Ok(Read {
+        survey: plain,
+        assessment,
+        quote,
+    })
 }
 
 /// Photos as the server hands them out.
@@ -59,7 +63,9 @@ struct OverHttp<'a>(&'a Client);
 
 impl Shelf for OverHttp<'_> {
     fn bytes(&self, photo: &Photo) -> Result<Vec<u8>, String> {
-        self.0.get(&format!("/v1/photos/{}", photo.hash)).map_err(|error| error.to_string())
+        self.0
+            .get(&format!("/v1/photos/{}", photo.hash))
+            .map_err(|error| error.to_string())
     }
 }
 

@@ -3,16 +3,16 @@
 use super::heard::input;
 use crate::page::forms::Choice;
 use crate::page::sheet::Sheet;
-use crate::page::view::{Contested, SameUnit};
 use crate::page::words;
 use maud::{Markup, html};
+use scupper_core::document::{Candidate, Conflict, Means, SameUnitOffer};
 use scupper_core::survey::Equipment;
 use serde_json::Value;
 use std::collections::BTreeSet;
 
 impl Sheet<'_> {
     /// One field, several values: choose one or type another.
-    pub(super) fn contested(&self, contested: &Contested, id: &str) -> Markup {
+    pub(super) fn contested(&self, contested: &Conflict, id: &str) -> Markup {
         let photos = self.photos(&contested.about);
         html! {
             h3 id={ (id) "-t" } {
@@ -23,11 +23,7 @@ impl Sheet<'_> {
                     @for candidate in &contested.candidates {
                         li {
                             b.value { (words::with_unit(&contested.field, &candidate.value)) }
-                            span {
-                                (self.name(&candidate.author))
-                                @if let Some(at) = &candidate.at { ", " (words::moment(at)) }
-                                @if let Some(device) = &candidate.device { ", on " (device) }
-                            }
+                            span { (self.given(candidate)) }
                             (self.form(&Choice::Set {
                                 about: contested.about.clone(),
                                 field: contested.field.clone(),
@@ -43,7 +39,22 @@ impl Sheet<'_> {
         }
     }
 
-    fn other_value(&self, contested: &Contested) -> Markup {
+    /// Who gave a value, when, on what, and by what means.
+    fn given(&self, candidate: &Candidate) -> Markup {
+        html! {
+            @match &candidate.stamp {
+                Some(stamp) => {
+                    (self.name(&stamp.author)) ", " (words::moment(&stamp.at_server()))
+                    span.quiet { ", on " (stamp.device) }
+                }
+                None => { "there when the survey began" }
+            }
+            @if candidate.means == Means::Dictated { ", dictated" }
+            @if candidate.current { " " span.small { "(shown for now)" } }
+        }
+    }
+
+    fn other_value(&self, contested: &Conflict) -> Markup {
         let fields = [
             ("choice", "set".to_owned()),
             ("about", contested.about.clone()),
@@ -62,7 +73,7 @@ impl Sheet<'_> {
     }
 
     /// Two units side by side, and whether they are one.
-    pub(super) fn same(&self, same: &SameUnit, id: &str) -> Markup {
+    pub(super) fn same(&self, same: &SameUnitOffer, id: &str) -> Markup {
         let survey = self.view.survey;
         let (one, other) = (survey.unit(&same.keep), survey.unit(&same.other));
         let tag = |unit: Option<&Equipment>, id: &str| {
