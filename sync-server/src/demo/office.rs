@@ -158,7 +158,9 @@ impl DemoOffice {
 
     pub(super) fn stop(self) {
         let _ = self.stop.send(());
-        let wait = tokio::time::timeout(std::time::Duration::from_secs(5), self.serving);
-        let _ = self.runtime.block_on(wait);
+        let patience = std::time::Duration::from_secs(5);
+        let serving = self.serving;
+        // A connection that does not end in time ends with the process.
+        let _ = self.runtime.block_on(async { tokio::time::timeout(patience, serving).await });
     }
 }
