@@ -161,6 +161,8 @@ impl DemoOffice {
         let patience = std::time::Duration::from_secs(5);
         let serving = self.serving;
         // A connection that does not end in time ends with the process.
-        let _ = self.runtime.block_on(async { tokio::time::timeout(patience, serving).await });
+        let _ = self
+            .runtime
+            .block_on(async { tokio::time::timeout(patience, serving).await });
     }
 }
