@@ -84,7 +84,10 @@ pub(crate) fn value(value: &serde_json::Value) -> String {
         Value::Bool(true) => "yes".to_owned(),
         Value::Bool(false) => "no".to_owned(),
         Value::String(text) => text.clone(),
-        Value::Number(number) => number.to_string(),
+        // 30 rather than 30.0: nobody writes amperes with a decimal point.
+        Value::Number(number) => number
+            .as_f64()
+            .map_or_else(|| number.to_string(), |n| n.to_string()),
         Value::Array(items) => items.iter().map(self::value).collect::<Vec<_>>().join(", "),
         Value::Object(map) => {
             let number = |key: &str| map.get(key).map(self::value);
@@ -179,7 +182,7 @@ pub(crate) fn money(cents: i64, currency: &str) -> String {
     let whole = (cents / 100).unsigned_abs().to_string();
     let mut grouped = String::new();
     for (i, digit) in whole.chars().enumerate() {
-        if i > 0 && (whole.len() - i) % 3 == 0 {
+        if i > 0 && (whole.len() - i).is_multiple_of(3) {
             grouped.push(',');
         }
         grouped.push(digit);

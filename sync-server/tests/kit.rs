@@ -3,6 +3,7 @@
 use axum::Router;
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, Response, StatusCode};
+use scupper_core::quote::RateBook;
 use scupper_server::{AppState, Door, Limits, Office, Role, app};
 use tower::ServiceExt;
 
@@ -48,7 +49,8 @@ impl TestOffice {
 
     pub(crate) fn with(limits: Limits) -> Self {
         let dir = tempfile::tempdir().unwrap();
-        let state = Office::open(dir.path(), limits, Door::default()).unwrap();
+        let book = RateBook::builtin_example();
+        let state = Office::open(dir.path(), limits, Door::default(), book).unwrap();
         let contractor = state.accounts.contractor("Us").unwrap();
         Self {
             router: app(state.clone()),

@@ -103,8 +103,12 @@ pub(super) fn retype(table: Table, entry: &Value) -> Result<Map<String, Value>, 
         Table::Photos => via::<Photo>(entry),
         Table::Equipment => {
             let unit: Equipment = parse(entry)?;
+            // Which roof it names is for the whole survey to judge: roofs are not entries of it.
             let survey = Survey {
-                equipment: vec![unit.clone()],
+                equipment: vec![Equipment {
+                    roof: None,
+                    ..unit.clone()
+                }],
                 ..Survey::default()
             };
             read::check(&survey)?;

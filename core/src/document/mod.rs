@@ -35,6 +35,8 @@ pub use schema::{MAIN_ROOF, Table, same_value};
 pub use stamp::{Means, Stamp};
 
 #[cfg(test)]
+mod laws;
+#[cfg(test)]
 mod tests;
 
 /// Runs library code over bytes from outside; none if it panicked, which a malformed change can

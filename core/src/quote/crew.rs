@@ -5,7 +5,7 @@
 
 use super::ratebook::{Extra, RateBook};
 use super::types::{Access, AccessLine, Crew};
-use super::view::{Nearness, View, is_near_edge};
+use super::view::{Nearness, View, Zone, said};
 use crate::survey::Roof;
 use crate::survey::codes::{AccessKind, HazardKind};
 use std::collections::BTreeSet;
@@ -102,7 +102,7 @@ impl Plan<'_> {
         let mut because = Vec::new();
         for unit in &view.units {
             match view.nearness(unit) {
-                Nearness::Near(why) => because.push(why),
+                Nearness::Close(why) | Nearness::Near(why) => because.push(why),
                 Nearness::Away => {}
                 Nearness::Unknown => because.push(format!(
                     "nobody could tell how far {} is from an unprotected edge",
@@ -110,8 +110,10 @@ impl Plan<'_> {
                 )),
             }
         }
-        let at_site = view.site_hazards().filter(|hazard| is_near_edge(hazard));
-        because.extend(at_site.map(|hazard| hazard.because.clone()));
+        let at_site = view.site_hazards().filter(|hazard| {
+            hazard.kind == HazardKind::UnprotectedEdge && Zone::of(hazard) != Zone::Away
+        });
+        because.extend(at_site.map(said));
         if !because.is_empty() {
             let extra = Extra {
                 two_people: true,
@@ -129,27 +131,26 @@ impl Plan<'_> {
         let because: Vec<String> = at_units
             .chain(view.site_hazards())
             .filter(|hazard| hazard.kind == HazardKind::UnguardedOpening)
-            .map(|hazard| hazard.because.clone())
+            .map(said)
             .collect();
         if !because.is_empty() {
             self.add("open holes", self.book.openings, 1, unique(because));
         }
     }
 
-    /// Any hazard on the rate book's list brings a second person, wherever it is.
+    /// Any hazard on one of the rate book's lists brings a second person, wherever it is.
     fn other_hazards(&mut self, view: &View<'_>) {
+        let crew = &self.book.crew;
         let at_units = view
             .units
             .iter()
             .flat_map(|unit| view.hazards(&unit.tag).iter().copied());
-        let reasons = at_units
-            .chain(view.site_hazards())
-            .filter(|hazard| {
-                hazard.kind != HazardKind::UnprotectedEdge
-                    && self.book.crew.second_person_for.contains(&hazard.kind)
-            })
-            .map(|hazard| hazard.because.clone());
-        self.two_because.extend(reasons);
+        let reasons = at_units.chain(view.site_hazards()).filter(|hazard| {
+            hazard.kind != HazardKind::UnprotectedEdge
+                && (crew.two_people_for.contains(&hazard.kind)
+                    || crew.stand_by_for.contains(&hazard.kind))
+        });
+        self.two_because.extend(reasons.map(said));
     }
 
     fn finish(self) -> (Crew, Access) {

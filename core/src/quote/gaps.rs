@@ -2,16 +2,17 @@
 //!
 //! Each gap is priced by itself against the quote as it stands; two gaps together need not add.
 
-use super::money::Cents;
+use super::money::{Cents, Percent};
 use super::price::{self, Quantities};
 use super::programme::Needs;
-use super::ratebook::RateBook;
+use super::ratebook::{Per, RateBook};
 use super::takeoff;
 use super::times::ThreePoint;
 use super::types::{Gap, TaskLine};
 use super::view::{Nearness, View, tag_order};
 use super::work::{self, BRING_WATER, Terms};
 use crate::survey::{Equipment, SITE};
+use std::collections::BTreeMap;
 
 /// What a gap would change.
 #[derive(Default)]
@@ -52,14 +53,18 @@ pub(crate) fn gaps(
     if view.units.is_empty() {
         return gaps.list;
     }
+    let mut at: BTreeMap<&str, Vec<&TaskLine>> = BTreeMap::new();
+    for line in tasks {
+        at.entry(&line.tag).or_default().push(line);
+    }
     for unit in &view.units {
-        let lines: Vec<&TaskLine> = tasks.iter().filter(|line| line.tag == unit.tag).collect();
-        gaps.filters(unit, &lines);
+        let lines = at.get(unit.tag.as_str()).map_or(&[][..], Vec::as_slice);
+        gaps.filters(unit, lines);
         gaps.belts(unit);
-        gaps.capacity(unit, &lines);
+        gaps.capacity(unit, lines);
         gaps.gas(unit);
-        gaps.edge(view, unit, &lines);
-        gaps.water(view, unit, &lines);
+        gaps.edge(view, unit, lines);
+        gaps.water(view, unit, lines);
     }
     gaps.way_up(view);
     gaps.list.sort_by_cached_key(|gap| {
@@ -111,14 +116,13 @@ impl Gaps<'_> {
     }
 
     fn minutes(&self, task: &str, unit: &Equipment, count: u32) -> u64 {
-        let tons = unit.nameplate.capacity_tons.map(|tons| tons.get());
-        let (_, time, per, _) = work::entry(self.book, task, unit, tons);
-        let count = if per == super::ratebook::Per::Unit {
+        let time = work::timed(self.book, task, unit, work::tons(unit));
+        let count = if time.per == Per::Unit {
             1
         } else {
             count.max(1)
         };
-        time.scaled(count, super::Percent::default()).mean()
+        time.minutes.scaled(count, Percent::default()).mean()
     }
 
     fn filters(&mut self, unit: &Equipment, lines: &[&TaskLine]) {
@@ -180,12 +184,11 @@ impl Gaps<'_> {
         }
         let mut change = Change::default();
         for line in lines {
-            let (entry, small, per, _) = work::entry(self.book, &line.task, unit, Some(0.0));
-            if entry == line.entry || line.task == BRING_WATER || per != super::ratebook::Per::Unit
-            {
+            let small = work::timed(self.book, &line.task, unit, Some(0.0));
+            if small.entry == line.entry || line.task == BRING_WATER || small.per != Per::Unit {
                 continue;
             }
-            let less = i128::from(small.mean()) - i128::from(line.minutes);
+            let less = i128::from(small.minutes.mean()) - i128::from(line.minutes);
             change.technician += less * i128::from(line.per_year);
             change.second += less * i128::from(line.per_year) * i128::from(line.people - 1);
         }

@@ -23,6 +23,8 @@ mod words;
 mod work;
 
 #[cfg(test)]
+mod properties;
+#[cfg(test)]
 mod tests;
 
 pub use money::{Cents, Percent};
@@ -70,6 +72,8 @@ pub fn quote(survey: &Survey, assessment: &Assessment, book: &RateBook) -> Quote
                 let other = priced(&view, book, other).build_up.map(|at| at.price_cents);
                 variants::option_line(code, words, other, price)
             })
+            // Leaving out belts where there are none is no choice.
+            .filter(|option| option.price_cents_per_year != price)
             .collect()
     };
     Quote {

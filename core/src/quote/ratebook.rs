@@ -169,14 +169,16 @@ pub struct Lift {
     pub cents_per_visit: Cents,
 }
 
-/// When one person is not enough. An edge under 15 ft away always is, whatever the book says.
+/// When one person is not enough. An unprotected edge always asks for two, whatever the book says.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CrewRules {
     /// People on any visit.
     pub usual: u32,
-    /// Hazards for which a second person stands by at the unit.
-    pub second_person_for: Vec<HazardKind>,
+    /// Hazards that bring a second person, who shares the work.
+    pub two_people_for: Vec<HazardKind>,
+    /// Hazards at a unit for which the second person stands by while the first works there.
+    pub stand_by_for: Vec<HazardKind>,
 }
 
 /// Water for washing coils.

@@ -7,15 +7,20 @@ use super::types::{People, Repair, TaskLine};
 use super::view::{View, tag_order};
 use crate::survey::codes::{Certainty, Condition, Severity};
 use crate::survey::{Finding, Survey};
+use std::collections::BTreeSet;
 
 /// Repairs, gravest first.
 pub(crate) fn repairs(view: &View<'_>, book: &RateBook, tasks: &[TaskLine]) -> Vec<Repair> {
+    let done: BTreeSet<(&str, &str)> = tasks
+        .iter()
+        .map(|line| (line.tag.as_str(), line.task.as_str()))
+        .collect();
     let mut found: Vec<&Finding> = view
         .all_findings()
         .filter(|finding| {
             finding.condition != Condition::Good && finding.severity != Severity::Note
         })
-        .filter(|finding| !covered(finding, book, tasks))
+        .filter(|finding| !covered(finding, book, &done))
         .collect();
     found.sort_by_cached_key(|finding| {
         (
@@ -35,18 +40,16 @@ pub(crate) fn repairs(view: &View<'_>, book: &RateBook, tasks: &[TaskLine]) -> V
 }
 
 /// Whether a task in the price takes care of a finding.
-fn covered(finding: &Finding, book: &RateBook, tasks: &[TaskLine]) -> bool {
+fn covered(finding: &Finding, book: &RateBook, done: &BTreeSet<(&str, &str)>) -> bool {
     book.programme.covered.iter().any(|covered| {
         covered.component == finding.component
             && covered.conditions.contains(&finding.condition)
-            && tasks
-                .iter()
-                .any(|line| line.tag == finding.about && line.task == covered.task)
+            && done.contains(&(finding.about.as_str(), covered.task.as_str()))
     })
 }
 
 fn repair(view: &View<'_>, book: &RateBook, finding: &Finding) -> Repair {
-    let kind = view.survey.unit(&finding.about).map(|unit| unit.kind);
+    let kind = view.kind(&finding.about);
     let entry = book.repairs.iter().find(|entry| {
         entry.component == finding.component
             && (entry.conditions.is_empty() || entry.conditions.contains(&finding.condition))

@@ -178,7 +178,8 @@ fn an_edge_brings_protection_and_a_second_person() {
     );
     // The rate book cannot talk it away.
     let mut bold = book();
-    bold.crew.second_person_for.clear();
+    bold.crew.two_people_for.clear();
+    bold.crew.stand_by_for.clear();
     assert_eq!(quote(&survey, &assessment, &bold), near);
     // Nor does it matter over 15 ft away.
     assessment.hazards[0].zone = Some("over_15_ft".into());

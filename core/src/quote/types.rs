@@ -106,9 +106,8 @@ pub struct TaskLine {
     pub because: Vec<String>,
     /// Where the frequency comes from.
     pub source: Source,
-    /// Rate-book entry of the time.
-    #[serde(skip)]
-    pub(crate) entry: String,
+    /// Rate-book entry of the time, such as `minutes 3 look_over` for the fourth `[[minutes]]`.
+    pub entry: String,
 }
 
 /// A material, joined over all units.

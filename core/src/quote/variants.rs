@@ -5,7 +5,7 @@ use super::price::{self, Quantities, TENTH};
 use super::ratebook::RateBook;
 use super::times::{Group, Range};
 use super::types::{MaterialLine, OptionLine, Sensitivity};
-use super::work::Terms;
+use super::work::{Terms, UNLISTED};
 use std::collections::BTreeMap;
 
 /// How many inputs are named.
@@ -107,7 +107,7 @@ pub(crate) fn sensitivities(
         with_labour(labour - tenth),
         with_labour(labour + tenth),
     );
-    for (name, group) in by_name(book, quantities) {
+    for (name, group) in by_name(quantities) {
         let moved = |end: u64| labour.part((minutes - group.mean).saturating_add(end), minutes);
         push(
             format!("minutes of {name}, low to high"),
@@ -146,15 +146,13 @@ pub(crate) fn sensitivities(
 }
 
 /// Minutes gathered by task, whatever the size of the unit.
-fn by_name(book: &RateBook, quantities: &Quantities) -> BTreeMap<String, Group> {
+fn by_name(quantities: &Quantities) -> BTreeMap<String, Group> {
     let mut named: BTreeMap<String, Group> = BTreeMap::new();
     for (entry, group) in quantities.spread.groups() {
-        let place = entry
-            .strip_prefix("minutes ")
-            .and_then(|i| i.parse::<usize>().ok());
-        let name = match place.and_then(|i| book.minutes.get(i)) {
-            Some(time) => time.task.replace('_', " "),
-            None => entry.replace('_', " "),
+        let name = if entry.starts_with("minutes ") || entry.starts_with(UNLISTED) {
+            entry.rsplit(' ').next().unwrap_or(entry).replace('_', " ")
+        } else {
+            entry.replace('_', " ")
         };
         let sum = named.entry(name).or_default();
         sum.low += group.low;

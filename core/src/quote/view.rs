@@ -2,19 +2,20 @@
 //!
 //! Everything is sorted here once, so that the order of entry never shows in a quote.
 
-use crate::assess::{Assessment, HazardEntry};
-use crate::survey::codes::{Certainty, HazardKind};
+use crate::assess::{Assessment, Check, HazardEntry};
+use crate::survey::codes::{Certainty, EquipmentKind, HazardKind};
 use crate::survey::{Equipment, Finding, SITE, Survey};
 use crate::trade::Verdict;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// A survey and its assessment, indexed.
 pub(crate) struct View<'a> {
     pub(crate) survey: &'a Survey,
     pub(crate) units: Vec<&'a Equipment>,
     findings: BTreeMap<&'a str, Vec<&'a Finding>>,
-    verdicts: BTreeMap<(&'a str, &'a str), Verdict>,
+    checks: BTreeMap<(&'a str, &'a str), &'a Check>,
     hazards: BTreeMap<&'a str, Vec<&'a HazardEntry>>,
+    kinds: BTreeMap<&'a str, EquipmentKind>,
 }
 
 impl<'a> View<'a> {
@@ -40,19 +41,26 @@ impl<'a> View<'a> {
         for list in hazards.values_mut() {
             list.sort_by_cached_key(|h| (h.kind, whole(*h)));
         }
-        let mut verdicts: BTreeMap<(&str, &str), Verdict> = BTreeMap::new();
+        let mut checks: BTreeMap<(&str, &str), &Check> = BTreeMap::new();
         for check in &assessment.checks {
-            let verdict = verdicts
+            let known = checks
                 .entry((check.rule.as_str(), check.about.as_str()))
-                .or_insert(check.verdict);
+                .or_insert(check);
             // Of two answers the graver one counts: a fail before an unknown before a pass.
-            *verdict = (*verdict).min(check.verdict);
+            if (check.verdict, &check.because) < (known.verdict, &known.because) {
+                *known = check;
+            }
         }
+        let kinds = units
+            .iter()
+            .map(|unit| (unit.tag.as_str(), unit.kind))
+            .collect();
         Self {
             survey,
+            kinds,
             units,
             findings,
-            verdicts,
+            checks,
             hazards,
         }
     }
@@ -74,29 +82,45 @@ impl<'a> View<'a> {
 
     /// Hazards that are at no unit of this survey.
     pub(crate) fn site_hazards(&self) -> impl Iterator<Item = &'a HazardEntry> {
-        let tags: BTreeSet<&str> = self.units.iter().map(|unit| unit.tag.as_str()).collect();
         self.hazards
             .iter()
-            .filter(move |(about, _)| !tags.contains(*about))
+            .filter(|(about, _)| !self.kinds.contains_key(*about))
             .flat_map(|(_, list)| list.iter().copied())
     }
 
     /// What a rule said of a tag.
     pub(crate) fn verdict(&self, rule: &str, tag: &str) -> Option<Verdict> {
-        self.verdicts.get(&(rule, tag)).copied()
+        self.checks.get(&(rule, tag)).map(|check| check.verdict)
     }
 
-    /// The units whose answer to a rule is this.
+    /// What the unit with this tag is.
+    pub(crate) fn kind(&self, tag: &str) -> Option<EquipmentKind> {
+        self.kinds.get(tag).copied()
+    }
+
+    /// Whether someone at a unit could fall off an edge, as hazards and checks tell it.
     pub(crate) fn nearness(&self, unit: &Equipment) -> Nearness {
-        let mut edges = self.hazards(&unit.tag).iter();
-        let near = edges.find(|hazard| is_near_edge(hazard));
-        match (near, self.verdict("edge-distance", &unit.tag)) {
-            (Some(hazard), _) => Nearness::Near(hazard.because.clone()),
-            (None, Some(Verdict::Fail)) => {
-                Nearness::Near("it fails the edge-distance check".into())
-            }
-            (None, Some(Verdict::Pass | Verdict::Advise)) => Nearness::Away,
-            (None, Some(Verdict::Unknown) | None) => Nearness::Unknown,
+        let near = |zone: Zone| {
+            let mut edges = self.hazards(&unit.tag).iter();
+            edges.find(|hazard| {
+                hazard.kind == HazardKind::UnprotectedEdge && Zone::of(hazard) == zone
+            })
+        };
+        if let Some(hazard) = near(Zone::Close) {
+            return Nearness::Close(said(hazard));
+        }
+        if let Some(hazard) = near(Zone::Near) {
+            return Nearness::Near(said(hazard));
+        }
+        match self.checks.get(&("edge-distance", unit.tag.as_str())) {
+            Some(check) => match check.verdict {
+                Verdict::Pass => Nearness::Away,
+                Verdict::Advise | Verdict::Fail => {
+                    Nearness::Near(format!("{}: {}", unit.tag, check.because))
+                }
+                Verdict::Unknown => Nearness::Unknown,
+            },
+            None => Nearness::Unknown,
         }
     }
 }
@@ -104,7 +128,9 @@ impl<'a> View<'a> {
 /// Whether someone at a unit could fall off an edge.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Nearness {
-    /// Under 15 ft from an unprotected edge, and why.
+    /// Under 6 ft from an unprotected edge, or at one whose distance nobody gave; and why.
+    Close(String),
+    /// Near enough for protection, 6 ft away or more; and why.
     Near(String),
     /// Not near one, as the assessment found.
     Away,
@@ -112,10 +138,34 @@ pub(crate) enum Nearness {
     Unknown,
 }
 
-/// An unprotected edge that calls for protection: all but those known to be over 15 ft away,
-/// where 29 CFR 1910.28(b)(13)(iii) lets a work rule stand in for it.
-pub(crate) fn is_near_edge(hazard: &HazardEntry) -> bool {
-    hazard.kind == HazardKind::UnprotectedEdge && hazard.zone.as_deref() != Some("over_15_ft")
+/// How near an edge or a hole is, as its hazard says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Zone {
+    /// Under 6 ft, or not told.
+    Close,
+    /// 6 to 15 ft.
+    Near,
+    /// 15 ft or more, where 29 CFR 1910.28(b)(13)(iii) lets a work rule stand in for protection.
+    Away,
+}
+
+impl Zone {
+    pub(crate) fn of(hazard: &HazardEntry) -> Self {
+        match hazard.zone.as_deref() {
+            Some("6_to_15_ft") => Self::Near,
+            Some("over_15_ft") => Self::Away,
+            _ => Self::Close,
+        }
+    }
+}
+
+/// A hazard's reason, beginning with where it is.
+pub(crate) fn said(hazard: &HazardEntry) -> String {
+    match hazard.about.as_deref() {
+        Some(tag) if hazard.because.contains(tag) => hazard.because.clone(),
+        Some(SITE) | None => format!("site: {}", hazard.because),
+        Some(tag) => format!("{tag}: {}", hazard.because),
+    }
 }
 
 /// A key that puts RTU-2 before RTU-10.

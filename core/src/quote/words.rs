@@ -3,7 +3,7 @@
 use super::ratebook::RateBook;
 use super::types::TaskLine;
 use super::view::{Nearness, View};
-use super::work::{Terms, entry};
+use super::work::{Terms, UNLISTED};
 use crate::assess::Assessment;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -64,20 +64,15 @@ pub(crate) fn assumptions(
             if unknown.len() == 1 { "s" } else { "" }
         ));
     }
-    list.extend(unlisted(view, book, tasks));
+    list.extend(unlisted(tasks));
     list
 }
 
 /// Tasks whose time the rate book does not list.
-fn unlisted(view: &View<'_>, book: &RateBook, tasks: &[TaskLine]) -> Vec<String> {
+fn unlisted(tasks: &[TaskLine]) -> Vec<String> {
     let mut by_task: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
     for line in tasks {
-        let unit = view.units.iter().find(|unit| unit.tag == line.tag);
-        let listed = unit.is_none_or(|unit| {
-            let tons = unit.nameplate.capacity_tons.map(|tons| tons.get());
-            line.task == super::work::BRING_WATER || entry(book, &line.task, unit, tons).3
-        });
-        if !listed {
+        if line.entry.starts_with(UNLISTED) {
             by_task.entry(&line.task).or_default().insert(&line.tag);
         }
     }

@@ -5,7 +5,7 @@ use super::programme::{Adjustment, Needs, Part, Task};
 use super::ratebook::{Per, RateBook, Scope};
 use super::times::ThreePoint;
 use super::types::TaskLine;
-use super::view::{Nearness, View};
+use super::view::{Nearness, View, Zone, said};
 use crate::survey::Equipment;
 use crate::survey::codes::{Certainty, HazardKind};
 use crate::trade::{Basis, Source, Verdict};
@@ -15,6 +15,9 @@ const MOST_PIECES: u32 = 1000;
 
 /// The task of bringing water to a coil; it goes with every coil cleaning.
 pub(crate) const BRING_WATER: &str = "bring_water";
+
+/// How the entry of a time begins that the rate book does not list.
+pub(crate) const UNLISTED: &str = "unlisted ";
 
 /// What can differ between a quote and its alternatives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -76,9 +79,8 @@ pub(crate) fn visits(tasks: &[TaskLine], terms: Terms, any_unit: bool) -> u32 {
 
 /// Whether a task makes sense at a unit.
 pub(crate) fn applies(task: &Task, unit: &Equipment) -> bool {
-    let tons = unit.nameplate.capacity_tons;
-    let large = match (task.from_tons, tons) {
-        (Some(from), Some(tons)) => tons.get() >= f64::from(from),
+    let large = match (task.from_tons, tons(unit)) {
+        (Some(from), Some(tons)) => tons >= f64::from(from),
         _ => true,
     };
     let has = match task.needs {
@@ -110,13 +112,15 @@ pub(crate) fn filters(unit: &Equipment) -> u32 {
     all.min(MOST_PIECES)
 }
 
-/// The rate-book entry that fits a task at a unit of some capacity, with its place in the book.
-pub(crate) fn entry(
-    book: &RateBook,
-    task: &str,
-    unit: &Equipment,
-    tons: Option<f64>,
-) -> (String, ThreePoint, Per, bool) {
+/// A time of the rate book and the name of its entry.
+pub(crate) struct Timed {
+    pub(crate) entry: String,
+    pub(crate) minutes: ThreePoint,
+    pub(crate) per: Per,
+}
+
+/// The first rate-book entry that fits a task at a unit, were its capacity this.
+pub(crate) fn timed(book: &RateBook, task: &str, unit: &Equipment, tons: Option<f64>) -> Timed {
     let fits = book.minutes.iter().enumerate().find(|(_, entry)| {
         let size = match (entry.up_to_tons, tons) {
             (None, _) => true,
@@ -126,21 +130,28 @@ pub(crate) fn entry(
         entry.task == task && size && (entry.kinds.is_empty() || entry.kinds.contains(&unit.kind))
     });
     match fits {
-        Some((i, found)) => (format!("minutes {i:04}"), found.minutes, found.per, true),
-        None => (
-            format!("unlisted {task}"),
-            book.unlisted_minutes,
-            Per::Unit,
-            false,
-        ),
+        Some((i, found)) => Timed {
+            entry: format!("minutes {i} {task}"),
+            minutes: found.minutes,
+            per: found.per,
+        },
+        None => Timed {
+            entry: format!("{UNLISTED}{task}"),
+            minutes: book.unlisted_minutes,
+            per: Per::Unit,
+        },
     }
+}
+
+/// Cooling capacity of a unit in tons, if known.
+pub(crate) fn tons(unit: &Equipment) -> Option<f64> {
+    unit.nameplate.capacity_tons.map(|tons| tons.get())
 }
 
 /// The line of one task at one unit, for one person, as often as the programme asks.
 fn line_for(view: &View<'_>, book: &RateBook, unit: &Equipment, task: &Task) -> TaskLine {
-    let tons = unit.nameplate.capacity_tons.map(|tons| tons.get());
-    let (entry, time, per, _) = entry(book, &task.task, unit, tons);
-    let count = match per {
+    let time = timed(book, &task.task, unit, tons(unit));
+    let count = match time.per {
         Per::Unit => 1,
         Per::Filter => filters(unit).max(1),
         Per::Belt => belts(unit).max(1),
@@ -155,7 +166,7 @@ fn line_for(view: &View<'_>, book: &RateBook, unit: &Equipment, task: &Task) -> 
             because.push(reason);
         }
     }
-    let three_point = time.scaled(count, Percent::from_hundredths(add));
+    let three_point = time.minutes.scaled(count, Percent::from_hundredths(add));
     TaskLine {
         tag: unit.tag.clone(),
         task: task.task.clone(),
@@ -166,7 +177,7 @@ fn line_for(view: &View<'_>, book: &RateBook, unit: &Equipment, task: &Task) -> 
         people: 1,
         because,
         source: book.programme.source(task),
-        entry,
+        entry: time.entry,
     }
 }
 
@@ -199,18 +210,20 @@ fn reason(
 
 /// People paid for work at a unit, and why a second one stands by.
 fn people_at(view: &View<'_>, book: &RateBook, unit: &Equipment) -> (u32, Option<String>) {
-    if let Nearness::Near(because) = view.nearness(unit) {
-        return (2, Some(format!("a second person stands by: {because}")));
-    }
-    let hazard = view.hazards(&unit.tag).iter().find(|hazard| {
-        hazard.kind != HazardKind::UnprotectedEdge
-            && book.crew.second_person_for.contains(&hazard.kind)
-    });
-    match hazard {
-        Some(hazard) => (
-            2,
-            Some(format!("a second person stands by: {}", hazard.because)),
-        ),
+    let because = match view.nearness(unit) {
+        Nearness::Close(because) => Some(because),
+        Nearness::Near(_) | Nearness::Away | Nearness::Unknown => {
+            let mut hazards = view.hazards(&unit.tag).iter();
+            let grave = hazards.find(|hazard| {
+                hazard.kind != HazardKind::UnprotectedEdge
+                    && Zone::of(hazard) == Zone::Close
+                    && book.crew.stand_by_for.contains(&hazard.kind)
+            });
+            grave.map(|hazard| said(hazard))
+        }
+    };
+    match because {
+        Some(because) => (2, Some(format!("a second person stands by: {because}"))),
         None => (1, None),
     }
 }

@@ -122,22 +122,15 @@ impl Store {
         let mut expected = start + 1;
         for (number, kind) in numbers_after(&db, survey, start)? {
             for lost in expected..number {
-                if !quarantined(&db, survey, lost)? {
-                    parts
-                        .problems
-                        .push(format!("chunk {lost} of {survey} is not there"));
-                }
+                parts.problems.extend(missing(&db, survey, lost)?);
             }
             expected = number + 1;
             if kind != SNAPSHOT {
                 self.chunk(&db, survey, number, &mut parts)?;
             }
         }
-        let first_kept = start.max(1);
-        if last.is_some_and(|last| expected <= last && last >= first_kept) {
-            parts
-                .problems
-                .push(format!("the last chunks of {survey} are not there"));
+        for lost in expected..=last.unwrap_or(0) {
+            parts.problems.extend(missing(&db, survey, lost)?);
         }
         if last.is_none() {
             parts
@@ -195,14 +188,22 @@ fn quarantine(db: &Connection, survey: &str, number: i64, reason: &str) -> Resul
     moved.map_err(doing("quarantine a chunk"))
 }
 
-fn quarantined(db: &Connection, survey: &str, number: i64) -> Result<bool, StoreError> {
-    db.query_row(
-        "SELECT count(*) FROM quarantine WHERE survey = ?1 AND number = ?2",
-        params![survey, number],
-        |row| row.get::<_, i64>(0),
-    )
-    .map(|n| n > 0)
-    .map_err(StoreError::sql("read the quarantine"))
+/// What to say of a chunk that should be there: nothing if it was a snapshot, which the one
+/// before stands in for.
+fn missing(db: &Connection, survey: &str, number: i64) -> Result<Option<String>, StoreError> {
+    let kind: Option<i64> = db
+        .query_row(
+            "SELECT kind FROM quarantine WHERE survey = ?1 AND number = ?2",
+            params![survey, number],
+            |row| row.get(0),
+        )
+        .optional()
+        .map_err(StoreError::sql("read the quarantine"))?;
+    Ok(match kind {
+        Some(SNAPSHOT) => None,
+        Some(_) => Some(format!("chunk {number} of {survey} is in quarantine")),
+        None => Some(format!("chunk {number} of {survey} is not there")),
+    })
 }
 
 fn insert(tx: &Transaction<'_>, survey: &str, kind: i64, bytes: &[u8]) -> Result<(), StoreError> {

@@ -21,3 +21,6 @@ pub use photos::{Limits, PhotoMeta, PhotoRow};
 pub use schema::Store;
 pub use uploads::{Part, UploadHead, UploadState};
 pub use verify::Damage;
+
+#[cfg(test)]
+mod tests;

@@ -103,8 +103,8 @@ pub fn assessment_html(
                 (parts::register(&paper))
                 (parts::missing(&paper))
                 (parts::not_checked(&paper))
-                @if let Some(quote) = paper.quote { (agreement::section(&paper, quote)) }
                 (parts::more_photos(&paper, &paper.other_photos()))
+                @if let Some(quote) = paper.quote { (agreement::section(&paper, quote)) }
                 footer { (caution(&paper)) }
             }
         }

@@ -9,11 +9,15 @@ mod assessment;
 mod parts;
 mod pictures;
 mod register;
+mod sheet;
 mod words;
+mod worksheet;
 
 pub use assessment::assessment_html;
 pub use pictures::{NoPictures, Pictures, Shelf};
-pub use register::{order_csv, register_csv};
+pub use register::{order_csv, register_csv, register_xlsx};
+pub use sheet::Written;
+pub use worksheet::worksheet_xlsx;
 
 use scupper_core::assess::Assessment;
 

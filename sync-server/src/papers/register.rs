@@ -3,6 +3,7 @@
 //! RFC 4180 with a byte order mark, so that programs take it for UTF-8. A text that a
 //! spreadsheet would run as a formula gets an apostrophe in front.
 
+use super::sheet::{Paper, Written};
 use scupper_core::assess::{Assessment, RegisterRow};
 use scupper_core::quote::Quote;
 use scupper_core::survey::{Belt, Filter};
@@ -10,7 +11,7 @@ use scupper_core::survey::{Belt, Filter};
 const MARK: &str = "\u{feff}";
 
 /// The columns of the register, in order.
-pub(super) const COLUMNS: [&str; 18] = [
+const COLUMNS: [&str; 18] = [
     "Tag",
     "Kind",
     "Make",
@@ -32,14 +33,14 @@ pub(super) const COLUMNS: [&str; 18] = [
 ];
 
 /// A cell of the register.
-pub(super) enum Cell {
+enum Cell {
     Text(String),
     Number(f64),
     Empty,
 }
 
 /// The cells of one unit, in the order of [`COLUMNS`].
-pub(super) fn cells(row: &RegisterRow) -> [Cell; COLUMNS.len()] {
+fn cells(row: &RegisterRow) -> [Cell; COLUMNS.len()] {
     let text = |value: &Option<String>| value.clone().map_or(Cell::Empty, Cell::Text);
     let number = |value: Option<f64>| value.map_or(Cell::Empty, Cell::Number);
     [
@@ -92,6 +93,28 @@ pub fn register_csv(assessment: &Assessment) -> String {
     csv(&COLUMNS, rows)
 }
 
+/// The same register as an XLSX file.
+pub fn register_xlsx(assessment: &Assessment, made_on: Option<chrono::NaiveDate>) -> Written {
+    let widths = [
+        10.0, 24.0, 16.0, 18.0, 18.0, 10.0, 16.0, 14.0, 14.0, 14.0, 14.0, 12.0, 26.0, 16.0, 12.0,
+        10.0, 8.0, 40.0,
+    ];
+    let mut paper = Paper::new("Equipment register", made_on)?;
+    paper.sheet("Equipment", &widths)?;
+    paper.header(&COLUMNS)?;
+    for row in &assessment.register {
+        for (column, cell) in cells(row).into_iter().enumerate() {
+            match cell {
+                Cell::Text(text) => paper.text(column, &text)?,
+                Cell::Number(number) => paper.number(column, number)?,
+                Cell::Empty => {}
+            }
+        }
+        paper.down();
+    }
+    paper.finish()
+}
+
 /// What to order for a year, one row an item.
 pub fn order_csv(quote: &Quote) -> String {
     let columns = ["Item", "Each round", "A year", "For", "Notes"];
@@ -121,7 +144,7 @@ fn csv<const N: usize>(columns: &[&str; N], rows: impl Iterator<Item = [String; 
 }
 
 /// A text that no spreadsheet program runs as a formula.
-pub(super) fn harmless(text: &str) -> String {
+fn harmless(text: &str) -> String {
     if text.starts_with([
         '=', '+', '-', '@', '\t', '\r', '\n', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}',
     ]) {

@@ -1,0 +1,198 @@
+//! A thin pen for spreadsheets: one sheet at a time, one row after another.
+//!
+//! Text is always written as text, so nothing a person said is run as a formula. The file's
+//! dates are the survey's, so the same input gives the same bytes.
+
+use chrono::{Datelike, NaiveDate};
+use rust_xlsxwriter::{
+    DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Formula, Workbook, XlsxError,
+};
+
+/// What writing comes to: bytes, or why not.
+pub type Written<T = Vec<u8>> = Result<T, XlsxError>;
+
+/// A spreadsheet being written.
+pub(super) struct Paper {
+    book: Workbook,
+    sheet: Option<(usize, String)>,
+    row: u32,
+    bold: Format,
+    head: Format,
+    amount: Format,
+    wrap: Format,
+}
+
+/// Text for a cell.
+pub(super) struct Text(String);
+
+impl From<&str> for Text {
+    fn from(text: &str) -> Self {
+        Self(text.to_owned())
+    }
+}
+
+impl From<String> for Text {
+    fn from(text: String) -> Self {
+        Self(text)
+    }
+}
+
+impl Paper {
+    /// A spreadsheet without a sheet.
+    pub(super) fn new(title: &str, made_on: Option<NaiveDate>) -> Written<Self> {
+        let mut book = Workbook::new();
+        let day = made_on.and_then(|day| {
+            let (month, dom) = (
+                u8::try_from(day.month()).ok()?,
+                u8::try_from(day.day()).ok()?,
+            );
+            ExcelDateTime::from_ymd(u16::try_from(day.year()).ok()?, month, dom).ok()
+        });
+        let day = match day {
+            Some(day) => day,
+            None => ExcelDateTime::from_ymd(2000, 1, 1)?,
+        };
+        book.set_properties(
+            &DocProperties::new()
+                .set_title(title)
+                .set_creation_datetime(&day),
+        );
+        Ok(Self {
+            book,
+            sheet: None,
+            row: 0,
+            bold: Format::new().set_bold().set_font_size(14),
+            head: Format::new()
+                .set_bold()
+                .set_text_wrap()
+                .set_border_bottom(FormatBorder::Thin)
+                .set_align(FormatAlign::Top),
+            amount: Format::new().set_num_format("#,##0.00"),
+            wrap: Format::new().set_text_wrap().set_align(FormatAlign::Top),
+        })
+    }
+
+    /// Begins a sheet with columns of these widths.
+    pub(super) fn sheet(&mut self, name: &str, widths: &[f64]) -> Written<()> {
+        let index = self.book.worksheets().len();
+        let sheet = self.book.add_worksheet();
+        sheet
+            .set_name(name)?
+            .set_landscape()
+            .set_print_fit_to_pages(1, 0);
+        for (column, width) in (0_u16..).zip(widths) {
+            sheet.set_column_width(column, *width)?;
+        }
+        self.sheet = Some((index, name.to_owned()));
+        self.row = 0;
+        Ok(())
+    }
+
+    fn here(&mut self) -> Written<&mut rust_xlsxwriter::Worksheet> {
+        let index = self.sheet.as_ref().map_or(0, |(index, _)| *index);
+        self.book.worksheet_from_index(index)
+    }
+
+    /// The number of the row written next, as formulas count it.
+    pub(super) const fn next_row(&self) -> u32 {
+        self.row + 1
+    }
+
+    pub(super) const fn down(&mut self) {
+        self.row += 1;
+    }
+
+    pub(super) const fn up(&mut self) {
+        self.row = self.row.saturating_sub(1);
+    }
+
+    pub(super) fn title(&mut self, text: &str) -> Written<()> {
+        let (row, bold) = (self.row, self.bold.clone());
+        self.here()?.write_string_with_format(row, 0, text, &bold)?;
+        self.down();
+        Ok(())
+    }
+
+    /// A heading row; when it is the sheet's first, it stays in view and on every page.
+    pub(super) fn header(&mut self, titles: &[&str]) -> Written<()> {
+        let (row, head) = (self.row, self.head.clone());
+        let sheet = self.here()?;
+        for (column, title) in (0_u16..).zip(titles) {
+            sheet.write_string_with_format(row, column, *title, &head)?;
+        }
+        if row == 0 {
+            sheet.set_freeze_panes(1, 0)?.set_repeat_rows(0, 0)?;
+        }
+        self.down();
+        Ok(())
+    }
+
+    /// A row of texts.
+    pub(super) fn row(&mut self, cells: &[Text]) -> Written<()> {
+        for (column, cell) in cells.iter().enumerate() {
+            self.text(column, &cell.0)?;
+        }
+        self.down();
+        Ok(())
+    }
+
+    pub(super) fn label(&mut self, text: &str) -> Written<()> {
+        self.text(0, text)
+    }
+
+    pub(super) fn text(&mut self, column: usize, text: &str) -> Written<()> {
+        let (row, wrap) = (self.row, self.wrap.clone());
+        // A cell holds 32,767 characters at most.
+        let text: String = text.chars().take(32_000).collect();
+        if !text.is_empty() {
+            self.here()?
+                .write_string_with_format(row, at(column), text, &wrap)?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn number(&mut self, column: usize, value: f64) -> Written<()> {
+        let row = self.row;
+        self.here()?.write_number(row, at(column), value)?;
+        Ok(())
+    }
+
+    /// A formula and the value it comes to.
+    pub(super) fn formula(&mut self, column: usize, formula: &str, value: f64) -> Written<()> {
+        let row = self.row;
+        let formula = Formula::new(formula).set_result(value.to_string());
+        self.here()?.write_formula(row, at(column), formula)?;
+        Ok(())
+    }
+
+    /// A formula shown with two decimals.
+    pub(super) fn money(&mut self, column: usize, formula: &str, value: f64) -> Written<()> {
+        let (row, amount) = (self.row, self.amount.clone());
+        let formula = Formula::new(formula).set_result(value.to_string());
+        self.here()?
+            .write_formula_with_format(row, at(column), formula, &amount)?;
+        Ok(())
+    }
+
+    /// Names a cell of the current row.
+    pub(super) fn name(&mut self, name: &str, column: usize) -> Written<()> {
+        let sheet = self
+            .sheet
+            .as_ref()
+            .map(|(_, name)| name.clone())
+            .unwrap_or_default();
+        let letter = char::from(b'A' + u8::try_from(column).unwrap_or(0));
+        let formula = format!("='{sheet}'!${letter}${}", self.next_row());
+        self.book.define_name(name, &formula)?;
+        Ok(())
+    }
+
+    /// The bytes of the file.
+    pub(super) fn finish(mut self) -> Written {
+        self.book.save_to_buffer()
+    }
+}
+
+fn at(column: usize) -> u16 {
+    u16::try_from(column).unwrap_or(u16::MAX)
+}
