@@ -4,3 +4,5 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod house;
+mod page_kit;
+mod page_look;

@@ -181,7 +181,17 @@ impl Choice {
                 Ok(Self::Fill { about, values })
             }
             "confirm" => {
-                let ids: Vec<String> = need("ids")?.split_whitespace().map(str::to_owned).collect();
+                let given = form.iter().filter(|(key, _)| key == "ids");
+                let ids: Vec<String> = given
+                    .flat_map(|(_, ids)| ids.split_whitespace())
+                    .map(str::to_owned)
+                    .collect();
+                if ids.is_empty() {
+                    return Err(InputError::at(
+                        "ids",
+                        "nothing is ticked; tick what is right",
+                    ));
+                }
                 Ok(Self::Confirm { ids })
             }
             "correct" => {
@@ -302,6 +312,13 @@ mod tests {
             Choice::read(&corrected).unwrap(),
             Choice::Correct { value, .. } if value == json!(false)
         ));
+    }
+
+    #[test]
+    fn ticked_entries_are_confirmed_together() {
+        let ticked = form(&[("choice", "confirm"), ("ids", "d-1"), ("ids", "d-3")]);
+        let ids = vec!["d-1".to_owned(), "d-3".to_owned()];
+        assert_eq!(Choice::read(&ticked).unwrap(), Choice::Confirm { ids });
     }
 
     #[test]

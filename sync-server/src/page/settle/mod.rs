@@ -8,7 +8,7 @@ mod gaps;
 mod heard;
 mod twice;
 
-pub(super) use heard::input;
+pub(super) use heard::{Heard, input};
 pub(super) use twice::flat;
 
 use super::forms::Choice;
@@ -16,7 +16,6 @@ use super::sheet::{Sheet, unsettled};
 use super::view::Part;
 use super::words;
 use crate::accounts::Settled;
-use heard::Heard;
 use maud::{Markup, html};
 use scupper_core::assess::Missing;
 use scupper_core::document::{Conflict, SameUnitOffer};
@@ -24,7 +23,7 @@ use scupper_core::survey::{Photo, SITE};
 use std::collections::BTreeMap;
 
 /// How many items the page shows before the others wait behind a link.
-const SHOWN: usize = 25;
+const SHOWN: usize = 6;
 
 /// Something to settle.
 pub(super) enum Item<'a> {
@@ -76,7 +75,7 @@ impl<'a> Sheet<'a> {
         items.extend(view.contested.iter().map(Item::Contested));
         items.extend(view.offers.iter().map(Item::Same));
         let mut plain: BTreeMap<(usize, &'a str), Vec<Heard<'a>>> = BTreeMap::new();
-        for heard in self.all_heard() {
+        for heard in self.all_heard().filter(|heard| !self.is_contested(heard)) {
             let why = self.doubts(&heard);
             if why.is_empty() {
                 let about = heard.about();
@@ -113,6 +112,19 @@ impl<'a> Sheet<'a> {
                 .map(|((_, about), all)| Item::Gaps(about, all)),
         );
         items
+    }
+
+    /// Whether the entry is one of several values that are asked about as such.
+    fn is_contested(&self, heard: &Heard<'a>) -> bool {
+        let Heard::Draft(draft) = heard else {
+            return false;
+        };
+        let field = draft.field.trim_start_matches("site.");
+        let same = |contested: &Conflict| {
+            contested.field.trim_start_matches("site.") == field
+                && (contested.about == draft.about || contested.entry == draft.about)
+        };
+        self.view.contested.iter().any(same)
     }
 
     fn all_heard(&self) -> impl Iterator<Item = Heard<'a>> + use<'a> {

@@ -13,7 +13,6 @@ use std::collections::BTreeSet;
 impl Sheet<'_> {
     /// One field, several values: choose one or type another.
     pub(super) fn contested(&self, contested: &Conflict, id: &str) -> Markup {
-        let photos = self.photos(&contested.about);
         html! {
             h3 id={ (id) "-t" } {
                 (self.link(&contested.about)) " \u{b7} " (words::field(&contested.field))
@@ -33,9 +32,11 @@ impl Sheet<'_> {
                         }
                     }
                 }
-                div.answers { div.typed { (self.other_value(contested)) } }
+                div {
+                    div.answers { div.typed { (self.other_value(contested)) } }
+                    (self.few_photos(&contested.about))
+                }
             }
-            (self.strip(photos.get(..4).unwrap_or(photos)))
         }
     }
 
@@ -66,7 +67,7 @@ impl Sheet<'_> {
             words::field(&contested.field)
         );
         let inner = html! {
-            (input(&contested.field, &label, "value", None))
+            (input(&contested.field, Some(&label), "value"))
             button { "Use another" }
         };
         self.form_of(&fields, &inner)
@@ -103,8 +104,12 @@ impl Sheet<'_> {
     fn compare(&self, one: &Equipment, other: &Equipment) -> Markup {
         let (left, right) = (flat(one), flat(other));
         let names: BTreeSet<&String> = left.keys().chain(right.keys()).collect();
-        let cell =
-            |value: Option<&Value>| value.map_or_else(|| "\u{2013}".to_owned(), words::value);
+        let cell = |name: &str, value: Option<&Value>| {
+            value.map_or_else(
+                || "\u{2013}".to_owned(),
+                |value| words::with_unit(name, value),
+            )
+        };
         html! {
             div.wide tabindex="0" role="region" aria-label="The two entries" { table.compare {
                 thead { tr {
@@ -117,8 +122,8 @@ impl Sheet<'_> {
                     @let (a, b) = (left.get(name), right.get(name));
                     tr {
                         th scope="row" { (words::field(name)) }
-                        td { (cell(a)) }
-                        td { (cell(b)) }
+                        td { (cell(name, a)) }
+                        td { (cell(name, b)) }
                         td { @if a.is_some() && b.is_some() {
                             @if a == b { "same" } @else { b { "differs" } }
                         } }
