@@ -232,7 +232,11 @@ impl Phone {
     /// The next upload with its headers, the token among them.
     pub(crate) fn next(&self) -> Option<(Upload, Vec<(String, String)>)> {
         let upload = self.capture.next_upload().unwrap()?;
-        let mut headers = upload.headers.clone();
+        let mut headers: Vec<(String, String)> = upload
+            .headers
+            .iter()
+            .map(|h| (h.name.clone(), h.value.clone()))
+            .collect();
         headers.push(("authorization".to_owned(), self.token.clone()));
         Some((upload, headers))
     }
