@@ -7,3 +7,5 @@ mod command;
 mod crash;
 mod demo;
 mod house;
+mod page_kit;
+mod page_look;

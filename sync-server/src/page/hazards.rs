@@ -83,7 +83,6 @@ impl Sheet<'_> {
         html! {
             b.at { (self.link(hazard.about.as_deref().unwrap_or(SITE))) } " "
             (hazard.because)
-            @if hazard.reported { " " span.small { "(reported by a person)" } }
             @if hazard.evidence.is_some() {
                 details { summary { "The words" }
                     (self.words(hazard.note_id.as_deref(), hazard.evidence.as_ref())) }

@@ -27,10 +27,7 @@ mod words;
 
 pub use list::{ListRow, ListView, list};
 pub use survey::survey;
-pub use view::{
-    Asked, Candidate, Contested, Done, HistoryLine, Live, NO_NAMES, Paper, Part, SameUnit, Session,
-    SurveyView,
-};
+pub use view::{Asked, HistoryLine, Live, NO_NAMES, Paper, Part, Session, SurveyView};
 
 use maud::{Markup, html};
 

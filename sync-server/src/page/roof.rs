@@ -4,7 +4,7 @@ use super::settle::Item;
 use super::sheet::Sheet;
 use super::words;
 use maud::{Markup, PreEscaped, html};
-use scupper_core::survey::Equipment;
+use scupper_core::survey::{Equipment, SITE};
 
 /// Up to so many units are listed beside the plan; beyond, the register does it.
 const LISTED: usize = 60;
@@ -33,6 +33,7 @@ impl<'a> Sheet<'a> {
     fn chosen(&self, items: &[Item<'a>]) -> Markup {
         let units = &self.view.survey.equipment;
         match self.view.asked.unit.map(|about| (about, self.unit(about))) {
+            Some((SITE, _)) => self.site_panel(items),
             Some((_, Some(unit))) => self.unit_panel(unit, items),
             Some((about, None)) => html! {
                 p.lead { "There is no unit " b { (about) } " in this survey." }
@@ -54,7 +55,7 @@ impl<'a> Sheet<'a> {
         let units = &self.view.survey.equipment;
         html! {
             @if units.len() <= LISTED {
-                ul.index { @for unit in units { li { (self.index_line(unit)) } } }
+                ul.index { li { (self.link(SITE)) } @for unit in units { li { (self.index_line(unit)) } } }
             }
         }
     }

@@ -16,7 +16,6 @@ pub fn survey(view: &SurveyView<'_>) -> Markup {
     let whole = view.asked.all.is_none();
     let body = html! {
         (head(&sheet, name, items.len()))
-        (sheet.done())
         (sheet.hazard_part())
         (sheet.settle_part(&items))
         @if whole { (sheet.roof_part(&items)) }
@@ -102,20 +101,6 @@ fn authors<'s>(sheet: &'s Sheet<'_>) -> BTreeSet<&'s str> {
 }
 
 impl Sheet<'_> {
-    /// What was just settled, with the way back.
-    fn done(&self) -> Markup {
-        html! {
-            @if let Some(done) = self.view.done {
-                div.done id="done" role="status" tabindex="-1" {
-                    p { (words::sentence(&done.words)) }
-                    @if let Some(undo) = &done.undo {
-                        (self.form(undo, &html! { button { "Undo" } }))
-                    }
-                }
-            }
-        }
-    }
-
     /// What nobody could look at, what could not be read, and the caution once more.
     fn limits_part(&self) -> Markup {
         let found = self.view.assessment;

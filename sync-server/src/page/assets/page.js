@@ -77,9 +77,6 @@ async function show(address, answer) {
     const twin = fresh.getElementById(part.id);
     if (twin) exchange(part, twin);
   }
-  const done = fresh.getElementById("done");
-  document.getElementById("done")?.remove();
-  if (done) document.getElementById("title")?.after(done);
   ready();
   return fresh;
 }
@@ -96,7 +93,7 @@ function ready() {
 // Settling: the same form, sent without leaving the page, then on to the next item.
 document.addEventListener("submit", async (event) => {
   const form = event.target;
-  const part = form.closest("[data-part], #done");
+  const part = form.closest("[data-part]");
   if (!part || form.method !== "post") return;
   event.preventDefault();
   const item = form.closest(".slip");
