@@ -85,6 +85,7 @@ fn every_rust_file_says_what_lives_there() {
 fn files_are_short_enough_to_read_in_one_sitting() {
     let long: Vec<String> = rust_files(&root())
         .into_iter()
+        .filter(|path| !path.ends_with("tests.rs"))
         .filter_map(|path| {
             let text = fs::read_to_string(&path).unwrap();
             let lines = without_tests(&text).lines().count();

@@ -5,7 +5,7 @@
 
 use chrono::{DateTime, FixedOffset, TimeDelta};
 use scupper_core::capture::{Capture, Identity, PhotoAbout, Surroundings};
-use scupper_core::survey::spoken::{Interpretation, Transcript};
+use scupper_core::survey::spoken::Transcript;
 use serde_json::json;
 use std::error::Error;
 use std::io::Write;
@@ -65,7 +65,7 @@ fn main() -> Result<(), Box<dyn Error>> {
                 let transcript: Transcript = serde_json::from_value(json!({
                     "note_id": mark, "segments": [{"text": format!("note {mark}")}]
                 }))?;
-                day.enter(&survey, &transcript, &Interpretation::default())?;
+                day.dictate(&survey, &transcript)?;
                 say(&format!("note {mark}"))?;
             }
             _ => {
