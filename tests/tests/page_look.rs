@@ -6,7 +6,7 @@ use scupper_server::page::{self, Asked, Part, Session, SurveyView};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-fn view(sample: &Sample) -> SurveyView<'_> {
+pub(crate) fn view(sample: &Sample) -> SurveyView<'_> {
     SurveyView {
         quote: Some(&sample.quote),
         contested: &sample.conflicts,
@@ -72,4 +72,24 @@ fn the_bakery_is_written_out_to_be_looked_at() {
         unit.len(),
         queue.len()
     );
+}
+
+#[test]
+fn five_hundred_units_and_a_thousand_photos_stay_light() {
+    let sample = Sample::huge();
+    assert_eq!(
+        (sample.survey.equipment.len(), sample.survey.photos.len()),
+        (500, 1000)
+    );
+    let begun = std::time::Instant::now();
+    let page = page::survey(&view(&sample)).into_string();
+    let took = begun.elapsed();
+    println!(
+        "500 units, 1,000 photos: {} bytes, of them {} the plan; {} hazards; {} ms in this build",
+        page.len(),
+        sample.plan.len(),
+        sample.assessment.hazards.len(),
+        took.as_millis()
+    );
+    assert!(page.len() < 300_000, "{} bytes", page.len());
 }

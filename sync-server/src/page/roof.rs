@@ -4,7 +4,34 @@ use super::settle::Item;
 use super::sheet::Sheet;
 use super::words;
 use maud::{Markup, PreEscaped, html};
+use scupper_core::plan::DrawOptions;
 use scupper_core::survey::{Equipment, SITE};
+
+/// How the plan is to be drawn for `SurveyView::plan_svg`.
+pub fn plan_options() -> DrawOptions {
+    DrawOptions {
+        link: Some(UNIT.to_owned()),
+        ..DrawOptions::default()
+    }
+}
+
+/// Start of a unit's address, seen from the survey's page.
+const UNIT: &str = "?unit=";
+
+/// The drawing with links that keep the panel in view, and open to those who hear the page: an
+/// image would hide them.
+fn linked(svg: &str) -> String {
+    let svg = svg.replacen("role=\"img\"", "role=\"group\"", 1);
+    let mut out = String::with_capacity(svg.len() + svg.len() / 16);
+    let start = format!("<a href=\"{UNIT}");
+    let mut parts = svg.split(start.as_str());
+    out.extend(parts.next());
+    for part in parts {
+        let (address, rest) = part.split_once('"').unwrap_or((part, ""));
+        out.push_str(&format!("{start}{address}#unit\"{rest}"));
+    }
+    out
+}
 
 /// Up to so many units are listed beside the plan; beyond, the register does it.
 const LISTED: usize = 60;
@@ -21,7 +48,7 @@ impl<'a> Sheet<'a> {
                             p { "No outline was recorded, so there is nothing to draw. The units \
                                  are in the register below." }
                         } @else {
-                            (PreEscaped(self.view.plan_svg))
+                            (PreEscaped(linked(self.view.plan_svg)))
                         }
                     }
                     div.chosen id="unit" data-part tabindex="-1" { (self.chosen(items)) }
@@ -73,5 +100,23 @@ impl<'a> Sheet<'a> {
             a href=(self.unit_href(unit)) { b { (unit.tag) } " " (unit.kind.words()) }
             @if let Some(worst) = row.and_then(|row| row.worst) { " " (words::severity(worst)) }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn units_on_the_plan_are_links_that_keep_the_panel_in_view() {
+        let drawn = "<svg role=\"img\"><a href=\"?unit=RTU-1\" data-unit=\"RTU-1\">x</a>\
+                     <a href=\"?unit=EF-2\" data-unit=\"EF-2\">y</a></svg>";
+        let page = linked(drawn);
+        assert_eq!(
+            page,
+            "<svg role=\"group\"><a href=\"?unit=RTU-1#unit\" data-unit=\"RTU-1\">x</a>\
+             <a href=\"?unit=EF-2#unit\" data-unit=\"EF-2\">y</a></svg>"
+        );
+        assert_eq!(linked("<svg/>"), "<svg/>");
     }
 }
