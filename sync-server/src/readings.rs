@@ -4,10 +4,10 @@
 
 use chrono::NaiveDate;
 use scupper_core::assess::{AssessOptions, Assessment, assess};
+use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::document::{Conflict, SameUnitOffer, SurveyDoc};
-//WAIT use scupper_core::plan::{DrawOptions, draw};
+use scupper_core::plan::{DrawOptions, draw};
 use scupper_core::quote::{Quote, RateBook, quote};
-//WAIT use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::survey::spoken::{Evidence, Transcript};
 use scupper_core::survey::{Note, Survey};
 use scupper_core::trade::Profile;
@@ -49,10 +49,14 @@ impl Readings {
                 profile: Profile::builtin(),
             },
         );
+        let drawing = DrawOptions {
+            link: Some(format!("/surveys/{}?unit=", doc.survey_id())),
+            ..DrawOptions::default()
+        };
         Self {
             heads: heads_text(doc),
             quote: quote(&survey, &assessment, book),
-            plan: String::new(), //WAIT draw(&survey, &DrawOptions::default()),
+            plan: draw(&survey, &drawing),
             unparsed: unparsed(&survey),
             conflicts: doc.conflicts(),
             offers: doc.same_unit_offers(),
@@ -72,7 +76,10 @@ fn unparsed(survey: &Survey) -> BTreeMap<String, Vec<Evidence>> {
             recorded_at: note.recorded_at,
             segments: note.segments.clone(),
         };
-        (note.id.clone(), Vec::<Evidence>::new()) //WAIT interpret(&transcript, Lexicon::builtin()).unparsed
+        (
+            note.id.clone(),
+            interpret(&transcript, Lexicon::builtin()).unparsed,
+        )
     };
     survey
         .notes

@@ -5,6 +5,7 @@
 
 mod assess;
 mod files;
+mod interpret;
 mod keep;
 
 mod people;
@@ -37,6 +38,7 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Interpret(interpret::Args),
     Assess(assess::Args),
     Quote(quote::Args),
     Serve(serve::Args),
@@ -78,6 +80,7 @@ impl From<crate::AppError> for Failure {
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let done = match cli.command {
+        Command::Interpret(args) => interpret::run(&args),
         Command::Assess(args) => assess::run(&args),
         Command::Quote(args) => quote::run(&args),
         Command::Serve(args) => serve::run(args),

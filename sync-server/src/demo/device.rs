@@ -7,7 +7,6 @@ use crate::client::Client;
 use crate::random;
 use chrono::{DateTime, Duration, FixedOffset};
 use scupper_core::capture::{Capture, Identity, PhotoAbout, Surroundings, durable};
-//WAIT use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::document::{Actor, Table};
 use scupper_core::survey::spoken::Transcript;
 use serde_json::Value;
@@ -167,12 +166,8 @@ impl DemoDevice {
     }
 
     fn say(&mut self, note: &Transcript) -> Result<(), Failure> {
-        let heard = scupper_core::survey::spoken::Interpretation {
-            note_id: note.note_id.clone(),
-            ..Default::default()
-        }; //WAIT interpret(note, Lexicon::builtin());
         let survey = self.survey.clone();
-        let entered = self.capture.enter(&survey, note, &heard);
+        let entered = self.capture.dictate(&survey, note).map(|_| ());
         entered.map_err(|error| self.failed(&format!("entering {}", note.note_id), error))
     }
 

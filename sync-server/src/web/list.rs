@@ -40,7 +40,7 @@ pub(super) async fn show(
                 rows.push(row(office, &caller, &people, id, &readings, found)?);
             }
         }
-        rows.sort_by(|a, b| b.surveyed_on.cmp(&a.surveyed_on));
+        rows.sort_by_key(|row| std::cmp::Reverse(row.surveyed_on));
         let session = session(&caller);
         Ok(page::list(&ListView {
             may_begin: session.csrf.is_some(),
