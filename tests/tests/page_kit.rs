@@ -3,13 +3,13 @@
 
 use chrono::{DateTime, FixedOffset};
 use scupper_core::assess::{AssessOptions, Assessment, assess};
-use scupper_core::dictation::{Lexicon, interpret_among};
+use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::document::{
     Actor, Conflict, Edit, SameUnitOffer, Stamp, SurveyDoc, Table, UuidIds,
 };
 use scupper_core::plan::draw;
 use scupper_core::quote::{Quote, RateBook, quote};
-use scupper_core::survey::spoken::{Evidence, Mention, Transcript};
+use scupper_core::survey::spoken::{Evidence, Transcript};
 use scupper_core::survey::{Survey, read};
 use scupper_server::page::plan_options;
 use serde_json::{Value, json};
@@ -115,13 +115,7 @@ impl Sample {
                 .iter_mut()
                 .find(|t| note.author.as_deref() == Some(t.name));
             let tech = tech.unwrap();
-            let known = tech.doc.survey().equipment.into_iter().map(|unit| Mention {
-                number: unit.tag.rsplit('-').next().and_then(|n| n.parse().ok()),
-                tag: unit.tag,
-                kind: unit.kind,
-            });
-            let known: Vec<Mention> = known.collect();
-            let heard = interpret_among(&note, Lexicon::builtin(), &known);
+            let heard = interpret(&note, Lexicon::builtin());
             unparsed.insert(note.note_id.clone(), heard.unparsed.clone());
             let stamp = tech.stamp(&note.recorded_at.unwrap().to_rfc3339());
             tech.doc
@@ -188,7 +182,7 @@ impl Sample {
         let assessment = assess(&survey, &AssessOptions::default());
         Self {
             quote: quote(&survey, &assessment, &RateBook::builtin_example()),
-            plan: draw(&survey, &plan_options()),
+            plan: draw(&survey, &plan_options(&survey.survey_id)),
             conflicts: Vec::new(),
             offers: Vec::new(),
             survey,

@@ -83,7 +83,19 @@ async function show(address) {
   ready();
 }
 
+// A plan too large for the page comes after it, and then its units are links here, too.
+async function plan() {
+  const picture = document.querySelector("img[data-plan]");
+  if (!picture) return;
+  const answer = await fetch(picture.src);
+  const drawn = new DOMParser().parseFromString(await answer.text(), "image/svg+xml").documentElement;
+  if (drawn.tagName !== "svg") return;
+  drawn.setAttribute("role", "group");
+  picture.replaceWith(document.importNode(drawn, true));
+}
+
 function ready() {
+  plan().catch(() => {});
   for (const hint of document.querySelectorAll(".keys")) hint.hidden = false;
   const unit = new URL(location).searchParams.get("unit");
   for (const link of document.querySelectorAll(".plan a")) {
