@@ -2,7 +2,8 @@
 //! how much, what else could be had, and what is not in it. No cost, rate or mark-up.
 
 use super::assessment::Paper;
-use super::words::{certainty, count, money, place, sentence};
+use super::words::money;
+use crate::words::{certainty, count, place, sentence};
 use maud::{Markup, html};
 use scupper_core::quote::{Quote, TaskLine};
 use std::collections::BTreeMap;

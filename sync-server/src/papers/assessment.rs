@@ -5,8 +5,8 @@
 //! register, what was not checked, and the proposed agreement if there is a quote.
 
 use super::pictures::{Pictures, shown};
-use super::words::{count, place};
 use super::{agreement, parts};
+use crate::words::{count, place, sentence};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use scupper_core::assess::Assessment;
 use scupper_core::quote::Quote;
@@ -194,7 +194,7 @@ fn summary(paper: &Paper<'_>) -> Markup {
                 div { dt { "Equipment" } dd { (count(assessment.register.len(), "unit")) } }
                 div { dt { "Hazards" } dd { (assessment.hazards.len()) } }
                 @for severity in grave {
-                    div { dt { (super::words::sentence(&severity.words())) }
+                    div { dt { (sentence(&severity.words())) }
                         dd { (count(of(severity), "finding")) } }
                 }
                 div { dt { "Checks not met" } dd { (verdicts(Verdict::Fail)) } }

@@ -3,7 +3,8 @@
 use super::assessment::Paper;
 use super::pictures::Picture;
 use super::register::{belts, filters};
-use super::words::{certainty, place, quantity, requirement, sentence, source, verdict};
+use super::words::{source, verdict};
+use crate::words::{certainty, place, quantity, requirement, sentence};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use maud::{Markup, html};
