@@ -3,6 +3,7 @@
 //! Only shapes and cross-references are checked here; what must come of them is checked where it is made.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use scupper_core::assess::{AssessOptions, assess};
 use scupper_core::quote::RateBook;
 use scupper_core::survey::read::{from_json, survey_from_json};
 use scupper_core::survey::spoken::Transcript;
@@ -143,4 +144,37 @@ fn photos_are_jpeg_files_within_their_size_and_all_listed() {
 fn the_rate_book_reads_and_says_that_it_is_invented() {
     let book = RateBook::from_toml(&text("rates.toml")).unwrap();
     assert!(book.name.contains("invented"));
+}
+
+fn exemplar(name: &str) -> Value {
+    let path = bakery("../exemplar").join(name);
+    from_json(&std::fs::read_to_string(path).unwrap()).expect(name)
+}
+
+/// Whether some row has every field that `wanted` names, its remark on the hand working apart.
+fn holds(rows: &Value, wanted: &Value) -> bool {
+    let fields = wanted.as_object().unwrap().iter();
+    let fields: Vec<_> = fields.filter(|(name, _)| *name != "by_hand").collect();
+    let fits = |row: &Value| {
+        fields
+            .iter()
+            .all(|(name, value)| row[name.as_str()] == **value)
+    };
+    rows.as_array().unwrap().iter().any(fits)
+}
+
+#[test]
+fn the_exemplar_is_assessed_as_worked_out_by_hand() {
+    let survey = survey_from_json(&exemplar("survey.json").to_string()).unwrap();
+    let assessment = assess(&survey, &AssessOptions::default());
+    let got = serde_json::to_value(assessment).unwrap();
+    let expected = &exemplar("expected.json")["assessment"];
+    for list in ["checks", "hazards", "missing", "findings"] {
+        for wanted in expected[list].as_array().unwrap() {
+            assert!(holds(&got[list], wanted), "{list} lacks {wanted}");
+        }
+    }
+    for unwanted in expected["no_hazards"].as_array().unwrap() {
+        assert!(!holds(&got["hazards"], unwanted), "{unwanted}");
+    }
 }

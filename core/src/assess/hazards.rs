@@ -6,7 +6,6 @@
 
 use super::asked::Asked;
 use super::controls::{CAUTION, control};
-use super::place::standing_areas;
 use super::register::tag_order;
 use super::roofs::extent;
 use super::types::HazardEntry;
@@ -184,7 +183,7 @@ fn openings(plan: &SitePlan<'_>, asked: &[Asked], profile: &Profile) -> Vec<Haza
         for (i, unit) in plan.survey.equipment.iter().enumerate() {
             let Place::On {
                 roof: on,
-                footprint: Some(rect),
+                footprint: Some(_),
                 accuracy,
                 ..
             } = plan.place(i)
@@ -194,7 +193,7 @@ fn openings(plan: &SitePlan<'_>, asked: &[Asked], profile: &Profile) -> Vec<Haza
             if !roof.level_with.contains(&on) {
                 continue;
             }
-            let areas = standing_areas(unit, &rect);
+            let areas = plan.standing_areas(i);
             let mut closest: Option<(f64, &Asked)> = None;
             for ((hole, one), known) in open.iter().zip(&mut nearest) {
                 let ft = areas.iter().map(|a| gap(a, hole)).fold(f64::MAX, f64::min);

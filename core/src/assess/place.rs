@@ -2,16 +2,13 @@
 
 use super::asked::Asked;
 use super::unit::{draws_outdoor_air, has_coil, wants_receptacle};
-use crate::plan::{
-    Beyond, EdgeDistance, Opposite, Place, SitePlan, footprint, gap, side_line, standing_area,
-};
-use crate::survey::codes::{EquipmentKind, Side};
+use crate::plan::{Opposite, Place, SitePlan, footprint, gap, side_line};
+use crate::survey::codes::EquipmentKind;
 use crate::survey::units::{Feet, PointFt, SpanFt};
 use crate::survey::{Equipment, Roof};
 use crate::trade::air::OutletSeen;
-use crate::trade::falls::EdgeSeen;
 use crate::trade::water::HoseRun;
-use crate::trade::workspace::{Facing, LEAST_DEPTH, LEAST_WIDTH, SideSeen};
+use crate::trade::workspace::{Facing, SideSeen};
 use crate::trade::{Outcome, Rule, air, falls, receptacle, water, workspace};
 use geo::Rect;
 
@@ -47,7 +44,9 @@ pub(super) fn ask(plan: &SitePlan<'_>, index: usize, unit: &Equipment, asked: &m
         let mut distance = None;
         let outcome = match rule.id {
             id if id == workspace::DEPTH.id => depth(plan, index, unit),
-            id if id == falls::EDGE_DISTANCE.id => edge_distance(plan, unit, &stand, &mut distance),
+            id if id == falls::EDGE_DISTANCE.id => {
+                edge_distance(plan, index, unit, &stand, &mut distance)
+            }
             id if id == falls::EDGE_GUARD.id => edge_guard(plan, &stand),
             id if id == receptacle::WITHIN_25_FT.id => nearest_receptacle(plan, &stand),
             id if id == air::INTAKE_SEPARATION.id => separation(plan, index, unit, &stand),
@@ -99,19 +98,6 @@ fn stand(plan: &SitePlan<'_>, index: usize) -> Result<Stand, Box<Outcome>> {
     Err(Box::new(Outcome::unknown(because, &[need])))
 }
 
-/// The areas a person stands in to work at a unit; all round it where no side was recorded.
-pub(super) fn standing_areas(unit: &Equipment, rect: &Rect) -> Vec<Rect> {
-    let sides: &[Side] = if unit.service_sides.is_empty() {
-        Side::ALL
-    } else {
-        &unit.service_sides
-    };
-    sides
-        .iter()
-        .map(|side| standing_area(rect, *side, LEAST_DEPTH.get(), LEAST_WIDTH.feet().get()))
-        .collect()
-}
-
 fn depth(plan: &SitePlan<'_>, index: usize, unit: &Equipment) -> Outcome {
     let sides: Vec<SideSeen> = unit
         .service_sides
@@ -146,22 +132,6 @@ fn depth(plan: &SitePlan<'_>, index: usize, unit: &Equipment) -> Outcome {
     workspace::depth(unit.nameplate.voltage_v, unit.nameplate.phase, &sides)
 }
 
-pub(super) fn seen(edges: &[EdgeDistance<'_>]) -> Vec<EdgeSeen> {
-    edges
-        .iter()
-        .map(|seen| EdgeSeen {
-            name: seen.edge.name.clone(),
-            field: seen.edge.field.clone(),
-            distance: seen.distance,
-            parapet: seen.edge.parapet,
-            drop: match seen.edge.beyond {
-                Beyond::Drop(drop) => drop,
-                Beyond::Wall | Beyond::Level => None,
-            },
-        })
-        .collect()
-}
-
 fn outline_missing(plan: &SitePlan<'_>, stand: &Stand) -> Option<Outcome> {
     let roof = plan.roofs.get(stand.roof)?;
     let because = match (&roof.polygon, roof.crossed) {
@@ -174,6 +144,7 @@ fn outline_missing(plan: &SitePlan<'_>, stand: &Stand) -> Option<Outcome> {
 
 fn edge_distance(
     plan: &SitePlan<'_>,
+    index: usize,
     unit: &Equipment,
     stand: &Stand,
     distance: &mut Option<f64>,
@@ -181,8 +152,8 @@ fn edge_distance(
     if let Some(outcome) = outline_missing(plan, stand) {
         return outcome;
     }
-    let areas = standing_areas(unit, &stand.rect);
-    let edges = seen(&plan.edge_distances(stand.roof, &areas, stand.accuracy));
+    let areas = plan.standing_areas(index);
+    let edges = plan.edges_seen(stand.roof, &areas, stand.accuracy);
     *distance = falls::nearest_unguarded(&edges).map(|edge| edge.distance.low);
     let slope = plan
         .roofs
@@ -198,8 +169,7 @@ fn edge_distance(
 
 fn edge_guard(plan: &SitePlan<'_>, stand: &Stand) -> Outcome {
     outline_missing(plan, stand).unwrap_or_else(|| {
-        let edges = plan.edge_distances(stand.roof, &[stand.rect], stand.accuracy);
-        falls::edge_guard(&seen(&edges))
+        falls::edge_guard(&plan.edges_seen(stand.roof, &[stand.rect], stand.accuracy))
     })
 }
 

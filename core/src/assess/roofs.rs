@@ -4,7 +4,6 @@ use super::asked::Asked;
 use crate::plan::{Place, RoofPlan, SitePlan};
 use crate::survey::codes::{AccessKind, OpeningKind};
 use crate::survey::units::{PointFt, SizeFt};
-use crate::trade::falls::EdgeSeen;
 use crate::trade::{Outcome, falls, ladders, num};
 use geo::Rect;
 
@@ -120,7 +119,7 @@ fn access(
         let Some(rect) = extent(at, size) else {
             continue;
         };
-        let edges: Vec<EdgeSeen> = super::place::seen(&plan.edge_distances(index, &[rect], 0.0));
+        let edges = plan.edges_seen(index, &[rect], 0.0);
         if edges.is_empty() {
             continue;
         }

@@ -40,6 +40,8 @@ pub struct EdgeRun {
     pub parapet: Option<Inches>,
     /// What lies beyond.
     pub beyond: Beyond,
+    /// Direction off the roof, of length 1.
+    pub out: Coord,
 }
 
 /// All stretches of one roof's outline, in order.
@@ -97,6 +99,7 @@ pub(super) fn edge_runs(index: usize, roofs: &[RoofPlan<'_>]) -> Vec<EdgeRun> {
                 from,
                 name: format!("{} edge", compass(out)),
                 field: field.clone(),
+                out,
                 parapet: listed.and_then(|(_, e)| e.parapet_in),
                 beyond: beyond(
                     piece,

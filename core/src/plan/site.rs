@@ -1,11 +1,14 @@
 //! The whole site laid out once: every roof with its edges, every unit with its place.
 
 use super::edges::{Beyond, EdgeRun, edge_runs};
-use super::geometry::{footprint, gap, rect_to_line, spot};
+use super::geometry::{footprint, gap, rect_to_line, spot, standing_area};
 use super::path::{Ground, shortest};
+use crate::survey::codes::Side;
 use crate::survey::shape::{coord_of, crosses_itself, polygon};
 use crate::survey::units::{Feet, PointFt, SpanFt};
 use crate::survey::{Equipment, Roof, Survey};
+use crate::trade::falls::EdgeSeen;
+use crate::trade::workspace::{LEAST_DEPTH, LEAST_WIDTH};
 use geo::{Centroid, Coord, Intersects, Point, Polygon, Rect};
 use rstar::RTree;
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -49,15 +52,6 @@ pub enum Place {
     OffRoof,
     /// No roof was recorded, or several without outlines.
     NoOutline,
-}
-
-/// A stretch of edge and how far it is.
-#[derive(Debug, Clone, Copy)]
-pub struct EdgeDistance<'p> {
-    /// The stretch.
-    pub edge: &'p EdgeRun,
-    /// Distance to it.
-    pub distance: SpanFt,
 }
 
 /// A survey laid out on its plan.
@@ -141,14 +135,9 @@ impl<'a> SitePlan<'a> {
         self.places.get(unit).copied().unwrap_or(Place::Unknown)
     }
 
-    /// Every stretch of edge that has a drop beyond it, on this roof and those level with it, and
-    /// how far each is from the nearest of some areas.
-    pub fn edge_distances(
-        &self,
-        roof: usize,
-        areas: &[Rect],
-        accuracy: f64,
-    ) -> Vec<EdgeDistance<'_>> {
+    /// Every stretch of edge that has a drop beyond it, on this roof and those level with it, as
+    /// seen from the nearest of some areas.
+    pub fn edges_seen(&self, roof: usize, areas: &[Rect], accuracy: f64) -> Vec<EdgeSeen> {
         let Some(plan) = self.roofs.get(roof) else {
             return Vec::new();
         };
@@ -156,15 +145,43 @@ impl<'a> SitePlan<'a> {
             .iter()
             .filter_map(|i| self.roofs.get(*i))
             .flat_map(|r| &r.edges)
-            .filter(|edge| matches!(edge.beyond, Beyond::Drop(_)))
             .filter_map(|edge| {
+                let Beyond::Drop(drop) = edge.beyond else {
+                    return None;
+                };
                 let distances = areas.iter().map(|area| rect_to_line(area, &edge.line));
                 let nearest = distances.min_by(f64::total_cmp)?;
-                Some(EdgeDistance {
-                    edge,
+                Some(EdgeSeen {
+                    name: edge.name.clone(),
+                    field: edge.field.clone(),
                     distance: SpanFt::about(nearest, accuracy),
+                    parapet: edge.parapet,
+                    drop,
                 })
             })
+            .collect()
+    }
+
+    /// The areas a person stands in to work at a unit: along its service sides, or all round it
+    /// where none was recorded. None where its place or size is not known.
+    pub fn standing_areas(&self, unit: usize) -> Vec<Rect> {
+        let (
+            Some(equipment),
+            Place::On {
+                footprint: Some(rect),
+                ..
+            },
+        ) = (self.survey.equipment.get(unit), self.place(unit))
+        else {
+            return Vec::new();
+        };
+        let sides: &[Side] = match equipment.service_sides.as_slice() {
+            [] => Side::ALL,
+            sides => sides,
+        };
+        sides
+            .iter()
+            .map(|side| standing_area(&rect, *side, LEAST_DEPTH.get(), LEAST_WIDTH.feet().get()))
             .collect()
     }
 

@@ -1,0 +1,620 @@
+//! The fold over sentences: subjects move, drafts become output, corrections win.
+//!
+//! An [`Engine`] holds all that a note has said so far, so a session can keep one and feed it
+//! what comes next. Output is in the order spoken.
+
+use super::facts::{Carry, FactDraft, facts};
+use super::findings::{Finder, FindingDraft, LastPart};
+use super::items::{Item, evidence, items};
+use super::lexicon::Lexicon;
+use super::lexicon::meaning::{Field, Role};
+use super::notes::{follow_ups, hazards};
+use super::numbers::Stream;
+use super::sentence::{Break, Sentence, sentences};
+use super::subjects::{Found, Subject, Subjects};
+use crate::survey::SITE;
+use crate::survey::codes::{Component, Condition};
+use crate::survey::spoken::{
+    Evidence, Fact, Interpretation, Mention, SpokenFinding, SpokenFollowUp, SpokenHazard,
+};
+
+/// Trust left in a draft whose unit is in doubt.
+const DOUBTFUL_UNIT: f64 = 0.6;
+
+/// An output item and the token it ends on.
+#[derive(Debug, Clone)]
+struct Stamped<T> {
+    stamp: u32,
+    item: T,
+}
+
+/// What a note has said so far.
+#[derive(Debug, Clone)]
+pub(crate) struct Engine {
+    subjects: Subjects,
+    carry: Carry,
+    last: LastPart,
+    away: bool,
+    facts: Vec<Stamped<Fact>>,
+    findings: Vec<Stamped<SpokenFinding>>,
+    hazards: Vec<Stamped<SpokenHazard>>,
+    follow_ups: Vec<Stamped<SpokenFollowUp>>,
+    unparsed: Vec<Evidence>,
+    /// Where the drafts of the sentence before begin, for "same on four".
+    statement: (usize, usize),
+}
+
+impl Engine {
+    /// A fresh note; `known` are units that the survey holds already.
+    pub(crate) fn new(known: &[Mention]) -> Self {
+        Self {
+            subjects: Subjects::new(known),
+            carry: Carry::default(),
+            last: LastPart::default(),
+            away: false,
+            facts: Vec::new(),
+            findings: Vec::new(),
+            hazards: Vec::new(),
+            follow_ups: Vec::new(),
+            unparsed: Vec::new(),
+            statement: (0, 0),
+        }
+    }
+
+    /// Reads a stream to its end.
+    pub(crate) fn run(&mut self, stream: Stream<'_>) {
+        let all = items(stream);
+        for (from, to, asked) in sentences(&all) {
+            if let Some(items) = all.get(from..to) {
+                self.sentence(stream, items, asked);
+            }
+        }
+    }
+
+    /// The tags being talked about now.
+    #[allow(dead_code)]
+    pub(crate) fn current(&self) -> &[String] {
+        &self.subjects.current.tags
+    }
+
+    /// Everything drafted.
+    pub(crate) fn finish(self, note_id: &str, given: usize) -> Interpretation {
+        let items = |list: Vec<Stamped<SpokenHazard>>| list.into_iter().map(|s| s.item).collect();
+        Interpretation {
+            note_id: note_id.to_owned(),
+            equipment: self.subjects.known.into_iter().skip(given).collect(),
+            facts: self.facts.into_iter().map(|s| s.item).collect(),
+            findings: self.findings.into_iter().map(|s| s.item).collect(),
+            hazards: items(self.hazards),
+            follow_ups: self.follow_ups.into_iter().map(|s| s.item).collect(),
+            unparsed: self.unparsed,
+        }
+    }
+
+    fn sentence(&mut self, stream: Stream<'_>, items: &[Item], asked: bool) {
+        let mut s = Sentence::new(items, asked, self.away);
+        self.away = s.elsewhere;
+        let mut subjects = vec![self.subjects.current.clone()];
+        let mut mentions = Vec::new();
+        let mut sharing: Vec<(usize, usize)> = Vec::new();
+        self.mentions(&mut s, stream, &mut subjects, &mut mentions, &mut sharing);
+        let before = (self.facts.len(), self.findings.len());
+
+        let values = facts(&mut s, stream, &mut self.carry);
+        let kinds: Vec<_> = subjects.iter().map(|subject| subject.kind).collect();
+        let (found, last) = Finder::new(&mut s, stream, &kinds, &mentions, self.last).run();
+        self.last = last;
+        let dangers = hazards(&mut s, &mentions);
+        let later = follow_ups(&mut s);
+
+        let at = |first: usize, next: usize| tokens_of(items, first, next);
+        for draft in values {
+            let (from, to) = at(draft.first, draft.next);
+            let evidence = evidence(stream.tokens, from, to);
+            self.add_fact(&draft, subjects.get(draft.who), to, evidence);
+        }
+        for draft in found {
+            let (from, to) = at(draft.first, draft.next);
+            let evidence = evidence(stream.tokens, from, to);
+            self.add_finding(
+                &draft,
+                subjects.get(draft.who),
+                stream.lexicon,
+                to,
+                evidence,
+            );
+        }
+        for draft in dangers {
+            let (from, to) = at(draft.first, draft.next);
+            let tags = draft
+                .who
+                .and_then(|who| subjects.get(who))
+                .map(|x| x.tags.clone())
+                .unwrap_or_default();
+            let abouts: Vec<Option<String>> = if tags.is_empty() {
+                vec![None]
+            } else {
+                tags.into_iter().map(Some).collect()
+            };
+            for about in abouts {
+                let item = SpokenHazard {
+                    kind: draft.kind,
+                    about,
+                    evidence: evidence(stream.tokens, from, to),
+                    confidence: round(draft.confidence),
+                };
+                self.hazards.push(Stamped { stamp: to, item });
+            }
+        }
+        for draft in later {
+            let (from, to) = at(draft.first, draft.next);
+            let site = draft.what.starts_with("site.")
+                || Component::from_code(draft.what)
+                    .is_some_and(|c| stream.lexicon.site_parts.contains(&c));
+            let tags = subjects
+                .get(draft.who)
+                .filter(|x| !site && !x.tags.is_empty())
+                .map_or_else(|| vec![SITE.to_owned()], |x| x.tags.clone());
+            for about in tags {
+                if self
+                    .follow_ups
+                    .iter()
+                    .any(|f| f.item.about == about && f.item.what == draft.what)
+                {
+                    continue;
+                }
+                let item = SpokenFollowUp {
+                    about,
+                    what: draft.what.to_owned(),
+                    evidence: evidence(stream.tokens, from, to),
+                };
+                self.follow_ups.push(Stamped { stamp: to, item });
+            }
+        }
+        for (at, who) in sharing {
+            if let Some(subject) = subjects.get(who) {
+                self.share(&s, stream, at, subject, before);
+            }
+        }
+        self.scratch(&s);
+        self.leave(&s, stream);
+        if (self.facts.len(), self.findings.len()) != before {
+            self.statement = before;
+        }
+    }
+
+    /// Finds the units that the sentence names and says for each item whom it is about.
+    fn mentions(
+        &mut self,
+        s: &mut Sentence<'_>,
+        stream: Stream<'_>,
+        subjects: &mut Vec<Subject>,
+        mentions: &mut Vec<(usize, usize)>,
+        sharing: &mut Vec<(usize, usize)>,
+    ) {
+        let mut at = 0;
+        let mut content = 0;
+        while at < s.items.len() {
+            if s.cut(at) == Break::Hard && s.role(at, Role::But) {
+                content = at;
+            }
+            let away = s.is_muted(at) && (s.elsewhere || s.asked);
+            let Some(found) = (!away)
+                .then(|| self.subjects.mention(s, stream, at))
+                .flatten()
+            else {
+                at += 1;
+                continue;
+            };
+            let Found {
+                first,
+                next,
+                subject,
+                same,
+                aside,
+            } = found;
+            let next = next.max(first + 1);
+            s.use_up(first, next);
+            mentions.push((first, next));
+            if aside {
+                self.subjects.learn(&subject);
+                at = next;
+                continue;
+            }
+            let corrected =
+                (first.saturating_sub(3)..first).any(|i| {
+                    s.role(i, Role::Correct)
+                        || s.get(i)
+                            .is_some_and(|x| super::sentence::says(stream, x, "no"))
+                }) && mentions.len() + usize::from(!self.subjects.current.tags.is_empty()) > 1;
+            let mut from = first;
+            if corrected {
+                // The unit named before was a slip: what was said since is of this one.
+                let slip = mentions.iter().rev().nth(1).map(|m| m.0);
+                let old = self.subjects.current.tags.clone();
+                from = slip.unwrap_or(first);
+                if !self.spoken_of(&old) && slip.is_some() {
+                    self.subjects.unlearn(
+                        &old.into_iter()
+                            .filter(|t| !subject.tags.contains(t))
+                            .collect::<Vec<_>>(),
+                    );
+                }
+            } else if !same && self.looks_back(s, first, content) {
+                from = content;
+            }
+            subjects.push(subject);
+            let who = subjects.len() - 1;
+            for slot in s.who.iter_mut().skip(from) {
+                *slot = who;
+            }
+            if let Some(subject) = subjects.get(who) {
+                self.subjects.turn_to(subject);
+            }
+            if same {
+                sharing.push((first, who));
+            }
+            content = next;
+            at = next;
+        }
+    }
+
+    /// "the belt is cracked on RTU 3": the unit comes behind what is said of it.
+    fn looks_back(&self, s: &Sentence<'_>, first: usize, content: usize) -> bool {
+        let mut prep = first;
+        for _ in 0..3 {
+            let Some(before) = prep.checked_sub(1).filter(|b| *b >= content) else {
+                return false;
+            };
+            let Some(item) = s.get(before) else {
+                return false;
+            };
+            if item.is(Role::At) {
+                let fresh = before == content
+                    || s.role(before - 1, Role::And)
+                    || s.role(before - 1, Role::But);
+                let said = (content..before).any(|i| {
+                    s.get(i).is_some_and(|x| {
+                        x.meaning.fault.is_some()
+                            || x.meaning.part.is_some()
+                            || x.meaning.measure.is_some()
+                            || x.meaning.danger.is_some()
+                    })
+                });
+                let comma = item.gap == super::tokens::Gap::Comma
+                    && s.items
+                        .get(first + 1..)
+                        .is_some_and(|rest| rest.iter().any(|x| x.meaning.fault.is_some()));
+                return said && !fresh && !comma;
+            }
+            if !item.is(Role::A) && !item.idle() {
+                return false;
+            }
+            prep = before;
+        }
+        false
+    }
+
+    fn spoken_of(&self, tags: &[String]) -> bool {
+        self.facts.iter().any(|f| tags.contains(&f.item.about))
+            || self.findings.iter().any(|f| tags.contains(&f.item.about))
+    }
+
+    fn add_fact(
+        &mut self,
+        draft: &FactDraft,
+        subject: Option<&Subject>,
+        stamp: u32,
+        evidence: Evidence,
+    ) {
+        let nobody = Subject::nobody();
+        let subject = subject.unwrap_or(&nobody);
+        let (tags, doubt) = if draft.field.of_site() {
+            (vec![SITE.to_owned()], None)
+        } else {
+            (subject.tags.clone(), subject.doubt)
+        };
+        for about in tags {
+            let field = draft.field.path();
+            if draft.corrects
+                && let Some(old) = self
+                    .facts
+                    .iter()
+                    .rposition(|f| f.item.about == about && f.item.field == field)
+            {
+                self.facts.remove(old);
+            }
+            let mut confidence = draft.confidence;
+            let mut why = draft.why;
+            if let Some(doubt) = doubt {
+                confidence *= DOUBTFUL_UNIT;
+                why = Some(doubt);
+            }
+            let old = self.facts.iter().rposition(|f| {
+                f.item.about == about
+                    && f.item.field == field
+                    && (!draft.field.many() || f.item.value == draft.value)
+            });
+            if let Some(old) = old {
+                let same = self
+                    .facts
+                    .get(old)
+                    .is_some_and(|f| f.item.value == draft.value);
+                if same {
+                    continue;
+                }
+                if self
+                    .facts
+                    .get(old)
+                    .is_some_and(|f| f.item.confidence > confidence + 0.15)
+                {
+                    continue;
+                }
+                self.facts.remove(old);
+                confidence *= 0.75;
+                why = Some("another value was heard before");
+            }
+            if draft.field == Field::Year
+                && let Some(year) = draft.value.as_f64()
+            {
+                self.subjects.years.retain(|(tag, _)| *tag != about);
+                self.subjects.years.push((about.clone(), year));
+            }
+            let item = Fact {
+                about,
+                field: field.to_owned(),
+                value: draft.value.clone(),
+                evidence,
+                confidence: round(confidence),
+                needs_confirmation: why.map(str::to_owned),
+            };
+            self.facts.push(Stamped { stamp, item });
+        }
+    }
+
+    fn add_finding(
+        &mut self,
+        draft: &FindingDraft,
+        subject: Option<&Subject>,
+        lexicon: &Lexicon,
+        stamp: u32,
+        evidence: Evidence,
+    ) {
+        let nobody = Subject::nobody();
+        let subject = subject.unwrap_or(&nobody);
+        let site = lexicon.site_parts.contains(&draft.part);
+        let mut doubt = subject.doubt;
+        let tags = if site {
+            doubt = None;
+            vec![SITE.to_owned()]
+        } else if subject.tags.is_empty() && of_building(draft.part) {
+            vec![SITE.to_owned()]
+        } else {
+            subject.tags.clone()
+        };
+        for about in tags {
+            if draft.corrects {
+                let slip = self.findings.iter().rposition(|f| {
+                    f.item.about == about
+                        && (f.item.component == draft.part || f.item.condition == draft.fault)
+                });
+                if let Some(slip) = slip {
+                    self.findings.remove(slip);
+                }
+            }
+            let same = self.findings.iter_mut().find(|f| {
+                f.item.about == about
+                    && f.item.component == draft.part
+                    && f.item.condition == draft.fault
+            });
+            if let Some(old) = same {
+                if draft.spoken {
+                    old.item.severity = draft.severity;
+                    old.item.action = draft.action;
+                }
+                continue;
+            }
+            let (confidence, why) = match doubt {
+                Some(doubt) => (draft.confidence * DOUBTFUL_UNIT, Some(doubt)),
+                None => (draft.confidence, draft.why),
+            };
+            let item = SpokenFinding {
+                about,
+                component: draft.part,
+                condition: draft.fault,
+                certainty: draft.certainty,
+                severity: draft.severity,
+                action: draft.action,
+                evidence,
+                confidence: round(confidence),
+                needs_confirmation: why.map(str::to_owned),
+            };
+            self.findings.push(Stamped { stamp, item });
+        }
+    }
+
+    /// Copies what was just said to the units that share it.
+    fn share(
+        &mut self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        at: usize,
+        subject: &Subject,
+        before: (usize, usize),
+    ) {
+        let start = s.clause_start(at, Break::Hard).min(at);
+        let parts: Vec<Component> = (start.saturating_sub(4)..at + 8)
+            .filter_map(|i| s.known_part(i))
+            .collect();
+        let here = (self.facts.len(), self.findings.len()) != before;
+        let (facts_from, findings_from) = if here { before } else { self.statement };
+        let (from, to) = s.get(at).map_or((0, 0), |i| {
+            tokens_of(s.items, at, at + 1).max((i.first, i.last))
+        });
+        let place = evidence(stream.tokens, from, to);
+        let within = |stamp: u32| !here || stamp <= from;
+        let named = |fits: bool| here || parts.is_empty() || fits;
+        let findings: Vec<SpokenFinding> = self
+            .findings
+            .iter()
+            .skip(findings_from)
+            .filter(|f| {
+                within(f.stamp) && named(parts.contains(&f.item.component)) && f.item.about != SITE
+            })
+            .map(|f| f.item.clone())
+            .collect();
+        let part_of = |field: &str| match field {
+            "filters" => Some(Component::Filter),
+            "belts" => Some(Component::Belt),
+            f if f.starts_with("disconnect.") => Some(Component::Disconnect),
+            _ => None,
+        };
+        let facts: Vec<Fact> = self
+            .facts
+            .iter()
+            .skip(facts_from)
+            .filter(|f| {
+                within(f.stamp)
+                    && named(part_of(&f.item.field).is_some_and(|p| parts.contains(&p)))
+                    && f.item.about != SITE
+                    && !f.item.field.ends_with(".serial")
+            })
+            .map(|f| f.item.clone())
+            .collect();
+        let why = |old: &Option<String>| subject.doubt.map(str::to_owned).or_else(|| old.clone());
+        for tag in &subject.tags {
+            for old in &findings {
+                if self.findings.iter().any(|f| {
+                    f.item.about == *tag
+                        && f.item.component == old.component
+                        && f.item.condition == old.condition
+                }) {
+                    continue;
+                }
+                let item = SpokenFinding {
+                    about: tag.clone(),
+                    evidence: place,
+                    confidence: round(old.confidence * 0.9),
+                    needs_confirmation: why(&old.needs_confirmation),
+                    ..old.clone()
+                };
+                self.findings.push(Stamped { stamp: to, item });
+            }
+            for old in &facts {
+                if self.facts.iter().any(|f| {
+                    f.item.about == *tag
+                        && f.item.field == old.field
+                        && (f.item.value == old.value
+                            || !matches!(old.field.as_str(), "filters" | "belts"))
+                }) {
+                    continue;
+                }
+                let item = Fact {
+                    about: tag.clone(),
+                    evidence: place,
+                    confidence: round(old.confidence * 0.9),
+                    needs_confirmation: why(&old.needs_confirmation),
+                    ..old.clone()
+                };
+                self.facts.push(Stamped { stamp: to, item });
+            }
+        }
+    }
+
+    /// "scratch that" takes back the last draft before it.
+    fn scratch(&mut self, s: &Sentence<'_>) {
+        for item in s.items.iter().filter(|i| i.is(Role::Scratch)) {
+            let fact = self
+                .facts
+                .iter()
+                .map(|f| f.stamp)
+                .filter(|t| *t <= item.first)
+                .max();
+            let finding = self
+                .findings
+                .iter()
+                .map(|f| f.stamp)
+                .filter(|t| *t <= item.first)
+                .max();
+            let Some(last) = fact.max(finding) else {
+                continue;
+            };
+            self.facts.retain(|f| f.stamp != last);
+            self.findings.retain(|f| f.stamp != last);
+            self.hazards.retain(|h| h.stamp != last);
+        }
+    }
+
+    /// Keeps the words that nothing was made of, segment by segment.
+    fn leave(&mut self, s: &Sentence<'_>, stream: Stream<'_>) {
+        let mut at = 0;
+        while at < s.items.len() {
+            if s.is_used(at) {
+                at += 1;
+                continue;
+            }
+            let mut end = at;
+            let mut content = false;
+            while end < s.items.len() && !s.is_used(end) {
+                content |= s.get(end).is_some_and(|i| {
+                    i.number.is_some()
+                        || i.meaning == Default::default()
+                        || i.meaning.fault.is_some_and(|f| f != Condition::Good)
+                        || i.meaning.part.is_some()
+                        || i.meaning.label.is_some()
+                });
+                end += 1;
+            }
+            if content {
+                let (from, to) = tokens_of(s.items, at, end);
+                self.unparsed.extend(per_segment(stream, from, to));
+            }
+            at = end;
+        }
+    }
+}
+
+/// Parts that stand on the roof without a unit of their own.
+fn of_building(part: Component) -> bool {
+    matches!(
+        part,
+        Component::Conduit
+            | Component::Receptacle
+            | Component::Flashing
+            | Component::Wiring
+            | Component::GasPiping
+            | Component::Duct
+            | Component::DuctInsulation
+            | Component::CondensateDrain
+            | Component::Curb
+    )
+}
+
+fn round(value: f64) -> f64 {
+    (value.clamp(0.0, 1.0) * 100.0).round() / 100.0
+}
+
+fn tokens_of(items: &[Item], first: usize, next: usize) -> (u32, u32) {
+    let from = items.get(first).map_or(0, |i| i.first);
+    let to = next
+        .checked_sub(1)
+        .and_then(|i| items.get(i.min(items.len().saturating_sub(1))))
+        .map_or(from, |i| i.last);
+    (from, to.max(from))
+}
+
+fn per_segment(stream: Stream<'_>, from: u32, to: u32) -> Vec<Evidence> {
+    let mut out: Vec<Evidence> = Vec::new();
+    for token in stream
+        .tokens
+        .get(from as usize..to as usize)
+        .unwrap_or_default()
+    {
+        let place = token.evidence();
+        match out.last_mut() {
+            Some(last) if last.segment == place.segment => last.end = place.end,
+            _ => out.push(place),
+        }
+    }
+    out
+}

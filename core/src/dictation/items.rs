@@ -1,0 +1,161 @@
+//! Tokens to items: phrases with their meanings, numbers, and words that mean nothing here.
+
+use super::lexicon::Lexicon;
+use super::lexicon::meaning::{Meaning, Role};
+use super::lexicon::trie::Word;
+use super::numbers::{self, Number, Stream};
+use super::tokens::{Gap, Token};
+use crate::survey::spoken::Evidence;
+
+/// A phrase, a number or a single word.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Item {
+    pub(crate) meaning: Meaning,
+    pub(crate) number: Option<Number>,
+    /// The first word, for letters and sounds.
+    pub(crate) word: Word,
+    /// Token range.
+    pub(crate) first: u32,
+    pub(crate) last: u32,
+    /// What stood before it.
+    pub(crate) gap: Gap,
+    pub(crate) trust: f32,
+    /// Its last word ended in `'s`.
+    pub(crate) apostrophe: bool,
+}
+
+impl Item {
+    pub(crate) fn is(&self, role: Role) -> bool {
+        self.meaning.roles.has(role)
+    }
+
+    pub(crate) fn any(&self, roles: &[Role]) -> bool {
+        self.meaning.roles.any(roles)
+    }
+
+    /// Says nothing by itself: a filler, an article, an adverb.
+    pub(crate) fn idle(&self) -> bool {
+        let m = &self.meaning;
+        let meant = m.part.is_some()
+            || m.fault.is_some()
+            || m.kind.is_some()
+            || m.label.is_some()
+            || m.danger.is_some()
+            || m.value.is_some()
+            || self.number.is_some();
+        !meant && m.roles.any(&[Role::Filler, Role::A])
+    }
+
+    /// Part and condition in one phrase.
+    pub(crate) fn both(&self) -> bool {
+        self.meaning.part.is_some() && self.meaning.fault.is_some()
+    }
+}
+
+/// Longest phrase looked for, in words.
+const LONGEST: usize = 8;
+
+/// Matches phrases and reads numbers over the whole stream.
+pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
+    let Stream {
+        tokens, lexicon, ..
+    } = stream;
+    let mut out = Vec::with_capacity(tokens.len());
+    let mut at = 0;
+    while let Some(token) = tokens.get(at) {
+        let phrase = phrase(tokens, at, lexicon);
+        let worth = lexicon.worth(token.word);
+        let numeric = token.literal().is_some() || worth.numeral.is_some();
+        let number = if numeric && phrase.is_none_or(|(_, taken)| taken == 1) {
+            numbers::read(stream, at)
+        } else {
+            None
+        };
+        let (meaning, number, next) = match (number, phrase) {
+            (Some((number, next)), _) => (Meaning::default(), Some(number), next),
+            (None, Some((meaning, taken))) => (meaning, None, at + taken),
+            (None, None) => (Meaning::default(), None, at + 1),
+        };
+        let next = next.max(at + 1).min(tokens.len());
+        let used = tokens.get(at..next).unwrap_or_default();
+        let trust = used.iter().map(|t| t.trust).fold(1.0, f32::min);
+        out.push(Item {
+            meaning,
+            number,
+            word: token.word,
+            first: at as u32,
+            last: next as u32,
+            gap: token.gap,
+            trust: if meaning.garbled { trust * 0.8 } else { trust },
+            apostrophe: used.last().is_some_and(|t| t.apostrophe),
+        });
+        at = next;
+    }
+    out
+}
+
+/// The longest phrase at `at`. A comma inside ends a phrase, but for words that take something
+/// back ("no, wait"), which recognisers cut with commas.
+fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(Meaning, usize)> {
+    let window = tokens.get(at..(at + LONGEST).min(tokens.len()))?;
+    let until = |limit: Gap| {
+        let length = window
+            .iter()
+            .skip(1)
+            .position(|t| t.gap >= limit)
+            .map_or(window.len(), |n| n + 1);
+        let words = window
+            .iter()
+            .take(length)
+            .map(|t| lexicon.in_phrase(t.word));
+        (lexicon.longest(words), length)
+    };
+    let (short, length) = until(Gap::Comma);
+    if length < window.len() && window.get(length).is_some_and(|t| t.gap == Gap::Comma) {
+        let (long, _) = until(Gap::Stop);
+        if let Some((meaning, taken)) = long
+            && taken > length
+            && meaning.roles.any(&[Role::Correct, Role::Scratch])
+        {
+            return long;
+        }
+    }
+    short
+}
+
+/// The bytes of a token range; where it crosses segments, those of the segment that holds
+/// most of it (the earlier on a tie).
+pub(crate) fn evidence(tokens: &[Token], first: u32, last: u32) -> Evidence {
+    let range = tokens
+        .get(first as usize..last as usize)
+        .unwrap_or_default();
+    let Some(head) = range.first() else {
+        return Evidence {
+            segment: 0,
+            start: 0,
+            end: 0,
+        };
+    };
+    let mut best = (0usize, head.evidence());
+    let mut at = 0;
+    while let Some(from) = range.get(at) {
+        let same = range
+            .iter()
+            .skip(at)
+            .take_while(|t| t.segment == from.segment)
+            .count()
+            .max(1);
+        let end = range.get(at + same - 1).map_or(from.end, |t| t.end);
+        if same > best.0 {
+            best = (
+                same,
+                Evidence {
+                    end: end as usize,
+                    ..from.evidence()
+                },
+            );
+        }
+        at += same;
+    }
+    best.1
+}

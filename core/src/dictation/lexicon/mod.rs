@@ -1,0 +1,314 @@
+//! The trade's vocabulary, loaded from the data files in `core/lexicon`.
+//!
+//! A [`Lexicon`] answers two questions: which phrase do these words begin with, and what can
+//! that phrase mean. It never looks at grammar. Adding a word is one line in a data file.
+
+mod load;
+pub(crate) mod meaning;
+pub(crate) mod near;
+pub(crate) mod trie;
+pub(crate) mod words;
+
+use crate::survey::codes::{Action, Component, Condition, Severity};
+use meaning::{Meaning, Part};
+use near::NearMiss;
+use std::collections::BTreeMap;
+use std::sync::OnceLock;
+use trie::{Trie, Word};
+use words::{WordTable, Worth};
+
+/// Why a lexicon cannot be used.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum LexiconError {
+    /// A file is not TOML.
+    #[error("{file}: {reason}")]
+    Unreadable {
+        /// Name of the file.
+        file: &'static str,
+        /// What the parser said, with the line.
+        reason: String,
+    },
+    /// A key that is in no code list.
+    #[error("{file}: {code:?} is not a known code")]
+    UnknownCode {
+        /// Name of the file.
+        file: &'static str,
+        /// The key.
+        code: String,
+    },
+    /// One phrase was given two meanings of the same sort.
+    #[error("{file}: {phrase:?} already means something else")]
+    Clash {
+        /// Name of the file.
+        file: &'static str,
+        /// The phrase.
+        phrase: String,
+    },
+}
+
+/// A general part word: `insulation`, `cover`.
+#[derive(Debug)]
+pub(crate) struct Head {
+    pub(crate) default: Component,
+    pub(crate) site: Option<Component>,
+    pub(crate) fan_unit: Option<Component>,
+    pub(crate) beside: BTreeMap<Component, Component>,
+    pub(crate) fastener: bool,
+}
+
+/// What a finding is worth when the speaker does not say.
+#[derive(Debug, Default)]
+pub(crate) struct Defaults {
+    pub(crate) of_fault: BTreeMap<Condition, (Severity, Option<Action>)>,
+    pub(crate) of_part: BTreeMap<(Condition, Component), (Severity, Option<Action>)>,
+    pub(crate) implies: BTreeMap<Action, Condition>,
+}
+
+/// The vocabulary of a rooftop technician.
+#[derive(Debug)]
+pub struct Lexicon {
+    trie: Trie,
+    table: WordTable,
+    worth: Vec<Worth>,
+    as_digits: Vec<Word>,
+    meanings: Vec<Meaning>,
+    near: NearMiss,
+    pub(crate) heads: Vec<Head>,
+    pub(crate) site_parts: Vec<Component>,
+    pub(crate) implied: BTreeMap<Condition, Component>,
+    pub(crate) named: Vec<Box<str>>,
+    pub(crate) defaults: Defaults,
+}
+
+impl Lexicon {
+    /// The lexicon that ships with the program.
+    pub fn builtin() -> &'static Self {
+        static BUILTIN: OnceLock<Lexicon> = OnceLock::new();
+        BUILTIN.get_or_init(|| {
+            Self::load_builtin().unwrap_or_else(|_| Self::empty(WordTable::default()))
+        })
+    }
+
+    /// Loads the built-in files; a test proves that this succeeds.
+    pub(crate) fn load_builtin() -> Result<Self, LexiconError> {
+        load::load(&load::Sources {
+            equipment: include_str!("../../../lexicon/equipment.toml"),
+            parts: include_str!("../../../lexicon/parts.toml"),
+            conditions: include_str!("../../../lexicon/conditions.toml"),
+            actions: include_str!("../../../lexicon/actions.toml"),
+            hazards: include_str!("../../../lexicon/hazards.toml"),
+            values: include_str!("../../../lexicon/values.toml"),
+            speech: include_str!("../../../lexicon/speech.toml"),
+            numbers: include_str!("../../../lexicon/numbers.toml"),
+            garbles: include_str!("../../../lexicon/garbles.toml"),
+            defaults: include_str!("../../../lexicon/defaults.toml"),
+        })
+    }
+
+    fn empty(table: WordTable) -> Self {
+        Self {
+            trie: Trie::new(),
+            table,
+            worth: Vec::new(),
+            as_digits: Vec::new(),
+            meanings: Vec::new(),
+            near: NearMiss::default(),
+            heads: Vec::new(),
+            site_parts: Vec::new(),
+            implied: BTreeMap::new(),
+            named: Vec::new(),
+            defaults: Defaults::default(),
+        }
+    }
+
+    /// Adds a meaning to a phrase and to each of its spellings; false on a clash.
+    fn define(&mut self, phrase: &str, fill: impl Fn(&mut Meaning) -> bool) -> bool {
+        let mut fits = true;
+        for words in spellings(phrase) {
+            let ids: Vec<Word> = words.iter().map(|word| self.intern(word)).collect();
+            let number = self.meanings.len() as u32;
+            let number = match self.trie.insert(&ids, number) {
+                Some(old) => old,
+                None => {
+                    self.meanings.push(Meaning::default());
+                    number
+                }
+            };
+            if let Some(meaning) = self.meanings.get_mut(number as usize) {
+                fits &= fill(meaning);
+            }
+        }
+        fits
+    }
+
+    fn intern(&mut self, word: &str) -> Word {
+        let folded = self.table.fold(word);
+        match self.table.canonical(folded) {
+            Some(digits) => self.trie.intern(&digits),
+            None => self.trie.intern(folded),
+        }
+    }
+
+    /// The meaning of a phrase as written in a data file.
+    fn meaning_of(&mut self, phrase: &str) -> Option<Meaning> {
+        let words = spellings(phrase).into_iter().next()?;
+        let ids: Vec<Word> = words.iter().map(|word| self.intern(word)).collect();
+        match self.longest(ids.iter().copied()) {
+            Some((meaning, taken)) if taken == ids.len() => Some(meaning),
+            _ => None,
+        }
+    }
+
+    fn finish(&mut self) {
+        for word in self.table.words().map(str::to_owned).collect::<Vec<_>>() {
+            self.intern(&word);
+            self.trie.intern(&word);
+        }
+        self.worth = (0..self.trie.len())
+            .map(|id| self.table.worth(self.trie.spelling(id as Word)))
+            .collect();
+        self.as_digits = (0..self.trie.len() as Word)
+            .map(|id| match self.table.canonical(self.trie.spelling(id)) {
+                Some(digits) => self.trie.word(&digits),
+                None => id,
+            })
+            .collect();
+        self.near = NearMiss::new(&self.trie);
+    }
+
+    /// The number of a lower-case word without apostrophes, its plural taken off.
+    pub(crate) fn word(&self, word: &str) -> Word {
+        self.trie.word(self.table.fold(word))
+    }
+
+    /// The word that phrases hold in place of this one: digits for a number word.
+    pub(crate) fn in_phrase(&self, word: Word) -> Word {
+        self.as_digits.get(word as usize).copied().unwrap_or(word)
+    }
+
+    /// What a word is worth as a number or letter.
+    pub(crate) fn worth(&self, word: Word) -> Worth {
+        self.worth.get(word as usize).copied().unwrap_or_default()
+    }
+
+    /// The known word nearest to an unknown one, if one is near enough to believe.
+    pub(crate) fn nearest(&self, word: &str) -> Option<Word> {
+        self.near.nearest(&self.trie, word)
+    }
+
+    /// The meaning of the longest phrase that `words` begins with, and its length in words.
+    pub(crate) fn longest(&self, words: impl Iterator<Item = Word>) -> Option<(Meaning, usize)> {
+        let (phrase, taken) = self.trie.longest(words)?;
+        self.meanings
+            .get(phrase as usize)
+            .map(|meaning| (*meaning, taken))
+    }
+
+    /// The part that a head stands for beside another part, on the site, or on a fan.
+    pub(crate) fn head(&self, part: Part) -> Option<&Head> {
+        match part {
+            Part::Known(_) => None,
+            Part::Head(number) => self.heads.get(number as usize),
+        }
+    }
+
+    /// Severity and action that a finding gets when none is spoken.
+    pub(crate) fn consequence(
+        &self,
+        part: Component,
+        fault: Condition,
+    ) -> (Severity, Option<Action>) {
+        let found = self
+            .defaults
+            .of_part
+            .get(&(fault, part))
+            .or(self.defaults.of_fault.get(&fault));
+        found.copied().unwrap_or((Severity::Note, None))
+    }
+}
+
+/// Splits a phrase into words, in every way it may be written: a word in capitals is read as
+/// one word and letter by letter, digits and letters part.
+fn spellings(phrase: &str) -> Vec<Vec<String>> {
+    let mut all: Vec<Vec<String>> = vec![Vec::new()];
+    for word in split_words(phrase) {
+        let capitals = word.len() > 1 && word.bytes().all(|b| b.is_ascii_uppercase());
+        let lower = word.to_ascii_lowercase();
+        if capitals {
+            let letters: Vec<String> = lower.chars().map(String::from).collect();
+            all = all
+                .into_iter()
+                .flat_map(|made| {
+                    let whole = [made.clone(), vec![lower.clone()]].concat();
+                    [whole, [made, letters.clone()].concat()]
+                })
+                .collect();
+        } else {
+            for made in &mut all {
+                made.push(lower.clone());
+            }
+        }
+    }
+    all
+}
+
+fn split_words(phrase: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    let mut open = false;
+    for c in phrase.chars() {
+        if matches!(c, '\'' | '’') {
+            continue;
+        }
+        if !c.is_ascii_alphanumeric() {
+            open = false;
+            continue;
+        }
+        let joins = words
+            .last()
+            .and_then(|w| w.chars().last())
+            .is_some_and(|last| last.is_ascii_digit() == c.is_ascii_digit());
+        if open && joins {
+            if let Some(word) = words.last_mut() {
+                word.push(c);
+            }
+        } else {
+            words.push(c.to_string());
+        }
+        open = true;
+    }
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::panic)]
+    use super::*;
+    use crate::survey::codes::EquipmentKind;
+
+    #[test]
+    fn builtin_files_load_without_a_clash() {
+        let lexicon = Lexicon::load_builtin().unwrap_or_else(|e| panic!("{e}"));
+        assert!(lexicon.meanings.len() > 4000, "{}", lexicon.meanings.len());
+    }
+
+    #[test]
+    fn capitals_are_read_whole_and_by_letter() {
+        assert_eq!(spellings("MCA amps").len(), 2);
+        let lexicon = Lexicon::builtin();
+        for words in [vec!["rtu"], vec!["r", "t", "u"], vec!["rooftop", "units"]] {
+            let ids = words.iter().map(|w| lexicon.word(w));
+            let (meaning, taken) = lexicon.longest(ids).unwrap();
+            assert_eq!(meaning.kind, Some(EquipmentKind::PackagedRooftopUnit));
+            assert_eq!(taken, words.len());
+        }
+    }
+
+    #[test]
+    fn a_clash_is_named() {
+        let mut lexicon = Lexicon::load_builtin().unwrap();
+        let fits = lexicon.define("belt", |m| {
+            m.part.replace(Part::Known(Component::Motor)) == Some(Part::Known(Component::Motor))
+        });
+        assert!(!fits);
+    }
+}

@@ -1,0 +1,162 @@
+//! Near misses: the trade word that a recogniser most likely meant by a word nobody knows.
+//!
+//! Two tests, both cheap: the same consonants in the same order, or one slip of the pen (two
+//! in a long word). Only words of five letters and more are repaired, and never inside a
+//! model or serial number, which is the caller's business.
+
+use super::trie::{QuickMap, Trie, Word};
+
+/// Shortest word that is repaired or repaired to.
+const SHORTEST: usize = 5;
+/// Shortest consonant key that is believed.
+const SHORTEST_KEY: usize = 4;
+
+/// Index of the known words by their consonants and by their length.
+#[derive(Debug, Default)]
+pub(crate) struct NearMiss {
+    by_sound: QuickMap<u64, Word>,
+    by_length: Vec<Vec<Word>>,
+}
+
+impl NearMiss {
+    pub(super) fn new(trie: &Trie) -> Self {
+        let mut made = Self::default();
+        for id in 1..trie.len() as Word {
+            let word = trie.spelling(id);
+            if word.len() < SHORTEST || !word.bytes().all(|b| b.is_ascii_lowercase()) {
+                continue;
+            }
+            if let Some(key) = sound(word) {
+                made.by_sound.entry(key).or_insert(id);
+            }
+            if made.by_length.len() <= word.len() {
+                made.by_length.resize(word.len() + 1, Vec::new());
+            }
+            if let Some(same) = made.by_length.get_mut(word.len()) {
+                same.push(id);
+            }
+        }
+        made
+    }
+
+    /// The nearest known word, if it is near enough.
+    pub(super) fn nearest(&self, trie: &Trie, word: &str) -> Option<Word> {
+        let fits =
+            (SHORTEST..=16).contains(&word.len()) && word.bytes().all(|b| b.is_ascii_lowercase());
+        if !fits {
+            return None;
+        }
+        let allowed = if word.len() >= 8 { 2 } else { 1 };
+        let lengths = word.len() - 1..=word.len() + 1;
+        let mut best: Option<(usize, Word)> = None;
+        for id in self
+            .by_length
+            .get(lengths.clone())
+            .or(self.by_length.get(*lengths.start()..))?
+            .iter()
+            .flatten()
+        {
+            let other = trie.spelling(*id);
+            if other.as_bytes().first() != word.as_bytes().first() && allowed == 1 {
+                continue;
+            }
+            let room = best.map_or(allowed, |(distance, _)| distance.saturating_sub(1));
+            if let Some(distance) = distance(word, other, room) {
+                best = Some((distance, *id));
+                if distance <= 1 {
+                    break;
+                }
+            }
+        }
+        best.map(|(_, id)| id)
+            .or_else(|| self.by_sound.get(&sound(word)?).copied())
+    }
+}
+
+/// The consonants of a word, voiced and unvoiced alike, doubled ones once.
+fn sound(word: &str) -> Option<u64> {
+    let mut key = 0u64;
+    let mut length = 0;
+    let mut last = 0;
+    for (at, byte) in word.bytes().enumerate() {
+        let class = match byte {
+            b'b' | b'p' => 1,
+            b'c' | b'g' | b'k' | b'q' | b'x' => 2,
+            b'd' | b't' => 3,
+            b'f' | b'v' => 4,
+            b'j' | b's' | b'z' => 5,
+            b'l' => 6,
+            b'm' => 7,
+            b'n' => 8,
+            b'r' => 9,
+            _ if at == 0 => 10,
+            _ => 0,
+        };
+        if class != 0 && class != last {
+            key = key * 11 + class;
+            length += 1;
+        }
+        last = class;
+    }
+    (length >= SHORTEST_KEY && length <= 16).then_some(key)
+}
+
+/// Edit distance if it is at most `room`, counting a swap of neighbours as one slip.
+fn distance(a: &str, b: &str, room: usize) -> Option<usize> {
+    let (a, b) = (a.as_bytes(), b.as_bytes());
+    let mut before: Vec<usize> = Vec::new();
+    let mut above: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.iter().enumerate() {
+        let mut row = vec![i + 1; b.len() + 1];
+        let mut least = i + 1;
+        for (j, y) in b.iter().enumerate() {
+            let at = |row: &[usize], j: usize| row.get(j).copied().unwrap_or(usize::MAX / 2);
+            let mut cost = (at(&above, j) + usize::from(x != y))
+                .min(at(&above, j + 1) + 1)
+                .min(at(&row, j) + 1);
+            let swapped = i > 0 && j > 0 && a.get(i - 1) == Some(y) && b.get(j - 1) == Some(x);
+            if swapped {
+                cost = cost.min(at(&before, j - 1) + 1);
+            }
+            if let Some(cell) = row.get_mut(j + 1) {
+                *cell = cost;
+            }
+            least = least.min(cost);
+        }
+        if least > room {
+            return None;
+        }
+        before = std::mem::replace(&mut above, row);
+    }
+    above.last().copied().filter(|distance| *distance <= room)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Lexicon;
+    use super::*;
+
+    #[test]
+    fn counts_slips() {
+        assert_eq!(distance("belt", "blet", 2), Some(1));
+        assert_eq!(distance("condenser", "condensor", 2), Some(1));
+        assert_eq!(distance("economizer", "screen", 2), None);
+    }
+
+    #[test]
+    fn repairs_trade_words_and_leaves_others() {
+        let lexicon = Lexicon::builtin();
+        for (heard, meant) in [
+            ("econimizer", "economizer"),
+            ("condensator", "condensate"),
+            ("compresser", "compressor"),
+            ("refrigerent", "refrigerant"),
+            ("insulasion", "insulation"),
+        ] {
+            assert_eq!(lexicon.nearest(heard), Some(lexicon.word(meant)), "{heard}");
+        }
+        for word in ["banana", "xylophone", "umbrella", "grandmother"] {
+            assert_eq!(lexicon.nearest(word), None, "{word}");
+        }
+    }
+}

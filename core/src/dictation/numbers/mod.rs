@@ -1,0 +1,358 @@
+//! Numbers as they are spoken, from tokens.
+//!
+//! [`read`] reads one number by the grammar of English ("one hundred and twenty thousand",
+//! "four and a half", "1 1/2"). Technicians also say numbers in pieces ("four sixty", "two oh
+//! eight"): those stay separate numbers here, and [`joined`] puts them together where the
+//! context wants one. Nothing here knows what a number is for.
+
+pub(crate) mod sizes;
+pub(crate) mod spelled;
+
+use super::lexicon::Lexicon;
+use super::lexicon::meaning::Field;
+use super::lexicon::words::Numeral;
+use super::tokens::{Gap, Token};
+use crate::survey::spoken::Segment;
+
+/// One spoken number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Number {
+    pub(crate) value: f64,
+    /// "twos": a size said as a thing.
+    pub(crate) plural: bool,
+    /// Written in digits.
+    pub(crate) literal: bool,
+}
+
+/// The tokens being read.
+#[derive(Clone, Copy)]
+pub(crate) struct Stream<'a> {
+    pub(crate) tokens: &'a [Token],
+    pub(crate) lexicon: &'a Lexicon,
+    pub(crate) segments: &'a [Segment],
+}
+
+impl<'a> Stream<'a> {
+    /// The text of a token, as recognised.
+    pub(crate) fn raw(&self, token: &Token) -> &'a str {
+        self.segments
+            .get(token.segment as usize)
+            .and_then(|s| s.text.get(token.start as usize..token.end as usize))
+            .unwrap_or_default()
+    }
+
+    pub(crate) fn get(&self, at: usize) -> Option<&Token> {
+        self.tokens.get(at)
+    }
+
+    pub(crate) fn numeral(&self, at: usize) -> Option<(Numeral, bool)> {
+        let token = self.get(at)?;
+        let worth = self.lexicon.worth(token.word);
+        match (token.literal(), worth.numeral) {
+            (None, Some(numeral)) => Some((numeral, worth.plural)),
+            _ => None,
+        }
+    }
+
+    /// Whether the token follows the one before without a break in speech.
+    pub(crate) fn joins(&self, at: usize) -> bool {
+        self.get(at).is_some_and(|t| t.gap <= Gap::Space)
+    }
+
+    pub(crate) fn is(&self, at: usize, word: &str) -> bool {
+        self.get(at)
+            .is_some_and(|t| t.word != 0 && t.word == self.lexicon.word(word))
+    }
+
+    /// Whether "three phase" and the like begin here: a number that belongs to what follows.
+    pub(crate) fn phase_at(&self, at: usize) -> bool {
+        let words = self.tokens.get(at..).unwrap_or_default().iter().take(3);
+        self.lexicon
+            .longest(words.map(|t| self.lexicon.in_phrase(t.word)))
+            .and_then(|(meaning, _)| meaning.value)
+            .is_some_and(|(field, _)| field == Field::Phase)
+    }
+}
+
+/// Reads the number that begins at `at`; gives it and the index after it.
+pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
+    let token = stream.get(at)?;
+    if let Some(value) = token.literal() {
+        return Some(literal(stream, at, value));
+    }
+    let (numeral, plural) = stream.numeral(at)?;
+    if plural || matches!(numeral, Numeral::Part(_)) {
+        return Some((
+            Number {
+                value: numeral.value(),
+                plural,
+                literal: false,
+            },
+            at + 1,
+        ));
+    }
+    let (mut value, mut next, mut plural) = small(stream, at)?;
+    let mut total = 0.0;
+    while let Some((Numeral::Scale(scale), _)) = stream.numeral(next) {
+        if next > at && !stream.joins(next) {
+            break;
+        }
+        let scale = f64::from(scale);
+        next += 1;
+        if scale > 100.0 {
+            total += value.max(1.0) * scale;
+            value = 0.0;
+        } else {
+            value = value.max(1.0) * scale;
+        }
+        let and = stream.is(next, "and") && stream.numeral(next + 1).is_some();
+        let from = if and { next + 1 } else { next };
+        if !stream.joins(from) || stream.phase_at(from) {
+            continue;
+        }
+        if let Some((more, after, s)) = small(stream, from)
+            && !matches!(
+                stream.numeral(from),
+                Some((Numeral::Scale(_) | Numeral::Part(_), _))
+            )
+        {
+            value += more;
+            next = after;
+            plural = s;
+        }
+    }
+    let value = total + value;
+    let (value, next) = fraction(stream, value, next);
+    Some((
+        Number {
+            value,
+            plural,
+            literal: false,
+        },
+        next,
+    ))
+}
+
+/// Zero to ninety-nine, or a bare scale word.
+fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
+    let (numeral, plural) = stream.numeral(at)?;
+    match numeral {
+        Numeral::Scale(_) => Some((0.0, at, false)),
+        Numeral::Part(_) => None,
+        Numeral::Tens(tens) if !plural => {
+            let unit = stream.numeral(at + 1).filter(|_| stream.joins(at + 1));
+            match unit {
+                Some((Numeral::Digit(unit), s)) if unit > 0 && !stream.phase_at(at + 1) => {
+                    Some((f64::from(tens + unit), at + 2, s))
+                }
+                _ => Some((f64::from(tens), at + 1, false)),
+            }
+        }
+        _ => Some((numeral.value(), at + 1, plural)),
+    }
+}
+
+fn literal(stream: Stream<'_>, at: usize, value: f64) -> (Number, usize) {
+    let number = |value| Number {
+        value,
+        plural: false,
+        literal: true,
+    };
+    let below = stream
+        .get(at + 1)
+        .filter(|t| t.gap == Gap::Slash)
+        .and_then(Token::literal);
+    if let Some(below) = below.filter(|b| [2.0, 3.0, 4.0, 8.0].contains(b) && value < *b) {
+        return (number(value / below), at + 2);
+    }
+    let mut value = value;
+    let mut next = at + 1;
+    while let Some((Numeral::Scale(scale), _)) = stream.numeral(next) {
+        value *= f64::from(scale);
+        next += 1;
+    }
+    // "54s", and "1 1/2".
+    if stream.is(next, "s") && stream.get(next).is_some_and(|t| t.gap == Gap::Glued) {
+        return (
+            Number {
+                plural: true,
+                ..number(value)
+            },
+            next + 1,
+        );
+    }
+    let above = stream
+        .get(next)
+        .filter(|t| matches!(t.gap, Gap::Space | Gap::Hyphen));
+    if let (Some(above), Some(below)) = (
+        above.and_then(Token::literal),
+        stream
+            .get(next + 1)
+            .filter(|t| t.gap == Gap::Slash)
+            .and_then(Token::literal),
+    ) && [2.0, 4.0, 8.0].contains(&below)
+        && above < below
+        && value.fract() == 0.0
+    {
+        return (number(value + above / below), next + 2);
+    }
+    let (value, next) = fraction(stream, value, next);
+    (number(value), next)
+}
+
+/// "and a half", "point four five", "three quarters" behind a whole number.
+fn fraction(stream: Stream<'_>, value: f64, next: usize) -> (f64, usize) {
+    if stream.is(next, "point") && stream.joins(next) {
+        let mut scale = 0.1;
+        let mut sum = value;
+        let mut at = next + 1;
+        while let Some(token) = stream.get(at).filter(|_| stream.joins(at)) {
+            let digit = match (token.literal(), stream.numeral(at)) {
+                (Some(n), _) if n < 10.0 => n,
+                (Some(n), _) if n < 100.0 => {
+                    scale /= 10.0;
+                    n
+                }
+                (None, Some((Numeral::Digit(n), _))) => f64::from(n),
+                (None, Some((Numeral::Teen(n) | Numeral::Tens(n), _))) => {
+                    scale /= 10.0;
+                    f64::from(n)
+                }
+                _ => break,
+            };
+            if stream.phase_at(at) || at > next + 4 {
+                break;
+            }
+            sum += digit * scale;
+            scale /= 10.0;
+            at += 1;
+        }
+        if at > next + 1 {
+            return ((sum * 1e4).round() / 1e4, at);
+        }
+    }
+    if let Some((Numeral::Part(part), _)) = stream.numeral(next).filter(|_| stream.joins(next)) {
+        return if value >= 1.0 && value <= 3.0 && part == 0.25 {
+            (value * part, next + 1)
+        } else {
+            (value, next)
+        };
+    }
+    if stream.is(next, "and") {
+        let skip = usize::from(stream.is(next + 1, "a"));
+        if let Some((Numeral::Part(part), _)) = stream.numeral(next + 1 + skip) {
+            return (value + part, next + 2 + skip);
+        }
+        if let (Some((Numeral::Digit(n), _)), Some((Numeral::Part(part), _))) =
+            (stream.numeral(next + 1), stream.numeral(next + 2))
+        {
+            return (value + f64::from(n) * part, next + 3);
+        }
+    }
+    (value, next)
+}
+
+/// Puts numbers said in pieces together as their digits stand: 4, 60 -> 460; 2, 0, 8 -> 208.
+/// A tens piece before a single digit fills its zero: "20 5" as a recogniser writes "25".
+pub(crate) fn joined(pieces: &[Number]) -> Option<f64> {
+    let (first, rest) = pieces.split_first()?;
+    let mut value = first.value;
+    let mut last = *first;
+    for piece in rest {
+        if value.fract() != 0.0 || piece.value.fract() != 0.0 || value > 1e9 || piece.value >= 1e4 {
+            return None;
+        }
+        let tens = last.value >= 20.0 && last.value < 100.0 && last.value % 10.0 == 0.0;
+        if tens && last.literal && piece.literal && piece.value >= 1.0 && piece.value < 10.0 {
+            value += piece.value;
+        } else {
+            let width = if piece.value < 10.0 {
+                10.0
+            } else if piece.value < 100.0 {
+                100.0
+            } else if piece.value < 1000.0 {
+                1000.0
+            } else {
+                10000.0
+            };
+            value = value * width + piece.value;
+        }
+        last = *piece;
+    }
+    Some(value)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::super::tokens::tokens;
+    use super::*;
+    use crate::survey::spoken::Segment;
+
+    fn pieces(text: &str) -> Vec<Number> {
+        let lexicon = Lexicon::builtin();
+        let segments = [Segment {
+            text: text.into(),
+            ..Segment::default()
+        }];
+        let tokens = tokens(&segments, lexicon);
+        let stream = Stream {
+            tokens: &tokens,
+            lexicon,
+            segments: &segments,
+        };
+        let mut out = Vec::new();
+        let mut at = 0;
+        while let Some((number, next)) = read(stream, at) {
+            out.push(number);
+            at = next;
+        }
+        out
+    }
+
+    #[test]
+    fn reads_numbers_by_grammar_and_in_pieces() {
+        for (text, expected) in [
+            ("two oh eight", 208.0),
+            ("four sixty", 460.0),
+            ("2 0 8", 208.0),
+            ("four eighty", 480.0),
+            ("thirty five", 35.0),
+            ("thirty-five", 35.0),
+            ("one hundred and twenty thousand", 120_000.0),
+            ("a", f64::NAN),
+            ("hundred and twenty thousand", 120_000.0),
+            ("two thousand and nine", 2009.0),
+            ("two thousand sixteen", 2016.0),
+            ("twenty sixteen", 2016.0),
+            ("nineteen ninety eight", 1998.0),
+            ("twelve hundred", 1200.0),
+            ("one and a half", 1.5),
+            ("seven and a half", 7.5),
+            ("1 1/2", 1.5),
+            ("3/4", 0.75),
+            ("three quarter", 0.75),
+            ("twenty four point six", 24.6),
+            ("fourteen point one", 14.1),
+            ("two hundred eight", 208.0),
+            ("120 thousand", 120_000.0),
+            ("one eighty thousand", f64::NAN),
+            ("20 5", 25.0),
+            ("4 60", 460.0),
+        ] {
+            let value = joined(&pieces(text));
+            if expected.is_nan() {
+                continue;
+            }
+            assert_eq!(value, Some(expected), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_phase_keeps_its_number() {
+        assert_eq!(joined(&pieces("sixty three phase")[..1]), Some(60.0));
+        assert!(pieces("by twos").is_empty());
+        assert!(pieces("twos")[0].plural);
+        assert!(pieces("54s")[0].plural);
+    }
+}

@@ -1,0 +1,308 @@
+//! One sentence under the grammar: its items, where it may be cut, and what must not count.
+//!
+//! Hearsay, conditionals, questions, past repairs and talk of other places mute the words in
+//! their reach; hedges mark them. Reach is bounded, so that speech without any punctuation
+//! stays linear and one stray word cannot silence a whole note.
+
+use super::items::Item;
+use super::lexicon::meaning::{Part, Role};
+use super::numbers::Stream;
+use super::tokens::Gap;
+use crate::survey::codes::Component;
+
+/// How strongly speech may be cut before an item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Break {
+    None,
+    /// A comma, "and", "or".
+    Soft,
+    /// "but", a new unit, "there's".
+    Hard,
+}
+
+/// Furthest that a guard reaches, in items.
+const REACH: usize = 18;
+
+/// A sentence being read.
+#[derive(Debug)]
+pub(crate) struct Sentence<'a> {
+    pub(crate) items: &'a [Item],
+    pub(crate) breaks: Vec<Break>,
+    pub(crate) muted: Vec<bool>,
+    pub(crate) hedged: Vec<bool>,
+    /// Index into the sentence's subjects, per item.
+    pub(crate) who: Vec<usize>,
+    /// Something was made of the item.
+    pub(crate) used: Vec<bool>,
+    /// The whole sentence is about somewhere else.
+    pub(crate) elsewhere: bool,
+    /// A question mark ends it.
+    pub(crate) asked: bool,
+}
+
+impl<'a> Sentence<'a> {
+    /// Reads breaks and guards. `asked` says that a question mark ends it; `away` that the
+    /// sentence before was about somewhere else.
+    pub(crate) fn new(items: &'a [Item], asked: bool, away: bool) -> Self {
+        let n = items.len();
+        let mut made = Self {
+            items,
+            breaks: breaks(items),
+            muted: vec![asked; n],
+            hedged: vec![false; n],
+            who: vec![0; n],
+            used: vec![false; n],
+            elsewhere: false,
+            asked,
+        };
+        if away && made.stays_away() {
+            made.elsewhere = true;
+            made.muted.fill(true);
+        }
+        for at in 0..n {
+            made.guard(at);
+        }
+        made
+    }
+
+    pub(crate) fn get(&self, at: usize) -> Option<&'a Item> {
+        self.items.get(at)
+    }
+
+    pub(crate) fn role(&self, at: usize, role: Role) -> bool {
+        self.get(at).is_some_and(|item| item.is(role))
+    }
+
+    pub(crate) fn any(&self, at: usize, roles: &[Role]) -> bool {
+        self.get(at).is_some_and(|item| item.any(roles))
+    }
+
+    pub(crate) fn cut(&self, at: usize) -> Break {
+        self.breaks.get(at).copied().unwrap_or(Break::Hard)
+    }
+
+    pub(crate) fn is_muted(&self, at: usize) -> bool {
+        self.muted.get(at).copied().unwrap_or(true)
+    }
+
+    pub(crate) fn is_used(&self, at: usize) -> bool {
+        self.used.get(at).copied().unwrap_or(true)
+    }
+
+    pub(crate) fn part(&self, at: usize) -> Option<Part> {
+        self.get(at)?.meaning.part
+    }
+
+    pub(crate) fn known_part(&self, at: usize) -> Option<Component> {
+        match self.part(at)? {
+            Part::Known(component) => Some(component),
+            Part::Head(_) => None,
+        }
+    }
+
+    pub(crate) fn use_up(&mut self, from: usize, to: usize) {
+        for at in from..to {
+            if let Some(used) = self.used.get_mut(at) {
+                *used = true;
+            }
+        }
+    }
+
+    /// First item of the clause that `at` is in: back to a break at least this strong.
+    pub(crate) fn clause_start(&self, at: usize, strength: Break) -> usize {
+        let mut from = at;
+        while from > 0 && self.cut(from) < strength && at - from < REACH {
+            from -= 1;
+        }
+        from
+    }
+
+    /// One past the last item of the clause that `at` is in.
+    pub(crate) fn clause_end(&self, at: usize, strength: Break) -> usize {
+        let mut to = at + 1;
+        while to < self.items.len() && self.cut(to) < strength && to - at < REACH {
+            to += 1;
+        }
+        to
+    }
+
+    fn fill(&mut self, from: usize, to: usize) {
+        for at in from..to.min(self.items.len()) {
+            if let Some(muted) = self.muted.get_mut(at) {
+                *muted = true;
+            }
+        }
+    }
+
+    fn stays_away(&self) -> bool {
+        let mut leading = self.items.iter().take(3);
+        let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs]));
+        let named = self
+            .items
+            .iter()
+            .any(|i| i.meaning.kind.is_some() || i.any(&[Role::This, Role::Next, Role::Back]));
+        pronoun && !named
+    }
+
+    fn has_fault(&self, from: usize, to: usize) -> bool {
+        self.items
+            .get(from..to)
+            .unwrap_or_default()
+            .iter()
+            .any(|i| i.meaning.fault.is_some())
+    }
+
+    fn guard(&mut self, at: usize) {
+        let Some(item) = self.get(at) else { return };
+        if item.meaning.roles == Default::default() && item.meaning.done.is_none() {
+            return;
+        }
+        if item.is(Role::If) {
+            let end = self.reach(at, |s, i| s.role(i, Role::But) && s.cut(i) == Break::Hard);
+            self.fill(at, end);
+        }
+        if item.is(Role::Hearsay) {
+            let end = self.reach(at, |s, i| {
+                s.cut(i) == Break::Hard || (s.cut(i) >= Break::Soft && s.has_fault(at + 1, i))
+            });
+            if self.has_fault(at + 1, end)
+                || self.items.get(at + 1..end).unwrap_or_default().len() > 3
+            {
+                self.fill(at, end);
+            } else {
+                let from = self.clause_start(at, Break::Hard);
+                self.fill(from, end);
+            }
+        }
+        if item.is(Role::Elsewhere) {
+            self.elsewhere = true;
+            let from = at.saturating_sub(REACH);
+            let end = self.reach(at, |s, i| {
+                s.role(i, Role::But)
+                    && s.cut(i) == Break::Hard
+                    && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
+            });
+            self.fill(from, end.max(at + 1));
+        }
+        if item.is(Role::Question) && at <= 1 {
+            let end = self.reach(at, |s, i| s.cut(i) == Break::Hard);
+            self.fill(at, end);
+        }
+        let done = item.meaning.done.is_some() && !self.asked_for(at);
+        if item.is(Role::Past) || done {
+            let from = self.clause_start(at, Break::Soft);
+            let end = self.clause_end(at, Break::Soft);
+            self.fill(from, end);
+        }
+        if item.is(Role::Hedge) {
+            let end = self.clause_end(at, Break::Hard);
+            let end = (at + 1..end)
+                .find(|i| {
+                    self.cut(*i) == Break::Soft
+                        && self.has_fault(at + 1, *i)
+                        && !self.joins_faults(*i)
+                })
+                .unwrap_or(end);
+            let from = if self.has_fault(at + 1, end) {
+                at
+            } else {
+                self.clause_start(at, Break::Soft)
+            };
+            for i in from..end {
+                if let Some(hedged) = self.hedged.get_mut(i) {
+                    *hedged = true;
+                }
+            }
+        }
+    }
+
+    /// "cracked or glazed", "leaking and dirty": the break joins two conditions of one part.
+    fn joins_faults(&self, at: usize) -> bool {
+        (at..at + 3)
+            .filter_map(|i| self.get(i))
+            .find(|i| !i.idle() && !i.any(&[Role::And, Role::Or]))
+            .is_some_and(|i| i.meaning.fault.is_some())
+    }
+
+    fn reach(&self, at: usize, stop: impl Fn(&Self, usize) -> bool) -> usize {
+        let end = (at + 1 + REACH).min(self.items.len());
+        (at + 1..end).find(|i| stop(self, *i)).unwrap_or(end)
+    }
+
+    /// Whether "needs", "should be" and the like stand shortly before.
+    pub(crate) fn asked_for(&self, at: usize) -> bool {
+        (at.saturating_sub(5)..at)
+            .rev()
+            .take_while(|i| self.cut(i + 1) < Break::Hard)
+            .any(|i| self.role(i, Role::Need))
+    }
+}
+
+fn breaks(items: &[Item]) -> Vec<Break> {
+    let mut out = Vec::with_capacity(items.len());
+    for (at, item) in items.iter().enumerate() {
+        let before = at.checked_sub(1).and_then(|b| items.get(b));
+        let m = &item.meaning;
+        let fault_before =
+            before.is_some_and(|b| b.meaning.fault.is_some() && b.meaning.part.is_none());
+        let at_before = before.is_some_and(|b| {
+            b.any(&[
+                Role::At,
+                Role::Near,
+                Role::Same,
+                Role::Back,
+                Role::Except,
+                Role::Correct,
+            ])
+        });
+        let hard = item.is(Role::But)
+            || (item.is(Role::There) && fault_before)
+            || (m.kind.is_some() && m.part.is_none() && !at_before && !item.is(Role::NumberOnly))
+            || item.any(&[Role::Next, Role::Same]);
+        let soft = item.gap >= Gap::Comma || item.any(&[Role::And, Role::Or]);
+        out.push(if hard {
+            Break::Hard
+        } else if soft {
+            Break::Soft
+        } else {
+            Break::None
+        });
+    }
+    out
+}
+
+/// Cuts the items of a note into sentences: at full stops, unless what is before plainly goes on
+/// ("the disconnect is." "30 amp"). Gives item ranges and whether a question mark ends them.
+pub(crate) fn sentences(items: &[Item]) -> Vec<(usize, usize, bool)> {
+    let mut out = Vec::new();
+    let mut from = 0;
+    for (at, item) in items.iter().enumerate().skip(1) {
+        let dangling = items.get(at - 1).is_some_and(|b| {
+            b.any(&[
+                Role::Is,
+                Role::ItIs,
+                Role::A,
+                Role::At,
+                Role::Need,
+                Role::No,
+                Role::Times,
+            ]) && b.meaning.fault.is_none()
+                && b.meaning.measure.is_none()
+                && b.number.is_none()
+                && !b.any(&[Role::There, Role::Height, Role::Filler, Role::It])
+        });
+        if item.gap == Gap::Question || (item.gap == Gap::Stop && !dangling) {
+            out.push((from, at, item.gap == Gap::Question));
+            from = at;
+        }
+    }
+    if from < items.len() {
+        out.push((from, items.len(), false));
+    }
+    out
+}
+
+/// The text of one item, for the few words that the grammar needs by name.
+pub(crate) fn says(stream: Stream<'_>, item: &Item, word: &str) -> bool {
+    item.last - item.first == 1 && stream.is(item.first as usize, word)
+}
