@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 /// Write the papers of a survey: assessment, register, plan for maps, order list, quote
 /// worksheet and a letter ready to send.
 ///
-/// quote.json, order.csv and quote-worksheet.xlsx show costs: they are for the office.
+/// quote.json and quote-worksheet.xlsx show costs: they are for the office.
 #[derive(Debug, clap::Args)]
 pub(super) struct PapersArgs {
     /// The survey as JSON; `-` reads stdin.

@@ -20,9 +20,9 @@ pub(super) fn section(paper: &Paper<'_>, quote: &Quote) -> Markup {
                     div { dt { "People on each visit" } dd { (quote.crew.size) } }
                 }
                 @if let Some(note) = &quote.rate_book_note { p.small { (note) } }
-                @if !quote.crew.because.is_empty() {
-                    p { "How we come, and why: " (quote.crew.because.join("; ")) "." }
-                }
+                p { "Each visit begins with: "
+                    (quote.access.lines.iter().map(|line| line.item.replace('_', " ")).collect::<Vec<_>>().join(", "))
+                    ". Why, and why so many people come, is told under “What could hurt the next person”." }
                 h3 { "What is done" }
                 (work(quote))
                 (options(quote))

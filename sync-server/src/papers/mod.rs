@@ -14,6 +14,8 @@ mod pictures;
 mod register;
 mod set;
 mod sheet;
+#[cfg(test)]
+mod tests;
 mod words;
 mod worksheet;
 

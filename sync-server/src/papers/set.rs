@@ -32,7 +32,7 @@ pub struct Material<'a> {
 /// Makes every paper and hands each out with its name as soon as it is done; stops at the first
 /// one that cannot be made or taken.
 ///
-/// `quote-worksheet.xlsx`, `quote.json` and `order.csv` show costs and stay in the office.
+/// `quote-worksheet.xlsx` and `quote.json` show costs and stay in the office.
 pub fn make_all(
     of: &Material<'_>,
     take: &mut dyn FnMut(&str, &[u8]) -> Result<(), String>,
