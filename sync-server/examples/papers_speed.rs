@@ -27,7 +27,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         let noise = (x.wrapping_mul(2_654_435_761) ^ y.wrapping_mul(40_503)) >> 13;
         image::Rgb([(x / 2) as u8, (y / 2) as u8, noise as u8])
     });
-    picture.write_with_encoder(image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, 80))?;
+    picture.write_with_encoder(image::codecs::jpeg::JpegEncoder::new_with_quality(
+        &mut bytes, 80,
+    ))?;
     println!("one photo: {} bytes", bytes.len());
 
     let start = Instant::now();
@@ -38,7 +40,11 @@ fn main() -> Result<(), Box<dyn Error>> {
     for _ in 0..5 {
         let start = Instant::now();
         let priced = quote(&survey, &assessment, &book);
-        println!("quote: {:?}, {} task lines", start.elapsed(), priced.tasks.len());
+        println!(
+            "quote: {:?}, {} task lines",
+            start.elapsed(),
+            priced.tasks.len()
+        );
         best = Some(priced);
     }
     let priced = best.ok_or("no quote")?;
@@ -78,39 +84,74 @@ fn survey(units: usize, findings: usize, photos: usize) -> Result<Survey, Box<dy
     survey.site.name = "A large roof".to_owned();
     let corner = |x: f64, y: f64| PointFt { x, y };
     survey.site.roof = Some(Roof {
-        outline_ft: vec![corner(0.0, 0.0), corner(1000.0, 0.0), corner(1000.0, 500.0), corner(0.0, 500.0)],
+        outline_ft: vec![
+            corner(0.0, 0.0),
+            corner(1000.0, 0.0),
+            corner(1000.0, 500.0),
+            corner(0.0, 500.0),
+        ],
         height_ft: Feet::new(30.0).ok(),
         ..Roof::default()
     });
     let feet = |ft: f64| Feet::new(ft);
     for i in 0..units {
-        let kind = kinds.get(i % kinds.len()).copied().unwrap_or(EquipmentKind::Other);
+        let kind = kinds
+            .get(i % kinds.len())
+            .copied()
+            .unwrap_or(EquipmentKind::Other);
         let tag = format!("{}-{}", kind.tag_prefix(), i + 1);
         let mut unit = Equipment::new(format!("id-{i}"), tag, kind);
-        unit.at_ft = Some(corner(20.0 + (i % 32) as f64 * 30.0, 20.0 + (i / 32) as f64 * 28.0));
-        unit.size_ft = Some(SizeFt { x: feet(8.0)?, y: feet(5.0)? });
+        unit.at_ft = Some(corner(
+            20.0 + (i % 32) as f64 * 30.0,
+            20.0 + (i / 32) as f64 * 28.0,
+        ));
+        unit.size_ft = Some(SizeFt {
+            x: feet(8.0)?,
+            y: feet(5.0)?,
+        });
         unit.filters = vec![Filter {
             width_in: Inches::new(20.0)?,
             height_in: Inches::new(25.0)?,
             depth_in: Inches::new(2.0)?,
             quantity: 4,
         }];
-        unit.belts = vec![Belt { designation: format!("A{}", 40 + i % 20), quantity: 1 }];
+        unit.belts = vec![Belt {
+            designation: format!("A{}", 40 + i % 20),
+            quantity: 1,
+        }];
         survey.equipment.push(unit);
     }
-    let tag = |i: usize| survey.equipment.get(i % units).map_or_else(String::new, |unit| unit.tag.clone());
+    let tag = |i: usize| {
+        survey
+            .equipment
+            .get(i % units)
+            .map_or_else(String::new, |unit| unit.tag.clone())
+    };
     let pick = |i: usize, n: usize| i % n;
     let findings = (0..findings).map(|i| Finding {
         id: format!("f-{i}"),
         about: tag(i),
-        component: Component::ALL.get(pick(i, Component::ALL.len())).copied().unwrap_or(Component::Belt),
-        condition: Condition::ALL.get(pick(i, Condition::ALL.len())).copied().unwrap_or(Condition::Worn),
+        component: Component::ALL
+            .get(pick(i, Component::ALL.len()))
+            .copied()
+            .unwrap_or(Component::Belt),
+        condition: Condition::ALL
+            .get(pick(i, Condition::ALL.len()))
+            .copied()
+            .unwrap_or(Condition::Worn),
         certainty: Certainty::Observed,
-        severity: Severity::ALL.get(pick(i, Severity::ALL.len())).copied().unwrap_or(Severity::Minor),
+        severity: Severity::ALL
+            .get(pick(i, Severity::ALL.len()))
+            .copied()
+            .unwrap_or(Severity::Minor),
         action: None,
         remark: Some("seen from outside, panel shut".to_owned()),
         origin: Origin {
-            photos: if i < photos { vec![format!("p-{i}")] } else { Vec::new() },
+            photos: if i < photos {
+                vec![format!("p-{i}")]
+            } else {
+                Vec::new()
+            },
             ..Origin::default()
         },
     });

@@ -249,7 +249,13 @@ fn belts_that_fit_the_same_drive_join_with_a_note() {
     let items: Vec<(&str, u64, i64)> = quote
         .materials
         .iter()
-        .map(|line| (line.item.as_str(), line.per_year, line.unit_cost_cents.get()))
+        .map(|line| {
+            (
+                line.item.as_str(),
+                line.per_year,
+                line.unit_cost_cents.get(),
+            )
+        })
         .collect();
     assert_eq!(items, [("belt A42", 3, 1350), ("belt 4L460", 1, 2400)]);
     assert_eq!(quote.materials[0].refs, ["EF-1", "EF-2", "EF-3"]);

@@ -37,7 +37,9 @@ impl Shelf for Shelves {
             "good" => {
                 let mut bytes = std::io::Cursor::new(Vec::new());
                 let picture = image::RgbImage::from_pixel(900, 600, image::Rgb([90, 120, 60]));
-                picture.write_to(&mut bytes, image::ImageFormat::Png).unwrap();
+                picture
+                    .write_to(&mut bytes, image::ImageFormat::Png)
+                    .unwrap();
                 Ok(bytes.into_inner())
             }
             "broken" => Ok(vec![0xff, 0xd8, 0xff, 0xe0, 0, 0]),
@@ -100,17 +102,37 @@ fn python_reads_back_what_was_written() {
     assert_eq!(back["order"][1][0], "filter 20x25x2");
 
     assert_eq!(back["defects"], serde_json::json!([]));
-    assert_eq!(back["subject"], "Rooftop equipment assessment: Müller & <Söhne>, Kühlhaus");
+    assert_eq!(
+        back["subject"],
+        "Rooftop equipment assessment: Müller & <Söhne>, Kühlhaus"
+    );
     assert_eq!(back["to"], "\"Kühn, Bo\" <bo@example.org>");
     assert_eq!(back["unsent"], "1");
     assert_eq!(back["date"], "2026-04-14 12:00:00+00:00");
-    let types: Vec<&str> = back["types"].as_array().unwrap().iter().map(|t| t.as_str().unwrap()).collect();
+    let types: Vec<&str> = back["types"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|t| t.as_str().unwrap())
+        .collect();
     assert_eq!(
         types,
-        ["multipart/mixed", "multipart/alternative", "text/plain", "text/html", "text/html", "text/csv"]
+        [
+            "multipart/mixed",
+            "multipart/alternative",
+            "text/plain",
+            "text/html",
+            "text/html",
+            "text/csv"
+        ]
     );
     assert!(back["plain"].as_str().unwrap().contains("Müller & <Söhne>"));
-    assert!(back["html"].as_str().unwrap().contains("Müller &amp; &lt;Söhne&gt;"));
+    assert!(
+        back["html"]
+            .as_str()
+            .unwrap()
+            .contains("Müller &amp; &lt;Söhne&gt;")
+    );
     for name in ["assessment.html", "register.csv"] {
         let sent = back["attachments"][name].as_str().unwrap();
         assert_eq!(sent.as_bytes(), made[name], "{name} arrives as it was");
@@ -122,13 +144,21 @@ fn the_map_lies_where_its_photo_was_taken() {
     let made = papers(&survey_from_json(NASTY).unwrap());
     let map: Value = serde_json::from_slice(&made["survey.geojson"]).unwrap();
     let features = map["features"].as_array().unwrap();
-    let what = |name: &str| features.iter().find(|f| f["properties"]["what"] == name).unwrap();
+    let what = |name: &str| {
+        features
+            .iter()
+            .find(|f| f["properties"]["what"] == name)
+            .unwrap()
+    };
     let ring: Vec<[f64; 2]> =
         serde_json::from_value(what("roof")["geometry"]["coordinates"][0].clone()).unwrap();
     assert_eq!(ring.len(), 5);
     assert_eq!(ring.first(), ring.last());
     // Entered clockwise, written against the clock (RFC 7946 3.1.6).
-    let area: f64 = ring.windows(2).map(|w| w[0][0] * w[1][1] - w[1][0] * w[0][1]).sum();
+    let area: f64 = ring
+        .windows(2)
+        .map(|w| w[0][0] * w[1][1] - w[1][0] * w[0][1])
+        .sum();
     assert!(area > 0.0);
     // The middle of the ring is the photo's position.
     let middle = |i: usize| (ring[0][i].min(ring[2][i]) + ring[0][i].max(ring[2][i])) / 2.0;
@@ -136,7 +166,10 @@ fn the_map_lies_where_its_photo_was_taken() {
     // 120 ft is 36.576 m; at 60 degrees a degree of longitude is 111,195.08 m x cos 60.
     let width = (ring[0][0] - ring[2][0]).abs() * 111_195.08 * 0.5;
     assert!((width - 36.576).abs() < 0.02, "{width} m");
-    assert!(features.iter().all(|f| f["properties"]["ref"] != "+EF"), "a unit without a place is not on the map");
+    assert!(
+        features.iter().all(|f| f["properties"]["ref"] != "+EF"),
+        "a unit without a place is not on the map"
+    );
 }
 
 #[test]
@@ -149,12 +182,22 @@ fn the_assessment_runs_nothing_and_fetches_nothing() {
         assert!(!html.contains(fetched), "{fetched}");
     }
     assert!(html.contains("<svg"), "the plan is drawn");
-    assert!(html.contains("alt=\"Photo, RTU-1: Screen &quot;left&quot; &lt;b"), "alt text");
+    assert!(
+        html.contains("alt=\"Photo, RTU-1: Screen &quot;left&quot; &lt;b"),
+        "alt text"
+    );
     // Gaps have a name and a reason.
     assert!(html.contains("The photo A broken file is not shown: cannot be read as a picture"));
     assert!(html.contains("The photo without a caption, 01234567 is not shown: not uploaded yet"));
     // A customer reads no cost, rate or mark-up.
-    for secret in ["52.00", "5200", "mark-up", "Mark-up", "contingency", "technician_cents"] {
+    for secret in [
+        "52.00",
+        "5200",
+        "mark-up",
+        "Mark-up",
+        "contingency",
+        "technician_cents",
+    ] {
         assert!(!html.contains(secret), "{secret}");
     }
     assert!(html.contains("Every figure in this rate book is invented"));
