@@ -25,7 +25,7 @@ pub use geojson::survey_geojson;
 pub use letter::{Enclosure, Who, letter_eml};
 pub use pictures::{NoPictures, Picture, Pictures, Shelf};
 pub use register::{order_csv, register_csv, register_xlsx};
-pub use set::{Material, make_all};
+pub use set::{Material, Take, make_all};
 pub use sheet::Written;
 pub use worksheet::worksheet_xlsx;
 

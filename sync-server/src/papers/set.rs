@@ -29,14 +29,14 @@ pub struct Material<'a> {
     pub to: Option<Who>,
 }
 
+/// Takes a paper by its name and bytes, or says why it cannot.
+pub type Take<'a> = dyn FnMut(&str, &[u8]) -> Result<(), String> + 'a;
+
 /// Makes every paper and hands each out with its name as soon as it is done; stops at the first
 /// one that cannot be made or taken.
 ///
 /// `quote-worksheet.xlsx` and `quote.json` show costs and stay in the office.
-pub fn make_all(
-    of: &Material<'_>,
-    take: &mut dyn FnMut(&str, &[u8]) -> Result<(), String>,
-) -> Result<(), String> {
+pub fn make_all(of: &Material<'_>, take: &mut Take<'_>) -> Result<(), String> {
     let Material {
         survey,
         assessment,
