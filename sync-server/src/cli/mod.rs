@@ -4,6 +4,7 @@
 //! failed (disk, network). Answers go to stdout, everything else to stderr.
 
 mod files;
+mod papers;
 
 mod people;
 
@@ -31,6 +32,7 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Papers(papers::PapersArgs),
     Serve(serve::Args),
     Admit(people::AdmitArgs),
     Devices(people::DevicesArgs),
@@ -66,6 +68,7 @@ impl From<crate::AppError> for Failure {
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let done = match cli.command {
+        Command::Papers(args) => papers::run(&args),
         Command::Serve(args) => serve::run(args),
         Command::Admit(args) => people::admit(&args),
         Command::Devices(args) => people::devices(&args),
