@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use scupper_core::assess::{AssessOptions, Assessment, assess};
 use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::document::{Conflict, SameUnitOffer, SurveyDoc};
-use scupper_core::plan::{DrawOptions, draw};
+use scupper_core::plan::draw;
 use scupper_core::quote::{Quote, RateBook, quote};
 use scupper_core::survey::spoken::{Evidence, Transcript};
 use scupper_core::survey::{Note, Survey};
@@ -49,14 +49,10 @@ impl Readings {
                 profile: Profile::builtin(),
             },
         );
-        let drawing = DrawOptions {
-            link: Some(format!("/surveys/{}?unit=", doc.survey_id())),
-            ..DrawOptions::default()
-        };
         Self {
             heads: heads_text(doc),
             quote: quote(&survey, &assessment, book),
-            plan: draw(&survey, &drawing),
+            plan: draw(&survey, &crate::page::plan_options(doc.survey_id())),
             unparsed: unparsed(&survey),
             conflicts: doc.conflicts(),
             offers: doc.same_unit_offers(),

@@ -7,5 +7,7 @@ mod command;
 mod crash;
 mod demo;
 mod house;
+mod page_browser;
 mod page_kit;
 mod page_look;
+mod webdriver;

@@ -3,12 +3,15 @@
 
 use chrono::{DateTime, FixedOffset};
 use scupper_core::assess::{AssessOptions, Assessment, assess};
+use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::document::{
     Actor, Conflict, Edit, SameUnitOffer, Stamp, SurveyDoc, Table, UuidIds,
 };
+use scupper_core::plan::draw;
 use scupper_core::quote::{Quote, RateBook, quote};
-use scupper_core::survey::spoken::{Evidence, Interpretation, Transcript};
+use scupper_core::survey::spoken::{Evidence, Transcript};
 use scupper_core::survey::{Survey, read};
+use scupper_server::page::plan_options;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -101,17 +104,19 @@ impl Sample {
             Tech::new("tech-2", "phone-b", &doc),
         ];
         let mut unparsed = BTreeMap::new();
-        let meant = json_of("meant.json");
-        for heard in meant.as_array().unwrap() {
-            let id = heard["note_id"].as_str().unwrap();
-            let note: Transcript =
-                serde_json::from_value(json_of(&format!("notes/{id}.json"))).unwrap();
+        let mut notes: Vec<PathBuf> = fs::read_dir(fixtures().join("notes"))
+            .unwrap()
+            .map(|entry| entry.unwrap().path())
+            .collect();
+        notes.sort();
+        for path in notes {
+            let note: Transcript = read::from_json(&fs::read_to_string(path).unwrap()).unwrap();
             let tech = techs
                 .iter_mut()
-                .find(|t| note.author.as_deref() == Some(t.name))
-                .unwrap();
-            let heard: Interpretation = serde_json::from_value(placed(heard, &note)).unwrap();
-            unparsed.insert(id.to_owned(), heard.unparsed.clone());
+                .find(|t| note.author.as_deref() == Some(t.name));
+            let tech = tech.unwrap();
+            let heard = interpret(&note, Lexicon::builtin());
+            unparsed.insert(note.note_id.clone(), heard.unparsed.clone());
             let stamp = tech.stamp(&note.recorded_at.unwrap().to_rfc3339());
             tech.doc
                 .add_interpretation(&stamp, &note, &heard, &mut tech.ids)
@@ -159,29 +164,89 @@ impl Sample {
             let text = |key: &str| p[key].as_str().unwrap().to_owned();
             (text("id"), text("name"))
         });
-        Self::of(&doc, unparsed, people.collect(), arrived)
+        let survey = doc.survey();
+        Self {
+            conflicts: doc.conflicts(),
+            offers: doc.same_unit_offers(),
+            ..Self::of(survey, unparsed, people.collect(), arrived)
+        }
     }
 
-    /// Everything that follows from a document.
+    /// Everything that follows from a plain survey.
     fn of(
-        doc: &SurveyDoc,
+        survey: Survey,
         unparsed: BTreeMap<String, Vec<Evidence>>,
         people: BTreeMap<String, String>,
         arrived: BTreeSet<String>,
     ) -> Self {
-        let survey = doc.survey();
         let assessment = assess(&survey, &AssessOptions::default());
         Self {
             quote: quote(&survey, &assessment, &RateBook::builtin_example()),
-            conflicts: doc.conflicts(),
-            offers: doc.same_unit_offers(),
-            plan: String::new(),
+            plan: draw(&survey, &plan_options(&survey.survey_id)),
+            conflicts: Vec::new(),
+            offers: Vec::new(),
             survey,
             assessment,
             unparsed,
             people,
             arrived,
         }
+    }
+
+    /// The bakery grown to 500 units and 1,000 photos: the same plates, words and faults over
+    /// and over on a roof that is long enough for them.
+    pub(crate) fn huge() -> Self {
+        let small = Self::bakery();
+        let mut survey = small.survey.clone();
+        let first = survey.equipment.clone();
+        let (drafts, findings) = (survey.drafts.clone(), survey.findings.clone());
+        let photo = survey.photos.first().cloned().unwrap();
+        if let Some(roof) = &mut survey.site.roof {
+            roof.outline_ft = [[0.0, 0.0], [4200.0, 0.0], [4200.0, 120.0], [0.0, 120.0]]
+                .map(Into::into)
+                .to_vec();
+            roof.edges.clear();
+        }
+        survey.site.more_roofs.clear();
+        survey.equipment.clear();
+        survey.drafts.clear();
+        survey.findings.clear();
+        survey.photos.clear();
+        for n in 0..500 {
+            let (round, model) = (n / first.len(), &first[n % first.len()]);
+            let tag = format!("{}-{}", model.kind.tag_prefix(), 100 + n);
+            let mut unit = model.clone();
+            unit.tag = tag.clone();
+            unit.id = format!("u-{n}");
+            unit.roof = None;
+            unit.at_ft = unit.at_ft.map(|mut at| {
+                at.x = at.x * 0.6 + round as f64 * 120.0;
+                at
+            });
+            survey.equipment.push(unit);
+            let mine = |about: &str| about == model.tag;
+            survey
+                .drafts
+                .extend(drafts.iter().filter(|d| mine(&d.about)).map(|d| {
+                    let mut d = d.clone();
+                    (d.about, d.id) = (tag.clone(), format!("{}-{n}", d.id));
+                    d
+                }));
+            survey
+                .findings
+                .extend(findings.iter().filter(|f| mine(&f.about)).map(|f| {
+                    let mut f = f.clone();
+                    (f.about, f.id) = (tag.clone(), format!("{}-{n}", f.id));
+                    f
+                }));
+            for k in 0..2 {
+                let mut photo = photo.clone();
+                photo.about = Some(tag.clone());
+                photo.id = format!("p-{n}-{k}");
+                survey.photos.push(photo);
+            }
+        }
+        Self::of(survey, small.unparsed, small.people, small.arrived)
     }
 }
 
@@ -190,12 +255,10 @@ fn make(techs: &mut [Tech], edit: &Value) {
     let stamp = tech.stamp(edit["at"].as_str().unwrap());
     let text = |key: &str| edit[key].as_str().unwrap().to_owned();
     let edit = if edit["add"].is_object() {
-        let mut entry = edit["add"].clone();
-        entry.as_object_mut().unwrap().remove("roof");
         Edit::Add {
             table: Table::Equipment,
             id: scupper_core::document::Ids::next_id(&mut tech.ids, stamp.at.timestamp_millis()),
-            entry,
+            entry: edit["add"].clone(),
         }
     } else {
         Edit::Set {
@@ -205,48 +268,4 @@ fn make(techs: &mut [Tech], edit: &Value) {
         }
     };
     tech.doc.edit(&stamp, edit).unwrap();
-}
-
-/// What was meant, each entry with the segment that says most of it as its evidence.
-fn placed(meant: &Value, note: &Transcript) -> Value {
-    let mut out = meant.clone();
-    let mut kinds: BTreeMap<String, Value> = BTreeMap::new();
-    for list in ["facts", "findings", "hazards", "follow_ups"] {
-        for entry in out[list].as_array_mut().unwrap() {
-            let mut words = entry.to_string().to_lowercase();
-            words.retain(|c| c.is_alphanumeric() || c == ' ' || c == '"' || c == '_');
-            let words: Vec<&str> = words
-                .split(['"', '_', ' '])
-                .filter(|w| w.len() > 2)
-                .collect();
-            let hits = |text: &str| {
-                let text = text.to_lowercase();
-                words.iter().filter(|word| text.contains(**word)).count()
-            };
-            let best = (0..note.segments.len())
-                .max_by_key(|i| (hits(&note.segments[*i].text), usize::MAX - i))
-                .unwrap();
-            let text = &note.segments[best].text;
-            entry["evidence"] = json!({"segment": best, "start": 0, "end": text.len()});
-            entry["confidence"] = json!(0.9);
-            if list == "findings" && entry["severity"].is_null() {
-                entry["severity"] = json!("repair");
-            }
-            let tag = entry["ref"].as_str().unwrap_or("site").to_owned();
-            if let Some(kind) = kind_of(&tag) {
-                kinds.insert(tag.clone(), json!({"ref": tag, "kind": kind}));
-            }
-        }
-    }
-    out["equipment"] = json!(kinds.into_values().collect::<Vec<_>>());
-    out
-}
-
-fn kind_of(tag: &str) -> Option<&'static str> {
-    use scupper_core::survey::codes::EquipmentKind;
-    let prefix = tag.split('-').next()?;
-    let kind = EquipmentKind::ALL
-        .iter()
-        .find(|k| k.tag_prefix() == prefix)?;
-    Some(kind.code())
 }

@@ -6,7 +6,7 @@ use scupper_server::page::{self, Asked, Part, Session, SurveyView};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-fn view(sample: &Sample) -> SurveyView<'_> {
+pub(crate) fn view(sample: &Sample) -> SurveyView<'_> {
     SurveyView {
         quote: Some(&sample.quote),
         contested: &sample.conflicts,
@@ -28,7 +28,9 @@ fn view(sample: &Sample) -> SurveyView<'_> {
 
 /// A page as a file: its assets and photos beside it.
 fn file(html: &str, photos: &[(String, PathBuf)]) -> String {
-    let mut html = html.replace("/assets/", "");
+    let mut html = html
+        .replace("/assets/", "")
+        .replace(" loading=\"lazy\"", "");
     for (hash, path) in photos {
         let path = format!("file://{}", path.display());
         html = html.replace(&format!("/v1/photos/{hash}/thumbnail"), &path);
@@ -72,4 +74,31 @@ fn the_bakery_is_written_out_to_be_looked_at() {
         unit.len(),
         queue.len()
     );
+}
+
+#[test]
+fn five_hundred_units_and_a_thousand_photos_stay_light() {
+    let sample = Sample::huge();
+    assert_eq!(
+        (sample.survey.equipment.len(), sample.survey.photos.len()),
+        (500, 1000)
+    );
+    let begun = std::time::Instant::now();
+    let page = page::survey(&view(&sample)).into_string();
+    let took = begun.elapsed();
+    println!(
+        "500 units, 1,000 photos: {} bytes, of them {} the plan; {} hazards; {} ms in this build",
+        page.len(),
+        sample.plan.len(),
+        sample.assessment.hazards.len(),
+        took.as_millis()
+    );
+    for part in page.split("<section").skip(1) {
+        let id = part
+            .split("id=\"")
+            .nth(1)
+            .and_then(|id| id.split('"').next());
+        println!("  {} {} bytes", id.unwrap_or(""), part.len());
+    }
+    assert!(page.len() < 300_000, "{} bytes", page.len());
 }

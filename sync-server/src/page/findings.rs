@@ -9,7 +9,7 @@ use scupper_core::survey::codes::{Certainty, Condition, Severity};
 use scupper_core::survey::{Finding, Photo};
 
 /// How many findings the page shows before the others wait behind a link.
-const SHOWN: usize = 60;
+const SHOWN: usize = 40;
 
 /// Whether a finding asks for something.
 fn work(finding: &Finding) -> bool {

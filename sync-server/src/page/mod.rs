@@ -25,7 +25,11 @@ mod unit;
 mod view;
 mod words;
 
+#[cfg(test)]
+mod tests;
+
 pub use list::{ListRow, ListView, list};
+pub use roof::plan_options;
 pub use survey::survey;
 pub use view::{Asked, HistoryLine, Live, NO_NAMES, Paper, Part, Session, SurveyView};
 

@@ -23,11 +23,11 @@ pub fn survey(view: &SurveyView<'_>) -> Markup {
         (sheet.finding_part())
         (sheet.check_part())
         (sheet.missing_part())
-        @if whole { (sheet.quote_part()) }
+        (sheet.quote_part())
         (sheet.photo_part())
         (sheet.note_part())
         (sheet.history_part())
-        @if whole { (sheet.limits_part()) }
+        (sheet.limits_part())
     };
     layout::frame(name, Some(view.session), body)
 }
@@ -103,6 +103,9 @@ fn authors<'s>(sheet: &'s Sheet<'_>) -> BTreeSet<&'s str> {
 impl Sheet<'_> {
     /// What nobody could look at, what could not be read, and the caution once more.
     fn limits_part(&self) -> Markup {
+        let Some(room) = self.room(Part::Limits, 20) else {
+            return html! {};
+        };
         let found = self.view.assessment;
         html! {
             section id="limits" data-part aria-labelledby="limits-t" {
@@ -110,7 +113,8 @@ impl Sheet<'_> {
                 @if found.not_checked.is_empty() {
                     p { "No panel was opened. What is not listed above was not looked at." }
                 } @else {
-                    ul { @for line in &found.not_checked { li { (line) } } }
+                    ul { @for line in found.not_checked.iter().take(room) { li { (line) } } }
+                    (self.rest(Part::Limits, room, found.not_checked.len()))
                 }
                 @if !self.view.problems.is_empty() {
                     h3 { "Left out because it could not be read" }

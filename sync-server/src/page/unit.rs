@@ -251,11 +251,12 @@ impl<'a> Sheet<'a> {
     }
 
     fn unit_checks(&self, tag: &str) -> Markup {
-        let all = self.checks(tag);
+        let mut all = self.checks(tag).to_vec();
+        all.sort_by_key(|check| check.verdict);
         html! {
             @if !all.is_empty() {
                 h4 { "Checks" }
-                ul.verdicts { @for check in all { (self.check_line(check, false)) } }
+                ul.verdicts { @for check in &all { (self.check_line(check, false)) } }
             }
         }
     }

@@ -113,6 +113,10 @@ pub enum Part {
     Notes,
     /// Missing fields.
     Missing,
+    /// The price.
+    Quote,
+    /// What nobody could look at.
+    Limits,
     /// Edits.
     History,
 }
@@ -127,6 +131,8 @@ impl Part {
         Self::Photos,
         Self::Notes,
         Self::Missing,
+        Self::Quote,
+        Self::Limits,
         Self::History,
     ];
 
@@ -140,6 +146,8 @@ impl Part {
             Self::Photos => "photos",
             Self::Notes => "notes",
             Self::Missing => "missing",
+            Self::Quote => "quote",
+            Self::Limits => "limits",
             Self::History => "history",
         }
     }

@@ -99,7 +99,11 @@ pub(super) fn value(value: &Value) -> String {
 pub(super) fn with_unit(name: &str, shown: &Value) -> String {
     let text = match shown {
         // Codes are told as words.
-        Value::String(code) if name.ends_with("kind") || name.ends_with("membrane") => {
+        Value::String(code)
+            if ["kind", "membrane", "access"]
+                .iter()
+                .any(|end| name.ends_with(end)) =>
+        {
             code.replace('_', " ")
         }
         other => value(other),

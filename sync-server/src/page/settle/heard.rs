@@ -67,7 +67,7 @@ impl<'a> Heard<'a> {
     }
 
     /// What it says, in words.
-    fn says(&self) -> String {
+    pub(super) fn says(&self) -> String {
         match self {
             Self::Draft(draft) => words::field(draft.field.trim_start_matches("site.")),
             Self::Finding(f) => {

@@ -165,7 +165,7 @@ impl<'a> Sheet<'a> {
                 @if items.is_empty() {
                     p { "Nothing waits for you. What comes in from the roof appears here." }
                 } @else {
-                    p.quiet.keys hidden {
+                    p.quiet.small.keys hidden {
                         "With the focus in this list: " kbd { "n" } " next, " kbd { "p" }
                         " previous, " kbd { "1" } " to " kbd { "9" } " press that button."
                     }
@@ -217,7 +217,16 @@ impl<'a> Sheet<'a> {
 
     /// Leads to an item of the queue.
     pub(super) fn slip_link(&self, item: &Item<'a>) -> Markup {
-        html! { a href={ "#" (item.id()) } { (kind(item)) } }
+        let field = match item {
+            Item::Contested(contested) => Some(words::field(&contested.field)),
+            Item::Doubt(heard, _) => Some(heard.says()),
+            _ => None,
+        };
+        html! {
+            a href={ (self.base) "?all=settle#" (item.id()) } {
+                (kind(item)) @if let Some(field) = field { " " (field) }
+            }
+        }
     }
 
     fn slip(&self, item: &Item<'a>) -> Markup {
