@@ -9,15 +9,18 @@ use crate::survey::{Equipment, Roof};
 use crate::trade::air::OutletSeen;
 use crate::trade::water::HoseRun;
 use crate::trade::workspace::{Facing, SideSeen};
-use crate::trade::{Outcome, Rule, air, falls, receptacle, water, workspace};
+use crate::trade::{Outcome, Rule, air, falls, guards, num, receptacle, water, workspace};
 use geo::Rect;
 
 /// Farthest that any class of exhaust is asked to be, beyond which a fan is of no interest.
 const FAN_REACH_FT: f64 = 10.0;
 
 pub(super) fn ask(plan: &SitePlan<'_>, index: usize, unit: &Equipment, asked: &mut Vec<Asked>) {
-    let mut rules: Vec<&'static Rule> =
-        vec![&workspace::DEPTH, &falls::EDGE_DISTANCE, &falls::EDGE_GUARD];
+    let mut rules: Vec<&'static Rule> = vec![
+        &workspace::DEPTH,
+        &falls::EDGE_DISTANCE,
+        &guards::EDGE_GUARD,
+    ];
     if wants_receptacle(unit.kind) {
         rules.push(&receptacle::WITHIN_25_FT);
     }
@@ -31,7 +34,18 @@ pub(super) fn ask(plan: &SitePlan<'_>, index: usize, unit: &Equipment, asked: &m
         Ok(stand) => stand,
         Err(outcome) => {
             for rule in rules {
-                asked.push(Asked::of_unit(rule, index, &unit.tag, (*outcome).clone()));
+                let one = Asked::of_unit(rule, index, &unit.tag, (*outcome).clone());
+                let centre = (rule.id == falls::EDGE_DISTANCE.id)
+                    .then(|| centre_distance(plan, index))
+                    .flatten();
+                asked.push(match centre {
+                    Some((ft, because)) => {
+                        let mut one = one.at(Some(ft));
+                        one.outcome.because = because;
+                        one
+                    }
+                    None => one,
+                });
             }
             return;
         }
@@ -47,7 +61,7 @@ pub(super) fn ask(plan: &SitePlan<'_>, index: usize, unit: &Equipment, asked: &m
             id if id == falls::EDGE_DISTANCE.id => {
                 edge_distance(plan, index, unit, &stand, &mut distance)
             }
-            id if id == falls::EDGE_GUARD.id => edge_guard(plan, &stand),
+            id if id == guards::EDGE_GUARD.id => edge_guard(plan, &stand),
             id if id == receptacle::WITHIN_25_FT.id => nearest_receptacle(plan, &stand),
             id if id == air::INTAKE_SEPARATION.id => separation(plan, index, unit, &stand),
             _ => hose(plan, &stand),
@@ -96,6 +110,29 @@ fn stand(plan: &SitePlan<'_>, index: usize) -> Result<Stand, Box<Outcome>> {
         ),
     };
     Err(Box::new(Outcome::unknown(because, &[need])))
+}
+
+/// How far the centre of a unit of unknown size is from an unguarded edge; whoever works at it may
+/// be nearer.
+fn centre_distance(plan: &SitePlan<'_>, index: usize) -> Option<(f64, String)> {
+    let Place::On {
+        roof,
+        at,
+        footprint: None,
+        accuracy,
+    } = plan.place(index)
+    else {
+        return None;
+    };
+    let edges = plan.edges_seen(roof, &[Rect::new(at, at)], accuracy);
+    let edge = falls::nearest_unguarded(&edges)?;
+    let ft = edge.distance.low;
+    let because = format!(
+        "The unit's size was not recorded; its centre is {} ft from the {}, and work at it may be nearer.",
+        num(ft),
+        edge.name
+    );
+    Some((ft, because))
 }
 
 fn depth(plan: &SitePlan<'_>, index: usize, unit: &Equipment) -> Outcome {
@@ -169,7 +206,7 @@ fn edge_distance(
 
 fn edge_guard(plan: &SitePlan<'_>, stand: &Stand) -> Outcome {
     outline_missing(plan, stand).unwrap_or_else(|| {
-        falls::edge_guard(&plan.edges_seen(stand.roof, &[stand.rect], stand.accuracy))
+        guards::edge_guard(&plan.edges_seen(stand.roof, &[stand.rect], stand.accuracy))
     })
 }
 

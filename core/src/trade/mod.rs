@@ -11,8 +11,10 @@ pub mod condensate;
 pub mod conductor;
 pub mod conduit;
 pub mod disconnect;
+mod facts;
 pub mod falls;
 pub mod filters;
+pub mod guards;
 pub mod hail;
 pub mod ladders;
 pub mod nameplate;
@@ -25,10 +27,13 @@ pub mod refrigerant;
 pub mod service_life;
 mod source;
 pub mod supply;
+#[cfg(test)]
+mod tests;
 pub mod water;
 pub mod workspace;
 
 pub use catalogue::{Cite, RULES, Rule};
+pub use facts::{FACTS, Fact};
 pub use outcome::Outcome;
 pub(crate) use outcome::{num, settle};
 pub use page::rules_page;
