@@ -102,10 +102,11 @@ impl Engine {
 
         let values = facts(&mut s, stream, &mut self.carry);
         let kinds: Vec<_> = subjects.iter().map(|subject| subject.kind).collect();
+        let before_part = self.last.part;
         let (found, last) = Finder::new(&mut s, stream, &kinds, &mentions, self.last).run();
         self.last = last;
         let dangers = hazards(&mut s, &mentions);
-        let later = follow_ups(&mut s);
+        let later = follow_ups(&mut s, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);
         for draft in values {
@@ -162,6 +163,11 @@ impl Engine {
                     .any(|f| f.item.about == about && f.item.what == draft.what)
                 {
                     continue;
+                }
+                // The narrower of two about one plate tells more.
+                if draft.what.starts_with("nameplate.") {
+                    self.follow_ups
+                        .retain(|f| f.item.about != about || f.item.what != "nameplate");
                 }
                 let item = SpokenFollowUp {
                     about,

@@ -245,6 +245,11 @@ impl<'a> Reader<'_, 'a> {
     fn string(&mut self, at: usize, field: Field) -> usize {
         let mut from = at + 1;
         while let Some(item) = self.s.get(from) {
+            // "the model on RTU 4 is".
+            if item.is(Role::At) || self.s.is_used(from) {
+                from += 1;
+                continue;
+            }
             let one = item.last - item.first == 1;
             let letter = self.stream.lexicon.worth(item.word).letter.is_some() && one;
             if item.gap >= Gap::Stop
@@ -351,6 +356,13 @@ impl<'a> Reader<'_, 'a> {
                 }
             }
             Field::Water => {
+                let elsewhere = code == "none"
+                    && (at + 1..at + 5)
+                        .any(|i| self.s.part(i).is_some_and(|_| !self.s.role(i, Role::Site)))
+                    && self.s.role(at + 1, Role::At);
+                if elsewhere {
+                    return;
+                }
                 if code == "none" || self.s.part(at).is_none() || code == "roof_hydrant" {
                     self.push(field, json!(code), (at, at + 1), 0.88, None);
                 }
@@ -360,7 +372,8 @@ impl<'a> Reader<'_, 'a> {
     }
 
     fn belt(&mut self, at: usize) -> Option<usize> {
-        let near = self.talk_of(at, Component::Belt, Field::Belts);
+        let near = self.talk_of(at, Component::Belt, Field::Belts)
+            || self.out.iter().any(|f| f.field == Field::Belts);
         let belt = sizes::belt(self.s.items, self.stream, at, near, self.floor(at))?;
         if self.s.is_used(belt.first) {
             return None;
@@ -511,7 +524,7 @@ impl<'a> Reader<'_, 'a> {
         while self
             .s
             .get(at)
-            .is_some_and(|i| i.idle() && i.gap < Gap::Comma)
+            .is_some_and(|i| i.idle() && !i.is(Role::A) && i.gap < Gap::Comma)
             && at < next + 2
         {
             at += 1;
@@ -781,8 +794,11 @@ impl<'a> Reader<'_, 'a> {
             })
         };
         let about = (at.saturating_sub(8)..at).any(near) || (end..end + 6).any(near) || end > next;
-        let part = self.s.get(end).is_some_and(|i| i.meaning.part.is_some());
-        if part || !(0.5..=2000.0).contains(&total) {
+        let part = self
+            .s
+            .get(end)
+            .is_some_and(|i| i.meaning.part.is_some() && i.gap < Gap::Comma);
+        if part && !about || !(0.5..=2000.0).contains(&total) {
             return Some(end);
         }
         if !about {

@@ -238,6 +238,10 @@ impl<'s, 'a> Finder<'s, 'a> {
         }
         // "rusted loose": two conditions in one breath keep the first part.
         let parts = self.parts_of(at, fault);
+        let parts: Vec<_> = parts
+            .into_iter()
+            .filter(|(_, part)| !self.stream.lexicon.never.contains(&(*part, fault)))
+            .collect();
         if !parts.is_empty() {
             self.draft(at, &parts, fault);
         }
@@ -311,7 +315,9 @@ impl<'s, 'a> Finder<'s, 'a> {
         let attributive = ahead.filter(|q| {
             let plain = (at + 1..*q).all(|i| {
                 self.s.get(i).is_some_and(|x| {
-                    (x.idle() && !(x.is(Role::A) && fault != Condition::Missing))
+                    (x.idle()
+                        && !(x.is(Role::A)
+                            && !matches!(fault, Condition::Missing | Condition::Good)))
                         || (x.meaning.fault.is_some() && !x.both())
                         || x.is(Role::And)
                         || (fault == Condition::Missing && (x.number.is_some() || x.idle()))
@@ -449,6 +455,16 @@ impl<'s, 'a> Finder<'s, 'a> {
                     || x.is(Role::Both)
             })
         });
+        let singular = !plural
+            && (part + 1..fault).any(|i| {
+                self.s
+                    .get(i)
+                    .is_some_and(|x| x.any(&[Role::Is, Role::ItIs]) || x.apostrophe)
+            })
+            || self.s.get(part).is_some_and(|x| x.apostrophe);
+        if singular {
+            return;
+        }
         let mut at = part;
         loop {
             let mut back = at;
@@ -544,7 +560,6 @@ impl<'s, 'a> Finder<'s, 'a> {
                 | Condition::Dirty
                 | Condition::Damaged
                 | Condition::Bent
-                | Condition::Good
                 | Condition::Weathered
                 | Condition::Worn
                 | Condition::Unsecured => Component::Cabinet,

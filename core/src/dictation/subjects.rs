@@ -201,7 +201,7 @@ impl Subjects {
                         Role::ItIs,
                     ])
             });
-            if (all_known || item.is(Role::Back)) && ends && !self.known.is_empty() {
+            if ends && (item.is(Role::Back) || all_known && !self.known.is_empty()) {
                 return found(self.numbered(&numbers, true), next);
             }
             return None;

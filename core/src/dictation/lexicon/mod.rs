@@ -76,6 +76,8 @@ pub struct Lexicon {
     pub(crate) heads: Vec<Head>,
     pub(crate) site_parts: Vec<Component>,
     pub(crate) implied: BTreeMap<Condition, Component>,
+    /// Pairs of part and condition that are never meant.
+    pub(crate) never: Vec<(Component, Condition)>,
     pub(crate) named: Vec<Box<str>>,
     pub(crate) defaults: Defaults,
 }
@@ -116,6 +118,7 @@ impl Lexicon {
             heads: Vec::new(),
             site_parts: Vec::new(),
             implied: BTreeMap::new(),
+            never: Vec::new(),
             named: Vec::new(),
             defaults: Defaults::default(),
         }

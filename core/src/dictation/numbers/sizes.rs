@@ -362,7 +362,11 @@ pub(crate) fn belt(
     }
     let value = number(items, next)?;
     let glued = items.get(next).is_some_and(|i| i.gap <= Gap::Hyphen);
-    let sure = glued || head.number.is_some() || designation.len() > 1;
+    let counted = at
+        .checked_sub(1)
+        .and_then(|b| items.get(b))
+        .is_some_and(|b| b.number.is_some());
+    let sure = glued || head.number.is_some() || designation.len() > 1 || value.plural || counted;
     if !(near || sure) {
         return None;
     }
