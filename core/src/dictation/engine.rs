@@ -42,6 +42,8 @@ pub(crate) struct Engine {
     unparsed: Vec<Evidence>,
     /// Where the drafts of the sentence before begin, for "same on four".
     statement: (usize, usize),
+    /// How many values there were when the talk turned to the current unit.
+    turned: usize,
 }
 
 impl Engine {
@@ -58,6 +60,7 @@ impl Engine {
             follow_ups: Vec::new(),
             unparsed: Vec::new(),
             statement: (0, 0),
+            turned: 0,
         }
     }
 
@@ -255,6 +258,9 @@ impl Engine {
                 *slot = who;
             }
             if let Some(subject) = subjects.get(who) {
+                if !same && subject.tags != self.subjects.current.tags {
+                    self.turned = self.facts.len();
+                }
                 self.subjects.turn_to(subject);
             }
             if same {
@@ -408,10 +414,16 @@ impl Engine {
                     self.findings.remove(slip);
                 }
             }
+            if draft.implied
+                && let Some(old) = self.findings.iter_mut().rev().find(|f| {
+                    f.item.about == about && f.item.component == draft.part && f.item.condition != Condition::Good
+                })
+            {
+                old.item.action = draft.action;
+                continue;
+            }
             let same = self.findings.iter_mut().find(|f| {
-                f.item.about == about
-                    && f.item.component == draft.part
-                    && f.item.condition == draft.fault
+                f.item.about == about && f.item.component == draft.part && f.item.condition == draft.fault
             });
             if let Some(old) = same {
                 if draft.spoken {
@@ -453,7 +465,11 @@ impl Engine {
             .filter_map(|i| s.known_part(i))
             .collect();
         let here = (self.facts.len(), self.findings.len()) != before;
-        let (facts_from, findings_from) = if here { before } else { self.statement };
+        let (mut facts_from, findings_from) = if here { before } else { self.statement };
+        if !here && self.findings.len() == findings_from {
+            // Nothing but values was said last: all of the unit's values are meant.
+            facts_from = facts_from.min(self.turned);
+        }
         let (from, to) = s.get(at).map_or((0, 0), |i| {
             tokens_of(s.items, at, at + 1).max((i.first, i.last))
         });

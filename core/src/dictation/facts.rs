@@ -214,7 +214,8 @@ impl<'a> Reader<'_, 'a> {
         let start = self.s.clause_start(at, super::sentence::Break::Hard);
         let none = (start.max(at.saturating_sub(4))..at).any(|i| self.s.role(i, Role::No));
         let fault = (at + 1..self.s.clause_end(at, super::sentence::Break::Hard))
-            .find_map(|i| self.s.get(i)?.meaning.fault);
+            .filter_map(|i| self.s.get(i)?.meaning.fault)
+            .find(|f| !self.stream.lexicon.never.contains(&(Component::WaterSource, *f)));
         let bad = fault.is_some_and(|f| f != crate::survey::codes::Condition::Good);
         if !bad && !(at..at + 4).any(|i| self.s.role(i, Role::Need)) {
             let value = if none { "none" } else { "hose_bib" };
@@ -468,8 +469,12 @@ impl<'a> Reader<'_, 'a> {
         };
         let first = value(at).filter(|v| voltage(*v))?;
         let mut next = at + 1;
+        let spoken = items.get(next).is_some_and(|i| i.is(Role::Through) || i.is(Role::Slash))
+            && value(next + 1).is_some_and(|v| voltage(v) && v > first)
+            && self.measure(next + 2) == Some(Measure::Volt);
+        next += usize::from(spoken);
         let mut why = None;
-        if tied(next) && value(next).is_some_and(|v| voltage(v) && v > first) {
+        if (tied(next) || spoken) && value(next).is_some_and(|v| voltage(v) && v > first) {
             why = Some("the plate gives two voltages; the first is taken");
             next += 1;
         }
@@ -744,7 +749,14 @@ impl<'a> Reader<'_, 'a> {
                 .checked_sub(1)
                 .and_then(|b| self.s.get(b))
                 .and_then(|i| self.stream.lexicon.worth(i.word).sound);
-            if let Some(first) = split {
+            let zero = (10.0..100.0).contains(&value)
+                .then(|| (value / 10.0).floor() * 100.0 + value % 10.0)
+                .filter(|v| voltage(*v));
+            let point = (value.fract() != 0.0).then(|| (value * 100.0).round()).filter(|v| voltage(*v));
+            if let Some(fixed) = point.or(zero) {
+                value = fixed;
+                why = Some("part of the number was guessed from its sound");
+            } else if let Some(first) = split {
                 value = first;
                 why = Some("the plate gives two voltages; the first is taken");
             } else if let Some(hundreds) = sound.filter(|n| voltage(f64::from(*n) * 100.0 + value))

@@ -28,6 +28,8 @@ pub(crate) struct FindingDraft {
     pub(crate) corrects: bool,
     /// Severity or action were spoken, not taken from the defaults.
     pub(crate) spoken: bool,
+    /// Only the work was spoken; the condition is a guess.
+    pub(crate) implied: bool,
 }
 
 /// Furthest that a condition looks for its part, in items.
@@ -186,7 +188,7 @@ impl<'s, 'a> Finder<'s, 'a> {
         }
         // Said a moment ago: "the gas line ... two screws".
         let start = self.s.clause_start(at, Break::Hard);
-        if let Some(found) = (start..at).rev().take(4).find_map(beside) {
+        if let Some(found) = (start..at).rev().take(7).find_map(beside) {
             return Some(found);
         }
         let kind = self.kind(at);
@@ -230,6 +232,9 @@ impl<'s, 'a> Finder<'s, 'a> {
         if fault == Condition::Good && !self.said_good(at) {
             return;
         }
+        if self.substance(at) {
+            return;
+        }
         if item.both() {
             if let Some(part) = self.s.known_part(at) {
                 self.draft(at, &[(at, part)], fault);
@@ -245,6 +250,27 @@ impl<'s, 'a> Finder<'s, 'a> {
         if !parts.is_empty() {
             self.draft(at, &parts, fault);
         }
+    }
+
+    /// "plugged with flour dust", "full of water and slime": what it is plugged with.
+    fn substance(&self, at: usize) -> bool {
+        let mut back = at;
+        while let Some(before) = back.checked_sub(1).filter(|b| at - b <= 3) {
+            let Some(item) = self.s.get(before) else {
+                return false;
+            };
+            if super::sentence::says(self.stream, item, "with") {
+                return before > 0
+                    && self.s.get(before - 1).is_some_and(|i| {
+                        i.meaning.fault.is_some_and(|f| f != Condition::Good) && !i.both()
+                    });
+            }
+            if !item.idle() {
+                return false;
+            }
+            back = before;
+        }
+        false
     }
 
     /// "good" counts only where it is said of something.
@@ -703,6 +729,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 why,
                 corrects: false,
                 spoken: false,
+                implied: false,
             });
         }
         if let Some((_, part)) = parts.first() {
@@ -802,6 +829,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             why: None,
             corrects: false,
             spoken: false,
+                implied: false,
         });
     }
 
@@ -871,6 +899,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             why: Some("only the work was spoken; the condition is a guess"),
             corrects: false,
             spoken: true,
+            implied: true,
         });
     }
 

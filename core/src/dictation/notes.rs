@@ -175,7 +175,8 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
                 matches!(
                     i.meaning.fault,
                     Some(
-                        Condition::Loose
+                        Condition::Missing
+                            | Condition::Loose
                             | Condition::Unsecured
                             | Condition::Broken
                             | Condition::Bent

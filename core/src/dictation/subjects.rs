@@ -411,6 +411,12 @@ impl Subjects {
                 _ => (self.named(kind, &[1, 2], Some(GUESSED_NUMBER)), at + 1),
             });
         }
+        // "up by the chiller": a place, unless that unit is known.
+        let place = before.is_some_and(|b| b.any(&[Role::At, Role::Near]))
+            || at >= 2 && before.is_some_and(|b| b.is(Role::A)) && s.any(at - 2, &[Role::At, Role::Near]);
+        if place && of_kind.is_empty() {
+            return None;
+        }
         // A count of units, or a part of the unit being talked about.
         let counted = before.is_some_and(|b| b.number.is_some());
         let all = before.is_some_and(|b| b.is(Role::All));
