@@ -74,12 +74,6 @@ impl Engine {
         }
     }
 
-    /// The tags being talked about now.
-    #[allow(dead_code)]
-    pub(crate) fn current(&self) -> &[String] {
-        &self.subjects.current.tags
-    }
-
     /// Everything drafted.
     pub(crate) fn finish(self, note_id: &str, given: usize) -> Interpretation {
         let items = |list: Vec<Stamped<SpokenHazard>>| list.into_iter().map(|s| s.item).collect();
@@ -416,14 +410,18 @@ impl Engine {
             }
             if draft.implied
                 && let Some(old) = self.findings.iter_mut().rev().find(|f| {
-                    f.item.about == about && f.item.component == draft.part && f.item.condition != Condition::Good
+                    f.item.about == about
+                        && f.item.component == draft.part
+                        && f.item.condition != Condition::Good
                 })
             {
                 old.item.action = draft.action;
                 continue;
             }
             let same = self.findings.iter_mut().find(|f| {
-                f.item.about == about && f.item.component == draft.part && f.item.condition == draft.fault
+                f.item.about == about
+                    && f.item.component == draft.part
+                    && f.item.condition == draft.fault
             });
             if let Some(old) = same {
                 if draft.spoken {

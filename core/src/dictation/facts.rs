@@ -215,7 +215,13 @@ impl<'a> Reader<'_, 'a> {
         let none = (start.max(at.saturating_sub(4))..at).any(|i| self.s.role(i, Role::No));
         let fault = (at + 1..self.s.clause_end(at, super::sentence::Break::Hard))
             .filter_map(|i| self.s.get(i)?.meaning.fault)
-            .find(|f| !self.stream.lexicon.never.contains(&(Component::WaterSource, *f)));
+            .find(|f| {
+                !self
+                    .stream
+                    .lexicon
+                    .never
+                    .contains(&(Component::WaterSource, *f))
+            });
         let bad = fault.is_some_and(|f| f != crate::survey::codes::Condition::Good);
         if !bad && !(at..at + 4).any(|i| self.s.role(i, Role::Need)) {
             let value = if none { "none" } else { "hose_bib" };
@@ -469,7 +475,9 @@ impl<'a> Reader<'_, 'a> {
         };
         let first = value(at).filter(|v| voltage(*v))?;
         let mut next = at + 1;
-        let spoken = items.get(next).is_some_and(|i| i.is(Role::Through) || i.is(Role::Slash))
+        let spoken = items
+            .get(next)
+            .is_some_and(|i| i.is(Role::Through) || i.is(Role::Slash))
             && value(next + 1).is_some_and(|v| voltage(v) && v > first)
             && self.measure(next + 2) == Some(Measure::Volt);
         next += usize::from(spoken);
@@ -749,10 +757,13 @@ impl<'a> Reader<'_, 'a> {
                 .checked_sub(1)
                 .and_then(|b| self.s.get(b))
                 .and_then(|i| self.stream.lexicon.worth(i.word).sound);
-            let zero = (10.0..100.0).contains(&value)
+            let zero = (10.0..100.0)
+                .contains(&value)
                 .then(|| (value / 10.0).floor() * 100.0 + value % 10.0)
                 .filter(|v| voltage(*v));
-            let point = (value.fract() != 0.0).then(|| (value * 100.0).round()).filter(|v| voltage(*v));
+            let point = (value.fract() != 0.0)
+                .then(|| (value * 100.0).round())
+                .filter(|v| voltage(*v));
             if let Some(fixed) = point.or(zero) {
                 value = fixed;
                 why = Some("part of the number was guessed from its sound");

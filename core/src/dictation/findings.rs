@@ -829,7 +829,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             why: None,
             corrects: false,
             spoken: false,
-                implied: false,
+            implied: false,
         });
     }
 

@@ -413,7 +413,9 @@ impl Subjects {
         }
         // "up by the chiller": a place, unless that unit is known.
         let place = before.is_some_and(|b| b.any(&[Role::At, Role::Near]))
-            || at >= 2 && before.is_some_and(|b| b.is(Role::A)) && s.any(at - 2, &[Role::At, Role::Near]);
+            || at >= 2
+                && before.is_some_and(|b| b.is(Role::A))
+                && s.any(at - 2, &[Role::At, Role::Near]);
         if place && of_kind.is_empty() {
             return None;
         }

@@ -140,7 +140,11 @@ fn bare(
             depth,
             quantity: before.or(later).map(|(n, _)| n),
             first: before.map_or(at, |(_, first)| first),
-            next: if before.is_none() { later.map_or(next, |(_, n)| n) } else { next },
+            next: if before.is_none() {
+                later.map_or(next, |(_, n)| n)
+            } else {
+                next
+            },
             cut: true,
         });
     }
