@@ -164,9 +164,9 @@ proptest! {
             last.push(' ');
         }
         let mut session = Session::new("n", &[], Lexicon::builtin());
-        for (piece, n) in pieces.iter().zip(0..).rev() {
-            session.feed(segment(n, piece));
-            session.feed(segment(n, piece));
+        for (n, piece) in pieces.iter().enumerate().rev() {
+            session.feed(segment(n as u64, piece));
+            session.feed(segment(n as u64, piece));
         }
         prop_assert_eq!(drafts(session.interpretation()), drafts(&expected));
     }
