@@ -4,11 +4,16 @@
 //! CRDT; `store` makes them durable; `dictation` turns speech text into drafts; [`trade`] and
 //! `plan` hold the rules; [`assess`] and `quote` derive what the office reads. A room only
 //! looks down. Time, randomness and identity come in as arguments.
+//!
+//! With the feature `uniffi` the records that a phone gets are derived here, where they are
+//! defined; `door` says how types of other crates cross over.
 
 pub mod assess;
 pub mod capture;
 pub mod dictation;
 pub mod document;
+#[cfg(feature = "uniffi")]
+pub mod door;
 pub mod exchange;
 pub mod photo;
 pub mod plan;
@@ -16,3 +21,6 @@ pub mod quote;
 pub mod store;
 pub mod survey;
 pub mod trade;
+
+#[cfg(feature = "uniffi")]
+uniffi::setup_scaffolding!();

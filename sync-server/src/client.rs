@@ -3,6 +3,7 @@
 //! Used by `scupper demo` and by tests that need a real client. A phone has its own HTTP stack
 //! and follows the same steps; core tells both what to send.
 
+use scupper_core::capture::Header;
 use std::io::{Read, Seek, SeekFrom};
 use std::time::Duration;
 use ureq::http::Response;
@@ -123,7 +124,7 @@ impl Client {
     pub fn upload<R: Read + Seek>(
         &self,
         path: &str,
-        headers: &[(String, String)],
+        headers: &[Header],
         file: &mut R,
     ) -> Result<Sent, ClientError> {
         let length = file.seek(SeekFrom::End(0))?;
@@ -133,8 +134,8 @@ impl Client {
             .header("authorization", self.bearer())
             .header("upload-length", length.to_string())
             .header("upload-complete", "?0");
-        for (name, value) in headers {
-            begin = begin.header(name, value);
+        for header in headers {
+            begin = begin.header(&header.name, &header.value);
         }
         let answer = accepted(begin.send_empty())?;
         if complete(&answer) {

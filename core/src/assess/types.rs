@@ -96,6 +96,7 @@ pub struct Check {
 
 /// Something that could hurt someone.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct HazardEntry {
     /// What it is.
     pub kind: HazardKind,
@@ -128,6 +129,7 @@ pub struct HazardEntry {
 
 /// A field that would settle an `unknown`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Missing {
     /// Tag, or `site`.
     #[serde(rename = "ref")]

@@ -8,7 +8,6 @@ use crate::document::{
 };
 use crate::photo;
 use crate::store::{PhotoMeta, Store, SurveyEntry};
-use crate::survey::spoken::{Interpretation, Transcript};
 use crate::survey::{SITE, Survey};
 use chrono::{DateTime, FixedOffset};
 use serde_json::{Value, json};
@@ -27,6 +26,7 @@ pub trait Surroundings: Send {
 
 /// Whose device this is.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Identity {
     /// The device, as enrolled.
     pub device_id: String,
@@ -36,6 +36,7 @@ pub struct Identity {
 
 /// What a photo shows.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct PhotoAbout {
     /// Tag of the unit, `site`, or none.
     pub about: Option<String>,
@@ -190,18 +191,6 @@ impl Capture {
         self.change(survey_id, |doc, stamp, ids| doc.import(stamp, survey, ids))
     }
 
-    /// Enters a note and what it was understood to say.
-    pub fn enter(
-        &mut self,
-        survey_id: &str,
-        transcript: &Transcript,
-        heard: &Interpretation,
-    ) -> Result<(), CaptureError> {
-        self.change(survey_id, |doc, stamp, ids| {
-            doc.add_interpretation(stamp, transcript, heard, ids)
-        })
-    }
-
     /// Takes a photo in from a file and returns the id of its entry.
     pub fn take_photo_file(
         &mut self,
@@ -268,7 +257,7 @@ impl Capture {
     }
 
     /// Makes a change and keeps it. If it cannot be kept it was not made.
-    fn change(
+    pub(super) fn change(
         &mut self,
         survey_id: &str,
         work: impl FnOnce(&mut SurveyDoc, &Stamp, &mut dyn Ids) -> Result<Option<Change>, DocumentError>,
@@ -305,7 +294,7 @@ impl Capture {
         self.surroundings.now()
     }
 
-    fn fresh_id(&mut self) -> String {
+    pub(super) fn fresh_id(&mut self) -> String {
         let now = self.surroundings.now().timestamp_millis();
         DayIds(&mut self.ids, self.surroundings.as_mut()).next_id(now)
     }

@@ -6,6 +6,7 @@ use crate::exchange::{Answer, ExchangeError, Limits, Shared, accept, prepare};
 
 /// What an answer brought.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Exchanged {
     /// Changes of others that are new here.
     pub new_changes: usize,

@@ -5,15 +5,17 @@
 //! [`Surroundings`].
 
 mod day;
+mod dictating;
 pub mod durable;
 mod error;
 mod exchanging;
 mod uploading;
 
 pub use day::{Capture, Identity, PhotoAbout, Surroundings};
+pub use dictating::OpenNote;
 pub use error::CaptureError;
 pub use exchanging::Exchanged;
-pub use uploading::{CONTENT_HEADER, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER, Upload};
+pub use uploading::{CONTENT_HEADER, Header, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER, Upload};
 
 #[cfg(test)]
 mod tests;

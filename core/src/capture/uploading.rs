@@ -8,6 +8,7 @@ use std::path::PathBuf;
 /// One file to send: `POST` [`Upload::create_path`] with [`Upload::headers`], then `PATCH` what
 /// is at the returned location from the offset that the server tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Upload {
     /// BLAKE3 of the photo's original, which names the photo.
     pub hash: String,
@@ -20,7 +21,17 @@ pub struct Upload {
     /// Where to create the upload, below the server's address.
     pub create_path: String,
     /// Headers to create it with.
-    pub headers: Vec<(String, String)>,
+    pub headers: Vec<Header>,
+}
+
+/// A header of a request.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
+pub struct Header {
+    /// Its name.
+    pub name: String,
+    /// Its value.
+    pub value: String,
 }
 
 /// Header that names the photo: BLAKE3 of its original in hex.
@@ -101,7 +112,10 @@ impl Capture {
             path,
             create_path: "/v1/uploads".to_owned(),
             headers: headers
-                .map(|(name, value)| (name.to_owned(), value))
+                .map(|(name, value)| Header {
+                    name: name.to_owned(),
+                    value,
+                })
                 .to_vec(),
         }))
     }

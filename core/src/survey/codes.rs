@@ -3,12 +3,13 @@
 //! A code is written as its snake_case name everywhere: JSON, document, lexicon, page.
 
 macro_rules! codes {
-    ($($(#[$doc:meta])* $name:ident { $($variant:ident = $code:literal,)* })*) => {$(
+    ($($(#[$doc:meta])* $name:ident { $($variant:ident = $code:tt,)* })*) => {$(
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         #[derive(serde::Serialize, serde::Deserialize)]
+        #[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
         pub enum $name {
-            $(#[doc = concat!("Code `", $code, "`.")] #[serde(rename = $code)] $variant,)*
+            $(#[doc = $code] #[serde(rename = $code)] $variant,)*
         }
 
         impl $name {

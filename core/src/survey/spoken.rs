@@ -22,6 +22,7 @@ pub struct Transcript {
 
 /// A piece of a note; it may cut a sentence anywhere.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Segment {
     /// When it begins, from the start of the note.
     #[serde(default)]
@@ -41,6 +42,7 @@ pub struct Segment {
 
 /// The words that something came from: a byte range of one segment's text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Evidence {
     /// Index of the segment.
     pub segment: usize,

@@ -18,6 +18,7 @@ pub enum Verdict {
 
 /// How a requirement is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
 pub enum Basis {
     /// Seen in a published text.
     #[serde(rename = "published")]
@@ -32,6 +33,7 @@ pub enum Basis {
 
 /// Where a requirement comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Source {
     /// Standard, such as `NFPA 70`.
     pub standard: String,
