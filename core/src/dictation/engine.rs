@@ -275,7 +275,7 @@ impl Engine {
             let Some(item) = s.get(before) else {
                 return false;
             };
-            if item.is(Role::At) {
+            if item.any(&[Role::At, Role::Plan]) {
                 let fresh = before == content
                     || s.role(before - 1, Role::And)
                     || s.role(before - 1, Role::But);

@@ -250,6 +250,16 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
         let (first, next) = (at.min(place), at.max(place) + 1);
         s.use_up(at, at + 1);
         s.use_up(place, place + 1);
+        // "the model and serial".
+        let second = place + 1 + usize::from(s.role(place + 1, Role::And));
+        let second = second + usize::from(s.role(second, Role::A));
+        if place > at
+            && second > place + 1
+            && let Some(also) = target(s, second).filter(|w| *w != what)
+        {
+            s.use_up(second, second + 1);
+            out.push(FollowDraft { who, what: also, first: at, next: second + 1 });
+        }
         out.push(FollowDraft {
             who,
             what,

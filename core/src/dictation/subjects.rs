@@ -6,7 +6,7 @@
 use super::items::Item;
 use super::lexicon::meaning::{Field, Role};
 use super::numbers::{Number, Stream, joined};
-use super::sentence::{Break, Sentence};
+use super::sentence::{Break, Sentence, says};
 use super::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::Mention;
@@ -180,6 +180,10 @@ impl Subjects {
             return self.sharing(s, stream, at);
         }
         if item.is(Role::Unit) {
+            // "compressor number two" is no unit.
+            if before.is_some_and(|b| b.meaning.part.is_some()) {
+                return None;
+            }
             let (numbers, next) = numbers(s, stream, at + 1, true)?;
             return found(self.numbered(&numbers, true), next);
         }
@@ -412,10 +416,12 @@ impl Subjects {
             });
         }
         // "up by the chiller": a place, unless that unit is known.
-        let place = before.is_some_and(|b| b.any(&[Role::At, Role::Near]))
+        let on = |i: &Item| ["on", "at", "for"].iter().any(|w| says(stream, i, w));
+        let aside_of = |i: &Item| i.any(&[Role::At, Role::Near]) && !on(i);
+        let place = before.is_some_and(aside_of)
             || at >= 2
                 && before.is_some_and(|b| b.is(Role::A))
-                && s.any(at - 2, &[Role::At, Role::Near]);
+                && s.get(at - 2).is_some_and(aside_of);
         if place && of_kind.is_empty() {
             return None;
         }
