@@ -35,6 +35,17 @@ pub struct Gold {
     follow_ups: Vec<Value>,
 }
 
+impl Gold {
+    /// Findings as rows: ref, component, condition, certainty, severity, action.
+    pub fn findings_rows(&self) -> &[Value] {
+        &self.findings
+    }
+    /// Values as rows: ref, field, value.
+    pub fn facts_rows(&self) -> &[Value] {
+        &self.facts
+    }
+}
+
 /// Found, false and missed items of one attribute.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Count {

@@ -13,7 +13,7 @@ use super::numbers::Stream;
 use super::sentence::{Break, Sentence, sentences};
 use super::subjects::{Found, Subject, Subjects};
 use crate::survey::SITE;
-use crate::survey::codes::{Component, Condition};
+use crate::survey::codes::{Component, Condition, EquipmentKind};
 use crate::survey::spoken::{
     Evidence, Fact, Interpretation, Mention, SpokenFinding, SpokenFollowUp, SpokenHazard,
 };
@@ -388,7 +388,10 @@ impl Engine {
     ) {
         let nobody = Subject::nobody();
         let subject = subject.unwrap_or(&nobody);
-        let site = lexicon.site_parts.contains(&draft.part);
+        // A tower and a chiller have ladders and rails of their own.
+        let own = matches!(draft.part, Component::Ladder | Component::Guardrail)
+            && matches!(subject.kind, Some(EquipmentKind::CoolingTower | EquipmentKind::AirCooledChiller));
+        let site = lexicon.site_parts.contains(&draft.part) && !own;
         let mut doubt = subject.doubt;
         let tags = if site {
             doubt = None;

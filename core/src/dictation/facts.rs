@@ -956,7 +956,7 @@ impl<'a> Reader<'_, 'a> {
             && let Some((field, label)) = self.following(end)
             && matches!(
                 field,
-                Field::Mca | Field::Mocp | Field::GasInput | Field::Fuse | Field::Ignored
+                Field::Mca | Field::Mocp | Field::GasInput | Field::Fuse | Field::Year | Field::Ignored
             )
             && let Some(next) = self.of_label(at, end, field, value, pieces)
         {
@@ -1000,7 +1000,9 @@ impl<'a> Reader<'_, 'a> {
                 || i.meaning.label == Some(Field::Model)
                 || i.meaning.label == Some(Field::Year)
         });
-        before || after
+        let from = at > 0 && self.s.get(at - 1).is_some_and(|i| says(self.stream, i, "from"))
+            && self.s.get(end).is_none_or(|i| i.gap >= Gap::Comma || i.any(&[Role::And, Role::But]) || i.meaning.part.is_some());
+        before || after || from
     }
 
     fn of_label(

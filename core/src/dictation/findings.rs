@@ -108,7 +108,39 @@ impl<'s, 'a> Finder<'s, 'a> {
             }
         }
         self.weights();
+        self.most_telling();
         (self.out, self.last)
+    }
+
+    /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
+    /// what is clogged, damage that is a tear.
+    fn most_telling(&mut self) {
+        let all: Vec<(usize, Component, Condition)> = self
+            .out
+            .iter()
+            .filter(|f| f.certainty != Certainty::Absent)
+            .map(|f| (f.who, f.part, f.fault))
+            .collect();
+        self.out.retain(|f| {
+            let others = |wanted: &dyn Fn(Condition) -> bool| {
+                all.iter().any(|(who, part, fault)| {
+                    *who == f.who && *part == f.part && *fault != f.fault && wanted(*fault)
+                })
+            };
+            let vague = match f.fault {
+                Condition::Good | Condition::Damaged => others(&|c| c != Condition::Good),
+                Condition::Dirty | Condition::Debris | Condition::Ponding => {
+                    others(&|c| c == Condition::Clogged)
+                }
+                Condition::Missing => others(&|c| c == Condition::LooseFasteners),
+                Condition::Bent => others(&|c| c == Condition::HailDented),
+                Condition::Worn => others(&|c| {
+                    matches!(c, Condition::Broken | Condition::Cracked | Condition::Frayed | Condition::Torn)
+                }),
+                _ => false,
+            };
+            f.certainty == Certainty::Absent || !vague
+        });
     }
 
     fn named(&self, at: usize) -> bool {
@@ -564,8 +596,11 @@ impl<'s, 'a> Finder<'s, 'a> {
                 return vec![(at, part)];
             }
         }
+        let they = (start.max(at.saturating_sub(3))..at)
+            .rev()
+            .any(|i| self.s.any(i, &[Role::It, Role::ItIs]) && !self.named(i));
         if pronoun
-            && !unit
+            && (!unit || they)
             && let Some(part) = self.last.part
         {
             return vec![(at, part)];
@@ -582,13 +617,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 Condition::Noisy => Component::Blower,
                 Condition::NotRunning => Component::Compressor,
                 Condition::Leaking => return Vec::new(),
-                Condition::Rusted
-                | Condition::Dirty
-                | Condition::Damaged
-                | Condition::Bent
-                | Condition::Weathered
-                | Condition::Worn
-                | Condition::Unsecured => Component::Cabinet,
+                Condition::Rusted | Condition::Bent | Condition::Unsecured => Component::Cabinet,
                 Condition::Unlabelled => Component::Nameplate,
                 _ => return Vec::new(),
             };

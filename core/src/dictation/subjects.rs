@@ -185,6 +185,15 @@ impl Subjects {
                 return None;
             }
             let (numbers, next) = numbers(s, stream, at + 1, true)?;
+            // "number two" of what is being talked about; "unit two" of all there are.
+            let alike = self.current.kind.filter(|_| says(stream, item, "number"));
+            if let Some(kind) = alike {
+                let known = numbers.iter().all(|n| {
+                    self.known.iter().any(|m| m.kind == kind && m.number == Some(*n))
+                });
+                let doubt = (!known).then_some(GUESSED_KIND);
+                return found(self.named(kind, &numbers, doubt), next);
+            }
             return found(self.numbered(&numbers, true), next);
         }
         if item.is(Role::Back) || (item.is(Role::At) && !item.is(Role::Filler)) {
