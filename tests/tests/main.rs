@@ -5,3 +5,7 @@
 
 mod dictation;
 mod house;
+mod page_browser;
+mod page_kit;
+mod page_look;
+mod webdriver;
