@@ -6,6 +6,7 @@
 mod command;
 mod crash;
 mod demo;
+mod dictation;
 mod house;
 mod page_browser;
 mod page_kit;

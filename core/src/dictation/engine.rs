@@ -13,7 +13,7 @@ use super::numbers::Stream;
 use super::sentence::{Break, Sentence, sentences};
 use super::subjects::{Found, Subject, Subjects};
 use crate::survey::SITE;
-use crate::survey::codes::{Component, Condition};
+use crate::survey::codes::{Component, Condition, EquipmentKind};
 use crate::survey::spoken::{
     Evidence, Fact, Interpretation, Mention, SpokenFinding, SpokenFollowUp, SpokenHazard,
 };
@@ -42,6 +42,8 @@ pub(crate) struct Engine {
     unparsed: Vec<Evidence>,
     /// Where the drafts of the sentence before begin, for "same on four".
     statement: (usize, usize),
+    /// How many values there were when the talk turned to the current unit.
+    turned: usize,
 }
 
 impl Engine {
@@ -58,6 +60,7 @@ impl Engine {
             follow_ups: Vec::new(),
             unparsed: Vec::new(),
             statement: (0, 0),
+            turned: 0,
         }
     }
 
@@ -69,12 +72,6 @@ impl Engine {
                 self.sentence(stream, items, asked);
             }
         }
-    }
-
-    /// The tags being talked about now.
-    #[allow(dead_code)]
-    pub(crate) fn current(&self) -> &[String] {
-        &self.subjects.current.tags
     }
 
     /// Everything drafted.
@@ -102,10 +99,11 @@ impl Engine {
 
         let values = facts(&mut s, stream, &mut self.carry);
         let kinds: Vec<_> = subjects.iter().map(|subject| subject.kind).collect();
+        let before_part = self.last.part;
         let (found, last) = Finder::new(&mut s, stream, &kinds, &mentions, self.last).run();
         self.last = last;
         let dangers = hazards(&mut s, &mentions);
-        let later = follow_ups(&mut s);
+        let later = follow_ups(&mut s, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);
         for draft in values {
@@ -162,6 +160,11 @@ impl Engine {
                     .any(|f| f.item.about == about && f.item.what == draft.what)
                 {
                     continue;
+                }
+                // The narrower of two about one plate tells more.
+                if draft.what.starts_with("nameplate.") {
+                    self.follow_ups
+                        .retain(|f| f.item.about != about || f.item.what != "nameplate");
                 }
                 let item = SpokenFollowUp {
                     about,
@@ -249,6 +252,9 @@ impl Engine {
                 *slot = who;
             }
             if let Some(subject) = subjects.get(who) {
+                if !same && subject.tags != self.subjects.current.tags {
+                    self.turned = self.facts.len();
+                }
                 self.subjects.turn_to(subject);
             }
             if same {
@@ -269,7 +275,7 @@ impl Engine {
             let Some(item) = s.get(before) else {
                 return false;
             };
-            if item.is(Role::At) {
+            if item.any(&[Role::At, Role::Plan]) {
                 let fresh = before == content
                     || s.role(before - 1, Role::And)
                     || s.role(before - 1, Role::But);
@@ -382,7 +388,10 @@ impl Engine {
     ) {
         let nobody = Subject::nobody();
         let subject = subject.unwrap_or(&nobody);
-        let site = lexicon.site_parts.contains(&draft.part);
+        // A tower and a chiller have ladders and rails of their own.
+        let own = matches!(draft.part, Component::Ladder | Component::Guardrail)
+            && matches!(subject.kind, Some(EquipmentKind::CoolingTower | EquipmentKind::AirCooledChiller));
+        let site = lexicon.site_parts.contains(&draft.part) && !own;
         let mut doubt = subject.doubt;
         let tags = if site {
             doubt = None;
@@ -401,6 +410,16 @@ impl Engine {
                 if let Some(slip) = slip {
                     self.findings.remove(slip);
                 }
+            }
+            if draft.implied
+                && let Some(old) = self.findings.iter_mut().rev().find(|f| {
+                    f.item.about == about
+                        && f.item.component == draft.part
+                        && f.item.condition != Condition::Good
+                })
+            {
+                old.item.action = draft.action;
+                continue;
             }
             let same = self.findings.iter_mut().find(|f| {
                 f.item.about == about
@@ -447,7 +466,11 @@ impl Engine {
             .filter_map(|i| s.known_part(i))
             .collect();
         let here = (self.facts.len(), self.findings.len()) != before;
-        let (facts_from, findings_from) = if here { before } else { self.statement };
+        let (mut facts_from, findings_from) = if here { before } else { self.statement };
+        if !here && self.findings.len() == findings_from {
+            // Nothing but values was said last: all of the unit's values are meant.
+            facts_from = facts_from.min(self.turned);
+        }
         let (from, to) = s.get(at).map_or((0, 0), |i| {
             tokens_of(s.items, at, at + 1).max((i.first, i.last))
         });

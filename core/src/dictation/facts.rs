@@ -214,7 +214,14 @@ impl<'a> Reader<'_, 'a> {
         let start = self.s.clause_start(at, super::sentence::Break::Hard);
         let none = (start.max(at.saturating_sub(4))..at).any(|i| self.s.role(i, Role::No));
         let fault = (at + 1..self.s.clause_end(at, super::sentence::Break::Hard))
-            .find_map(|i| self.s.get(i)?.meaning.fault);
+            .filter_map(|i| self.s.get(i)?.meaning.fault)
+            .find(|f| {
+                !self
+                    .stream
+                    .lexicon
+                    .never
+                    .contains(&(Component::WaterSource, *f))
+            });
         let bad = fault.is_some_and(|f| f != crate::survey::codes::Condition::Good);
         if !bad && !(at..at + 4).any(|i| self.s.role(i, Role::Need)) {
             let value = if none { "none" } else { "hose_bib" };
@@ -245,6 +252,11 @@ impl<'a> Reader<'_, 'a> {
     fn string(&mut self, at: usize, field: Field) -> usize {
         let mut from = at + 1;
         while let Some(item) = self.s.get(from) {
+            // "the model on RTU 4 is".
+            if item.is(Role::At) || self.s.is_used(from) {
+                from += 1;
+                continue;
+            }
             let one = item.last - item.first == 1;
             let letter = self.stream.lexicon.worth(item.word).letter.is_some() && one;
             if item.gap >= Gap::Stop
@@ -351,6 +363,13 @@ impl<'a> Reader<'_, 'a> {
                 }
             }
             Field::Water => {
+                let elsewhere = code == "none"
+                    && (at + 1..at + 5)
+                        .any(|i| self.s.part(i).is_some_and(|_| !self.s.role(i, Role::Site)))
+                    && self.s.role(at + 1, Role::At);
+                if elsewhere {
+                    return;
+                }
                 if code == "none" || self.s.part(at).is_none() || code == "roof_hydrant" {
                     self.push(field, json!(code), (at, at + 1), 0.88, None);
                 }
@@ -360,7 +379,8 @@ impl<'a> Reader<'_, 'a> {
     }
 
     fn belt(&mut self, at: usize) -> Option<usize> {
-        let near = self.talk_of(at, Component::Belt, Field::Belts);
+        let near = self.talk_of(at, Component::Belt, Field::Belts)
+            || self.out.iter().any(|f| f.field == Field::Belts);
         let belt = sizes::belt(self.s.items, self.stream, at, near, self.floor(at))?;
         if self.s.is_used(belt.first) {
             return None;
@@ -455,8 +475,14 @@ impl<'a> Reader<'_, 'a> {
         };
         let first = value(at).filter(|v| voltage(*v))?;
         let mut next = at + 1;
+        let spoken = items
+            .get(next)
+            .is_some_and(|i| i.is(Role::Through) || i.is(Role::Slash))
+            && value(next + 1).is_some_and(|v| voltage(v) && v > first)
+            && self.measure(next + 2) == Some(Measure::Volt);
+        next += usize::from(spoken);
         let mut why = None;
-        if tied(next) && value(next).is_some_and(|v| voltage(v) && v > first) {
+        if (tied(next) || spoken) && value(next).is_some_and(|v| voltage(v) && v > first) {
             why = Some("the plate gives two voltages; the first is taken");
             next += 1;
         }
@@ -511,7 +537,7 @@ impl<'a> Reader<'_, 'a> {
         while self
             .s
             .get(at)
-            .is_some_and(|i| i.idle() && i.gap < Gap::Comma)
+            .is_some_and(|i| i.idle() && !i.is(Role::A) && i.gap < Gap::Comma)
             && at < next + 2
         {
             at += 1;
@@ -731,7 +757,17 @@ impl<'a> Reader<'_, 'a> {
                 .checked_sub(1)
                 .and_then(|b| self.s.get(b))
                 .and_then(|i| self.stream.lexicon.worth(i.word).sound);
-            if let Some(first) = split {
+            let zero = (10.0..100.0)
+                .contains(&value)
+                .then(|| (value / 10.0).floor() * 100.0 + value % 10.0)
+                .filter(|v| voltage(*v));
+            let point = (value.fract() != 0.0)
+                .then(|| (value * 100.0).round())
+                .filter(|v| voltage(*v));
+            if let Some(fixed) = point.or(zero) {
+                value = fixed;
+                why = Some("part of the number was guessed from its sound");
+            } else if let Some(first) = split {
                 value = first;
                 why = Some("the plate gives two voltages; the first is taken");
             } else if let Some(hundreds) = sound.filter(|n| voltage(f64::from(*n) * 100.0 + value))
@@ -781,8 +817,11 @@ impl<'a> Reader<'_, 'a> {
             })
         };
         let about = (at.saturating_sub(8)..at).any(near) || (end..end + 6).any(near) || end > next;
-        let part = self.s.get(end).is_some_and(|i| i.meaning.part.is_some());
-        if part || !(0.5..=2000.0).contains(&total) {
+        let part = self
+            .s
+            .get(end)
+            .is_some_and(|i| i.meaning.part.is_some() && i.gap < Gap::Comma);
+        if part && !about || !(0.5..=2000.0).contains(&total) {
             return Some(end);
         }
         if !about {
@@ -917,7 +956,7 @@ impl<'a> Reader<'_, 'a> {
             && let Some((field, label)) = self.following(end)
             && matches!(
                 field,
-                Field::Mca | Field::Mocp | Field::GasInput | Field::Fuse | Field::Ignored
+                Field::Mca | Field::Mocp | Field::GasInput | Field::Fuse | Field::Year | Field::Ignored
             )
             && let Some(next) = self.of_label(at, end, field, value, pieces)
         {
@@ -961,7 +1000,9 @@ impl<'a> Reader<'_, 'a> {
                 || i.meaning.label == Some(Field::Model)
                 || i.meaning.label == Some(Field::Year)
         });
-        before || after
+        let from = at > 0 && self.s.get(at - 1).is_some_and(|i| says(self.stream, i, "from"))
+            && self.s.get(end).is_none_or(|i| i.gap >= Gap::Comma || i.any(&[Role::And, Role::But]) || i.meaning.part.is_some());
+        before || after || from
     }
 
     fn of_label(

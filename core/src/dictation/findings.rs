@@ -28,6 +28,8 @@ pub(crate) struct FindingDraft {
     pub(crate) corrects: bool,
     /// Severity or action were spoken, not taken from the defaults.
     pub(crate) spoken: bool,
+    /// Only the work was spoken; the condition is a guess.
+    pub(crate) implied: bool,
 }
 
 /// Furthest that a condition looks for its part, in items.
@@ -106,7 +108,39 @@ impl<'s, 'a> Finder<'s, 'a> {
             }
         }
         self.weights();
+        self.most_telling();
         (self.out, self.last)
+    }
+
+    /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
+    /// what is clogged, damage that is a tear.
+    fn most_telling(&mut self) {
+        let all: Vec<(usize, Component, Condition)> = self
+            .out
+            .iter()
+            .filter(|f| f.certainty != Certainty::Absent)
+            .map(|f| (f.who, f.part, f.fault))
+            .collect();
+        self.out.retain(|f| {
+            let others = |wanted: &dyn Fn(Condition) -> bool| {
+                all.iter().any(|(who, part, fault)| {
+                    *who == f.who && *part == f.part && *fault != f.fault && wanted(*fault)
+                })
+            };
+            let vague = match f.fault {
+                Condition::Good | Condition::Damaged => others(&|c| c != Condition::Good),
+                Condition::Dirty | Condition::Debris | Condition::Ponding => {
+                    others(&|c| c == Condition::Clogged)
+                }
+                Condition::Missing => others(&|c| c == Condition::LooseFasteners),
+                Condition::Bent => others(&|c| c == Condition::HailDented),
+                Condition::Worn => others(&|c| {
+                    matches!(c, Condition::Broken | Condition::Cracked | Condition::Frayed | Condition::Torn)
+                }),
+                _ => false,
+            };
+            f.certainty == Certainty::Absent || !vague
+        });
     }
 
     fn named(&self, at: usize) -> bool {
@@ -186,7 +220,7 @@ impl<'s, 'a> Finder<'s, 'a> {
         }
         // Said a moment ago: "the gas line ... two screws".
         let start = self.s.clause_start(at, Break::Hard);
-        if let Some(found) = (start..at).rev().take(4).find_map(beside) {
+        if let Some(found) = (start..at).rev().take(7).find_map(beside) {
             return Some(found);
         }
         let kind = self.kind(at);
@@ -230,6 +264,9 @@ impl<'s, 'a> Finder<'s, 'a> {
         if fault == Condition::Good && !self.said_good(at) {
             return;
         }
+        if self.substance(at) {
+            return;
+        }
         if item.both() {
             if let Some(part) = self.s.known_part(at) {
                 self.draft(at, &[(at, part)], fault);
@@ -238,9 +275,34 @@ impl<'s, 'a> Finder<'s, 'a> {
         }
         // "rusted loose": two conditions in one breath keep the first part.
         let parts = self.parts_of(at, fault);
+        let parts: Vec<_> = parts
+            .into_iter()
+            .filter(|(_, part)| !self.stream.lexicon.never.contains(&(*part, fault)))
+            .collect();
         if !parts.is_empty() {
             self.draft(at, &parts, fault);
         }
+    }
+
+    /// "plugged with flour dust", "full of water and slime": what it is plugged with.
+    fn substance(&self, at: usize) -> bool {
+        let mut back = at;
+        while let Some(before) = back.checked_sub(1).filter(|b| at - b <= 3) {
+            let Some(item) = self.s.get(before) else {
+                return false;
+            };
+            if super::sentence::says(self.stream, item, "with") {
+                return before > 0
+                    && self.s.get(before - 1).is_some_and(|i| {
+                        i.meaning.fault.is_some_and(|f| f != Condition::Good) && !i.both()
+                    });
+            }
+            if !item.idle() {
+                return false;
+            }
+            back = before;
+        }
+        false
     }
 
     /// "good" counts only where it is said of something.
@@ -311,7 +373,9 @@ impl<'s, 'a> Finder<'s, 'a> {
         let attributive = ahead.filter(|q| {
             let plain = (at + 1..*q).all(|i| {
                 self.s.get(i).is_some_and(|x| {
-                    (x.idle() && !(x.is(Role::A) && fault != Condition::Missing))
+                    (x.idle()
+                        && !(x.is(Role::A)
+                            && !matches!(fault, Condition::Missing | Condition::Good)))
                         || (x.meaning.fault.is_some() && !x.both())
                         || x.is(Role::And)
                         || (fault == Condition::Missing && (x.number.is_some() || x.idle()))
@@ -449,6 +513,16 @@ impl<'s, 'a> Finder<'s, 'a> {
                     || x.is(Role::Both)
             })
         });
+        let singular = !plural
+            && (part + 1..fault).any(|i| {
+                self.s
+                    .get(i)
+                    .is_some_and(|x| x.any(&[Role::Is, Role::ItIs]) || x.apostrophe)
+            })
+            || self.s.get(part).is_some_and(|x| x.apostrophe);
+        if singular {
+            return;
+        }
         let mut at = part;
         loop {
             let mut back = at;
@@ -522,8 +596,11 @@ impl<'s, 'a> Finder<'s, 'a> {
                 return vec![(at, part)];
             }
         }
+        let they = (start.max(at.saturating_sub(3))..at)
+            .rev()
+            .any(|i| self.s.any(i, &[Role::It, Role::ItIs]) && !self.named(i));
         if pronoun
-            && !unit
+            && (!unit || they)
             && let Some(part) = self.last.part
         {
             return vec![(at, part)];
@@ -540,14 +617,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 Condition::Noisy => Component::Blower,
                 Condition::NotRunning => Component::Compressor,
                 Condition::Leaking => return Vec::new(),
-                Condition::Rusted
-                | Condition::Dirty
-                | Condition::Damaged
-                | Condition::Bent
-                | Condition::Good
-                | Condition::Weathered
-                | Condition::Worn
-                | Condition::Unsecured => Component::Cabinet,
+                Condition::Rusted | Condition::Bent | Condition::Unsecured => Component::Cabinet,
                 Condition::Unlabelled => Component::Nameplate,
                 _ => return Vec::new(),
             };
@@ -688,6 +758,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 why,
                 corrects: false,
                 spoken: false,
+                implied: false,
             });
         }
         if let Some((_, part)) = parts.first() {
@@ -787,6 +858,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             why: None,
             corrects: false,
             spoken: false,
+            implied: false,
         });
     }
 
@@ -856,6 +928,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             why: Some("only the work was spoken; the condition is a guess"),
             corrects: false,
             spoken: true,
+            implied: true,
         });
     }
 

@@ -14,11 +14,16 @@ mod items;
 mod lexicon;
 mod notes;
 mod numbers;
+pub mod photos;
 mod sentence;
+mod session;
 mod subjects;
+#[cfg(test)]
+mod tests;
 mod tokens;
 
 pub use lexicon::{Lexicon, LexiconError};
+pub use session::{Event, Session};
 
 use crate::survey::spoken::{Interpretation, Mention, Transcript};
 use engine::Engine;

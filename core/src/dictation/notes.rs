@@ -42,10 +42,7 @@ pub(crate) fn hazards(s: &mut Sentence<'_>, mentions: &[(usize, usize)]) -> Vec<
             .filter(|kind| counts(s, at, *kind))
             .or_else(|| composed(s, at));
         let Some(kind) = found else { continue };
-        let own_no = s.items.get(at).is_some_and(|i| i.last - i.first >= 2);
-        if denied(s, at) && !own_no
-            || denied(s, at) && item.meaning.danger.is_some() && !negative(item)
-        {
+        if denied(s, at) && item.meaning.danger.is_some() && !negative(item) {
             continue;
         }
         if out
@@ -66,7 +63,8 @@ pub(crate) fn hazards(s: &mut Sentence<'_>, mentions: &[(usize, usize)]) -> Vec<
                 | HazardKind::HotSurface
                 | HazardKind::StingingInsects
         );
-        let who = (named || of_unit).then(|| s.who.get(at).copied().unwrap_or(0));
+        let distance = kind == HazardKind::UnprotectedEdge && edge_distance(s, at).is_some();
+        let who = (named || of_unit || distance).then(|| s.who.get(at).copied().unwrap_or(0));
         s.use_up(at, at + 1);
         out.push(HazardDraft {
             kind,
@@ -93,19 +91,24 @@ fn counts(s: &Sentence<'_>, at: usize, kind: HazardKind) -> bool {
         return true;
     }
     // "six feet from the edge" is near, "forty feet from the edge" is not.
-    let feet = (at.saturating_sub(4)..at).rev().find_map(|i| {
-        let number = s.get(i)?.number?;
-        let measure = s.get(i + 1)?.meaning.measure;
-        (measure == Some(Measure::Foot)).then_some(number.value)
-    });
     let length = s.get(at).map_or(0, |i| i.last - i.first);
-    match feet {
+    let word = length == 1 || s.get(at).is_some_and(|i| i.is(Role::Site));
+    match edge_distance(s, at) {
         Some(feet) => feet < NEAR_EDGE_FT,
-        None => length > 0 && !bare_edge(s, at),
+        None => !word && !bare_edge(s, at),
     }
 }
 
-/// "from the edge" without a distance says nothing.
+/// How far from the edge something was said to be, feet.
+fn edge_distance(s: &Sentence<'_>, at: usize) -> Option<f64> {
+    (at.saturating_sub(6)..at).rev().find_map(|i| {
+        let number = s.get(i)?.number?;
+        let measure = s.get(i + 1)?.meaning.measure;
+        (measure == Some(Measure::Foot)).then_some(number.value)
+    })
+}
+
+/// "from the edge" without a distance says nothing; the lexicon marks such phrases as places.
 fn bare_edge(s: &Sentence<'_>, at: usize) -> bool {
     s.get(at).is_some_and(|i| i.is(Role::At))
 }
@@ -172,7 +175,8 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
                 matches!(
                     i.meaning.fault,
                     Some(
-                        Condition::Loose
+                        Condition::Missing
+                            | Condition::Loose
                             | Condition::Unsecured
                             | Condition::Broken
                             | Condition::Bent
@@ -210,7 +214,7 @@ impl Item {
 }
 
 /// Drafts the follow-ups of a sentence.
-pub(crate) fn follow_ups(s: &mut Sentence<'_>) -> Vec<FollowDraft> {
+pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<FollowDraft> {
     let mut out: Vec<FollowDraft> = Vec::new();
     for at in 0..s.items.len() {
         let Some(item) = s.get(at).filter(|i| i.is(Role::FollowUp)) else {
@@ -231,7 +235,12 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>) -> Vec<FollowDraft> {
                 .rev()
                 .find_map(|i| Some((i, target(s, i)?)))
         };
-        let Some((place, what)) = ahead.or_else(back) else {
+        // "come back for it": what the sentence before was about.
+        let before = || {
+            let it = (at + 1..at + 4).any(|i| s.role(i, Role::It));
+            last.filter(|_| it).map(|part| (at, part.code()))
+        };
+        let Some((place, what)) = ahead.or_else(back).or_else(before) else {
             continue;
         };
         let who = s.who.get(place).copied().unwrap_or(0);
@@ -241,6 +250,16 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>) -> Vec<FollowDraft> {
         let (first, next) = (at.min(place), at.max(place) + 1);
         s.use_up(at, at + 1);
         s.use_up(place, place + 1);
+        // "the model and serial".
+        let second = place + 1 + usize::from(s.role(place + 1, Role::And));
+        let second = second + usize::from(s.role(second, Role::A));
+        if place > at
+            && second > place + 1
+            && let Some(also) = target(s, second).filter(|w| *w != what)
+        {
+            s.use_up(second, second + 1);
+            out.push(FollowDraft { who, what: also, first: at, next: second + 1 });
+        }
         out.push(FollowDraft {
             who,
             what,

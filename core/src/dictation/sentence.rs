@@ -253,6 +253,7 @@ fn breaks(items: &[Item]) -> Vec<Break> {
                 Role::Back,
                 Role::Except,
                 Role::Correct,
+                Role::Plan,
             ])
         });
         let hard = item.is(Role::But)

@@ -6,7 +6,7 @@
 use super::items::Item;
 use super::lexicon::meaning::{Field, Role};
 use super::numbers::{Number, Stream, joined};
-use super::sentence::{Break, Sentence};
+use super::sentence::{Break, Sentence, says};
 use super::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::Mention;
@@ -187,7 +187,20 @@ impl Subjects {
             return self.sharing(s, stream, at);
         }
         if item.is(Role::Unit) {
+            // "compressor number two" is no unit.
+            if before.is_some_and(|b| b.meaning.part.is_some()) {
+                return None;
+            }
             let (numbers, next) = numbers(s, stream, at + 1, true)?;
+            // "number two" of what is being talked about; "unit two" of all there are.
+            let alike = self.current.kind.filter(|_| says(stream, item, "number"));
+            if let Some(kind) = alike {
+                let known = numbers.iter().all(|n| {
+                    self.known.iter().any(|m| m.kind == kind && m.number == Some(*n))
+                });
+                let doubt = (!known).then_some(GUESSED_KIND);
+                return found(self.named(kind, &numbers, doubt), next);
+            }
             return found(self.numbered(&numbers, true), next);
         }
         if item.is(Role::Back) || (item.is(Role::At) && !item.is(Role::Filler)) {
@@ -208,7 +221,7 @@ impl Subjects {
                         Role::ItIs,
                     ])
             });
-            if (all_known || item.is(Role::Back)) && ends && !self.known.is_empty() {
+            if ends && (item.is(Role::Back) || all_known && !self.known.is_empty()) {
                 return found(self.numbered(&numbers, true), next);
             }
             return None;
@@ -417,6 +430,16 @@ impl Subjects {
                 ),
                 _ => (self.named(kind, &[1, 2], Some(GUESSED_NUMBER)), at + 1),
             });
+        }
+        // "up by the chiller": a place, unless that unit is known.
+        let on = |i: &Item| ["on", "at", "for"].iter().any(|w| says(stream, i, w));
+        let aside_of = |i: &Item| i.any(&[Role::At, Role::Near]) && !on(i);
+        let place = before.is_some_and(aside_of)
+            || at >= 2
+                && before.is_some_and(|b| b.is(Role::A))
+                && s.get(at - 2).is_some_and(aside_of);
+        if place && of_kind.is_empty() {
+            return None;
         }
         // A count of units, or a part of the unit being talked about.
         let counted = before.is_some_and(|b| b.number.is_some());

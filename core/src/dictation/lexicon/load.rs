@@ -234,6 +234,13 @@ impl Loader {
                 .implied
                 .insert(fault, part.ok_or_else(|| self.unknown(code))?);
         }
+        for (code, faults) in section(&whole, "never").into_iter().flatten() {
+            let part = Component::from_code(code).ok_or_else(|| self.unknown(code))?;
+            for fault in strings(faults) {
+                let fault = Condition::from_code(fault).ok_or_else(|| self.unknown(fault))?;
+                self.lexicon.never.push((part, fault));
+            }
+        }
         Ok(())
     }
 

@@ -72,10 +72,13 @@ pub struct Lexicon {
     worth: Vec<Worth>,
     as_digits: Vec<Word>,
     meanings: Vec<Meaning>,
+    phrases: Vec<Box<str>>,
     near: NearMiss,
     pub(crate) heads: Vec<Head>,
     pub(crate) site_parts: Vec<Component>,
     pub(crate) implied: BTreeMap<Condition, Component>,
+    /// Pairs of part and condition that are never meant.
+    pub(crate) never: Vec<(Component, Condition)>,
     pub(crate) named: Vec<Box<str>>,
     pub(crate) defaults: Defaults,
 }
@@ -105,6 +108,12 @@ impl Lexicon {
         })
     }
 
+    /// Every phrase, lower case, its words parted by spaces: for showing the vocabulary and for
+    /// measuring against it.
+    pub fn phrases(&self) -> impl Iterator<Item = &str> {
+        self.phrases.iter().map(|phrase| &**phrase)
+    }
+
     fn empty(table: WordTable) -> Self {
         Self {
             trie: Trie::new(),
@@ -112,10 +121,12 @@ impl Lexicon {
             worth: Vec::new(),
             as_digits: Vec::new(),
             meanings: Vec::new(),
+            phrases: Vec::new(),
             near: NearMiss::default(),
             heads: Vec::new(),
             site_parts: Vec::new(),
             implied: BTreeMap::new(),
+            never: Vec::new(),
             named: Vec::new(),
             defaults: Defaults::default(),
         }
@@ -131,6 +142,7 @@ impl Lexicon {
                 Some(old) => old,
                 None => {
                     self.meanings.push(Meaning::default());
+                    self.phrases.push(words.join(" ").into());
                     number
                 }
             };

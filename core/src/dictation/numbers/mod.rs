@@ -259,7 +259,22 @@ pub(crate) fn joined(pieces: &[Number]) -> Option<f64> {
     let mut value = first.value;
     let mut last = *first;
     for piece in rest {
-        if value.fract() != 0.0 || piece.value.fract() != 0.0 || value > 1e9 || piece.value >= 1e4 {
+        if value.fract() != 0.0 || piece.value.fract() != 0.0 || value > 1e9 {
+            return None;
+        }
+        // "one eighty thousand".
+        if piece.value >= 1000.0
+            && piece.value % 1000.0 == 0.0
+            && piece.value < 100_000.0
+            && value < 1000.0
+            && !piece.literal
+        {
+            let low = piece.value / 1000.0;
+            value = (value * if low < 10.0 { 10.0 } else { 100.0 } + low) * 1000.0;
+            last = *piece;
+            continue;
+        }
+        if piece.value >= 1e4 {
             return None;
         }
         let tens = last.value >= 20.0 && last.value < 100.0 && last.value % 10.0 == 0.0;
@@ -336,7 +351,7 @@ mod tests {
             ("fourteen point one", 14.1),
             ("two hundred eight", 208.0),
             ("120 thousand", 120_000.0),
-            ("one eighty thousand", f64::NAN),
+            ("one eighty thousand", 180_000.0),
             ("20 5", 25.0),
             ("4 60", 460.0),
         ] {

@@ -125,6 +125,29 @@ fn bare(
     near: bool,
     floor: usize,
 ) -> Option<FilterSet> {
+    if let [.., width, height] = values
+        && height.plural
+        && near
+        && let Some((depth, after)) = inches(items, at, end)
+    {
+        let fits = side(width.value) && side(height.value);
+        let next = end.max(after);
+        let before = count_before(items, at, Component::Filter, floor);
+        let later = count_after(items, next);
+        return fits.then_some(FilterSet {
+            width: width.value,
+            height: height.value,
+            depth,
+            quantity: before.or(later).map(|(n, _)| n),
+            first: before.map_or(at, |(_, first)| first),
+            next: if before.is_none() {
+                later.map_or(next, |(_, n)| n)
+            } else {
+                next
+            },
+            cut: true,
+        });
+    }
     let [.., width, height, depth] = values else {
         return None;
     };
@@ -362,7 +385,11 @@ pub(crate) fn belt(
     }
     let value = number(items, next)?;
     let glued = items.get(next).is_some_and(|i| i.gap <= Gap::Hyphen);
-    let sure = glued || head.number.is_some() || designation.len() > 1;
+    let counted = at
+        .checked_sub(1)
+        .and_then(|b| items.get(b))
+        .is_some_and(|b| b.number.is_some());
+    let sure = glued || head.number.is_some() || designation.len() > 1 || value.plural || counted;
     if !(near || sure) {
         return None;
     }

@@ -32,7 +32,14 @@ pub(crate) fn spelled(stream: Stream<'_>, at: usize) -> Option<Spelled> {
         let token = stream.get(out.next)?;
         let started = !out.text.is_empty();
         if started && token.gap >= Gap::Comma {
-            let single = token.end - token.start == 1 || token.literal().is_some();
+            let worth = stream.lexicon.worth(token.word);
+            let single = token.end - token.start == 1
+                || token.literal().is_some()
+                || worth.numeral.is_some()
+                || worth.letter.is_some()
+                || ["dash", "slash", "double", "triple"]
+                    .iter()
+                    .any(|w| stream.is(out.next, w));
             if token.gap >= Gap::Stop || !(single && piece(stream, out.next, true).is_some()) {
                 break;
             }
