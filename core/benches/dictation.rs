@@ -28,13 +28,24 @@ fn median(mut run: impl FnMut()) -> Duration {
 }
 
 fn note(texts: &[&str]) -> Transcript {
-    let segments = texts.iter().map(|text| Segment { text: (*text).into(), ..Segment::default() });
-    Transcript { note_id: "n".into(), author: None, recorded_at: None, segments: segments.collect() }
+    let segments = texts.iter().map(|text| Segment {
+        text: (*text).into(),
+        ..Segment::default()
+    });
+    Transcript {
+        note_id: "n".into(),
+        author: None,
+        recorded_at: None,
+        segments: segments.collect(),
+    }
 }
 
 fn main() {
     let lexicon = Lexicon::builtin();
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/dictation/clean.json");
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../fixtures/dictation/clean.json"
+    );
     let fixtures: serde_json::Value =
         serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
     let notes: Vec<Vec<String>> = fixtures
@@ -59,7 +70,12 @@ fn main() {
         black_box(interpret(black_box(&whole), lexicon));
     });
     let speed = |time: Duration| text.len() as f64 / 1e6 / time.as_secs_f64();
-    println!("{} phrases, {} bytes, {} matches", lexicon.phrases().count(), text.len(), scan.find_iter(&text).count());
+    println!(
+        "{} phrases, {} bytes, {} matches",
+        lexicon.phrases().count(),
+        text.len(),
+        scan.find_iter(&text).count()
+    );
     println!("bare scan {bare:?} ({:.0} MB/s)", speed(bare));
     println!("interpret {full:?} ({:.0} MB/s)", speed(full));
     println!("ratio {:.1}", full.as_secs_f64() / bare.as_secs_f64());
@@ -82,5 +98,9 @@ fn main() {
         }
     }
     times.sort();
-    println!("one segment: p50 {:?}, p99 {:?}", times[times.len() / 2], times[times.len() * 99 / 100]);
+    println!(
+        "one segment: p50 {:?}, p99 {:?}",
+        times[times.len() / 2],
+        times[times.len() * 99 / 100]
+    );
 }

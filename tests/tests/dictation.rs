@@ -11,11 +11,17 @@ fn no_figure_falls_below_the_committed_one() {
     let mut fallen = Vec::new();
     for group in GROUPS.iter().chain(&HELD_OUT) {
         let score = score(&load(group).unwrap());
-        let least = least.get(*group).unwrap_or_else(|| panic!("{group} has no thresholds"));
+        let least = least
+            .get(*group)
+            .unwrap_or_else(|| panic!("{group} has no thresholds"));
         for (name, least) in least {
             let now = match name.as_str() {
                 "words_per_false_finding" => score.words_per_false_finding(),
-                name => score.counts.get(name).unwrap_or_else(|| panic!("{group} {name}")).f1(),
+                name => score
+                    .counts
+                    .get(name)
+                    .unwrap_or_else(|| panic!("{group} {name}"))
+                    .f1(),
             };
             if now + 5e-4 < *least {
                 fallen.push(format!("{group} {name}: {now:.3} is below {least:.3}"));

@@ -258,7 +258,12 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
             && let Some(also) = target(s, second).filter(|w| *w != what)
         {
             s.use_up(second, second + 1);
-            out.push(FollowDraft { who, what: also, first: at, next: second + 1 });
+            out.push(FollowDraft {
+                who,
+                what: also,
+                first: at,
+                next: second + 1,
+            });
         }
         out.push(FollowDraft {
             who,

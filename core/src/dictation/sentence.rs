@@ -5,7 +5,7 @@
 //! stays linear and one stray word cannot silence a whole note.
 
 use super::items::Item;
-use super::lexicon::meaning::{Part, Role};
+use super::lexicon::meaning::{Field, Part, Role};
 use super::numbers::Stream;
 use super::tokens::Gap;
 use crate::survey::codes::Component;
@@ -189,7 +189,12 @@ impl<'a> Sentence<'a> {
             self.fill(at, end);
         }
         let done = item.meaning.done.is_some() && !self.asked_for(at);
-        if item.is(Role::Past) || done {
+        // "built in May of 2013" is a date on a plate.
+        let dated = (at.saturating_sub(4)..at).any(|i| {
+            self.get(i)
+                .is_some_and(|x| x.meaning.label == Some(Field::Year))
+        });
+        if item.is(Role::Past) && !dated || done {
             let from = self.clause_start(at, Break::Soft);
             let end = self.clause_end(at, Break::Soft);
             self.fill(from, end);
@@ -258,7 +263,10 @@ fn breaks(items: &[Item]) -> Vec<Break> {
         });
         let hard = item.is(Role::But)
             || (item.is(Role::There) && fault_before)
-            || (m.kind.is_some() && m.part.is_none() && !at_before && !item.is(Role::NumberOnly))
+            || (m.kind.is_some()
+                && (m.part.is_none() || items.get(at + 1).is_some_and(|n| n.number.is_some()))
+                && !at_before
+                && !item.is(Role::NumberOnly))
             || item.any(&[Role::Next, Role::Same]);
         let soft = item.gap >= Gap::Comma || item.any(&[Role::And, Role::Or]);
         out.push(if hard {

@@ -2,7 +2,8 @@
 //! text is segmented, and time that grows with the text and no faster.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use super::{Interpretation, Lexicon, Session, Transcript, interpret};
+use super::{Interpretation, Lexicon, Mention, Session, Transcript, interpret, interpret_among};
+use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::{Evidence, Segment};
 use proptest::prelude::*;
 use serde_json::{Value, json};
@@ -237,4 +238,31 @@ fn the_shape_is_the_published_one() {
         "findings": [], "hazards": [], "follow_ups": [], "unparsed": [],
     });
     assert_eq!(serde_json::to_value(&heard).unwrap(), expected);
+}
+
+#[test]
+fn both_means_the_units_this_note_spoke_of() {
+    let known = [Mention {
+        tag: "RTU-9".to_owned(),
+        kind: EquipmentKind::PackagedRooftopUnit,
+        number: Some(9),
+    }];
+    let said = "condensing units one and two side by side. model b k r six l, same on both.";
+    let segment = Segment {
+        text: said.to_owned(),
+        ..Segment::default()
+    };
+    let transcript = Transcript {
+        note_id: "n".to_owned(),
+        author: None,
+        recorded_at: None,
+        segments: vec![segment],
+    };
+    let heard = interpret_among(&transcript, Lexicon::builtin(), &known);
+    let about: Vec<&str> = heard.facts.iter().map(|fact| fact.about.as_str()).collect();
+    assert!(
+        about.contains(&"CU-1") && about.contains(&"CU-2"),
+        "{about:?}"
+    );
+    assert!(!about.contains(&"RTU-9"), "{about:?}");
 }

@@ -68,8 +68,11 @@ impl NearMiss {
                 }
             }
         }
-        best.map(|(_, id)| id)
-            .or_else(|| self.by_sound.get(&sound(word)?).copied())
+        best.map(|(_, id)| id).or_else(|| {
+            // The same consonants, if the vowels are not far off either.
+            let same = self.by_sound.get(&sound(word)?).copied()?;
+            distance(word, trie.spelling(same), 3).map(|_| same)
+        })
     }
 }
 
@@ -98,7 +101,7 @@ fn sound(word: &str) -> Option<u64> {
         }
         last = class;
     }
-    (length >= SHORTEST_KEY && length <= 16).then_some(key)
+    (SHORTEST_KEY..=16).contains(&length).then_some(key)
 }
 
 /// Edit distance if it is at most `room`, counting a swap of neighbours as one slip.

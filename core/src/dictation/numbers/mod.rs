@@ -232,7 +232,7 @@ fn fraction(stream: Stream<'_>, value: f64, next: usize) -> (f64, usize) {
         }
     }
     if let Some((Numeral::Part(part), _)) = stream.numeral(next).filter(|_| stream.joins(next)) {
-        return if value >= 1.0 && value <= 3.0 && part == 0.25 {
+        return if (1.0..=3.0).contains(&value) && part == 0.25 {
             (value * part, next + 1)
         } else {
             (value, next)

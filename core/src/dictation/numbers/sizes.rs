@@ -244,7 +244,7 @@ pub(crate) fn count_before(
     for _ in 0..7 {
         back = back.checked_sub(1).filter(|b| *b >= floor)?;
         let item = items.get(back)?;
-        if item.is(Role::Pair) {
+        if item.any(&[Role::Pair, Role::Both]) {
             return Some((2, back));
         }
         if let Some(n) = item.number {
@@ -276,12 +276,11 @@ pub(crate) fn count_before(
 
 /// "four of them", "quantity four", "x 4" behind the size.
 pub(crate) fn count_after(items: &[Item], next: usize) -> Option<(u32, usize)> {
-    let mut at = next;
     let count = |at: usize| {
         let n = number(items, at)?.value;
         (n.fract() == 0.0 && (1.0..=60.0).contains(&n)).then_some(n as u32)
     };
-    for _ in 0..4 {
+    for at in next..next + 4 {
         let item = items.get(at)?;
         if item.gap >= Gap::Stop && at > next {
             return None;
@@ -317,7 +316,6 @@ pub(crate) fn count_after(items: &[Item], next: usize) -> Option<(u32, usize)> {
         if !(filter || item.idle() || item.any(&[Role::And, Role::Is, Role::There, Role::It])) {
             return None;
         }
-        at += 1;
     }
     None
 }

@@ -1,0 +1,294 @@
+//! Numbers without a unit of measure: the label that waits for them or stands behind them.
+
+use super::{Reader, SWITCHES, voltage};
+use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
+use crate::dictation::numbers::sizes::run;
+use crate::dictation::numbers::{Number, joined};
+use crate::dictation::sentence::says;
+use crate::dictation::tokens::Gap;
+use crate::survey::codes::Component;
+use serde_json::json;
+
+impl Reader<'_, '_> {
+    /// Whether a label waits shortly before item `at`, with nothing but connectors between.
+    pub(super) fn waiting(&self, at: usize) -> Option<(Field, usize)> {
+        let (field, label) = self.label?;
+        let connected = at >= label
+            && at - label <= 6
+            && (label + 1..at).all(|i| {
+                self.s.get(i).is_some_and(|x| {
+                    x.idle()
+                        || x.any(&[
+                            Role::Is,
+                            Role::ItIs,
+                            Role::At,
+                            Role::It,
+                            Role::There,
+                            Role::Unit,
+                            Role::Correct,
+                            Role::Hedge,
+                            Role::Spell,
+                        ])
+                        || x.meaning.label == Some(field)
+                })
+            });
+        connected.then_some((field, label))
+    }
+
+    /// A label right behind the value, when it is not the next value's: "24 MCA 30 MOCP".
+    pub(super) fn following(&self, next: usize) -> Option<(Field, usize)> {
+        let mut at = next;
+        while self
+            .s
+            .get(at)
+            .is_some_and(|i| i.idle() && !i.is(Role::A) && i.gap < Gap::Comma)
+            && at < next + 2
+        {
+            at += 1;
+        }
+        let item = self.s.get(at).filter(|i| i.gap < Gap::Comma)?;
+        let field = item.meaning.label?;
+        let after = self.s.get(at + 1).filter(|i| i.gap < Gap::Comma);
+        let mut skip = at + 1;
+        while self
+            .s
+            .get(skip)
+            .is_some_and(|i| i.idle() || i.any(&[Role::Is, Role::At]))
+        {
+            skip += 1;
+        }
+        let number_after = self
+            .s
+            .get(skip)
+            .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma);
+        let end = run(self.s.items, skip);
+        let its_own = number_after
+            && after.is_some()
+            && self
+                .s
+                .get(end + usize::from(self.measure(end).is_some()))
+                .is_none_or(|i| i.meaning.label.is_none() || i.gap >= Gap::Comma);
+        (!its_own).then_some((field, at))
+    }
+
+    /// The disconnect that a value stands before: "thirty amp two forty volt disconnect".
+    pub(super) fn disconnect_after(&self, next: usize) -> bool {
+        let mut at = next;
+        while let Some(item) = self.s.get(at).filter(|i| i.gap < Gap::Stop) {
+            if item.meaning.part == Some(Part::Known(Component::Disconnect)) {
+                // Not when that disconnect is followed by its own rating.
+                return !self
+                    .s
+                    .get(at + 1)
+                    .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma);
+            }
+            let measure = item
+                .meaning
+                .measure
+                .is_some_and(|m| matches!(m, Measure::Amp | Measure::Volt));
+            let fuse = item.meaning.label == Some(Field::Fuse)
+                && self.s.get(at + 1).is_none_or(|i| i.number.is_none());
+            if !(item.idle()
+                || item.number.is_some()
+                || measure
+                || fuse
+                || item.meaning.value.is_some())
+                || at > next + 6
+                || item.gap >= Gap::Comma
+            {
+                return false;
+            }
+            at += 1;
+        }
+        false
+    }
+
+    pub(super) fn volts_of(&self, at: usize, next: usize) -> Field {
+        match self.waiting(at) {
+            Some((Field::Voltage, _)) => return Field::Voltage,
+            Some((Field::Ignored, _)) => return Field::Ignored,
+            _ => {}
+        }
+        if (self.disconnect && self.label.is_none_or(|(f, _)| f == Field::Fuse))
+            || self.disconnect_after(next)
+        {
+            Field::DisconnectVoltage
+        } else {
+            Field::Voltage
+        }
+    }
+
+    /// A number without a unit of measure.
+    pub(super) fn bare(&mut self, at: usize, end: usize, pieces: &[Number]) -> Option<usize> {
+        let value = joined(pieces)?;
+        if let Some((field, label)) = self.waiting(at) {
+            let found = self.of_label(at, end, field, value, pieces);
+            if found.is_some() {
+                self.s.use_up(label, label + 1);
+                self.label = None;
+                return found;
+            }
+        }
+        // "460 three phase".
+        let phase = self
+            .s
+            .get(end)
+            .is_some_and(|i| i.meaning.value.is_some_and(|(f, _)| f == Field::Phase));
+        if phase {
+            let split = (1..=pieces.len()).rev().find_map(|n| {
+                let value = joined(pieces.get(..n)?)?;
+                voltage(value).then_some((value, n))
+            });
+            if let Some((value, n)) = split {
+                let dual = n < pieces.len();
+                let why = dual.then_some("the plate gives two voltages; the first is taken");
+                let field = self.volts_of(at, end);
+                self.push(
+                    field,
+                    json!(value),
+                    (at, end),
+                    if dual { 0.7 } else { 0.9 },
+                    why,
+                );
+                return Some(end);
+            }
+        }
+        if self.label.is_none()
+            && let Some((field, label)) = self.following(end)
+            && matches!(
+                field,
+                Field::Mca
+                    | Field::Mocp
+                    | Field::GasInput
+                    | Field::Fuse
+                    | Field::Year
+                    | Field::Ignored
+            )
+            && let Some(next) = self.of_label(at, end, field, value, pieces)
+        {
+            self.s.use_up(label, label + 1);
+            return Some(next.max(label + 1));
+        }
+        if self.correcting > 0
+            && let Some(last) = self
+                .last
+                .filter(|f| !f.many() && !matches!(f, Field::Model | Field::Serial))
+            && let Some(next) = self.of_label(at, end, last, value, pieces)
+        {
+            return Some(next);
+        }
+        let just_now = self.disconnect
+            && !self.rated
+            && (at.saturating_sub(4)..at)
+                .any(|i| self.s.known_part(i) == Some(Component::Disconnect));
+        if SWITCHES.contains(&value)
+            && (just_now || self.disconnect_after(end) && self.s.known_part(end).is_some())
+        {
+            self.rated = true;
+            self.push(Field::DisconnectRating, json!(value), (at, end), 0.82, None);
+            return Some(end);
+        }
+        if (1985.0..=2030.0).contains(&value) && value.fract() == 0.0 && self.dated(at, end) {
+            self.push(Field::Year, json!(value as i64), (at, end), 0.78, None);
+            return Some(end);
+        }
+        None
+    }
+
+    /// "it's a two thousand nine", "a 2009 unit".
+    pub(super) fn dated(&self, at: usize, end: usize) -> bool {
+        let before = at > 0
+            && self.s.role(at - 1, Role::A)
+            && (at < 2 || self.s.any(at - 2, &[Role::Is, Role::ItIs]));
+        let after = self.s.get(end).is_some_and(|i| {
+            i.meaning.kind.is_some()
+                || i.is(Role::Unit)
+                || i.meaning.label == Some(Field::Model)
+                || i.meaning.label == Some(Field::Year)
+        });
+        let from = at > 0
+            && self
+                .s
+                .get(at - 1)
+                .is_some_and(|i| says(self.stream, i, "from"))
+            && self.s.get(end).is_none_or(|i| {
+                i.gap >= Gap::Comma || i.any(&[Role::And, Role::But]) || i.meaning.part.is_some()
+            });
+        before || after || from
+    }
+
+    pub(super) fn of_label(
+        &mut self,
+        at: usize,
+        end: usize,
+        field: Field,
+        value: f64,
+        pieces: &[Number],
+    ) -> Option<usize> {
+        let (value, fits, sure) = match field {
+            Field::Mca | Field::Mocp | Field::Fuse | Field::DisconnectRating => {
+                (value, (1.0..=1200.0).contains(&value), 0.9)
+            }
+            Field::Voltage | Field::DisconnectVoltage => {
+                let found = (1..=pieces.len())
+                    .rev()
+                    .find_map(|n| joined(pieces.get(..n)?).filter(|v| voltage(*v)));
+                (found.unwrap_or(value), found.is_some(), 0.9)
+            }
+            Field::Phase => (value, value == 1.0 || value == 3.0, 0.9),
+            Field::Hertz => (value, value == 60.0 || value == 50.0, 0.9),
+            Field::Year => return self.year(at, end, value, pieces),
+            Field::Charge => (value, (0.5..=2000.0).contains(&value), 0.8),
+            Field::Tons => (value, (0.5..=250.0).contains(&value), 0.85),
+            Field::GasInput => {
+                let btuh = if value < 2000.0 {
+                    value * 1000.0
+                } else {
+                    value
+                };
+                (btuh, (10_000.0..=5_000_000.0).contains(&btuh), 0.82)
+            }
+            Field::Height => (value, (7.0..=300.0).contains(&value), 0.85),
+            Field::Ignored => (value, true, 0.0),
+            _ => return None,
+        };
+        if !fits {
+            return None;
+        }
+        self.rated |= field == Field::DisconnectRating;
+        self.push(field, json!(value), (at, end), sure, None);
+        Some(end)
+    }
+
+    pub(super) fn year(
+        &mut self,
+        at: usize,
+        end: usize,
+        value: f64,
+        pieces: &[Number],
+    ) -> Option<usize> {
+        // "March 2015", "03/2015", "oh nine", "ninety eight".
+        let mut value = value;
+        let mut end = end;
+        let second = self
+            .s
+            .get(end)
+            .filter(|i| matches!(i.gap, Gap::Slash | Gap::Hyphen))
+            .and_then(|i| i.number);
+        if let Some(year) = second.filter(|_| value <= 12.0) {
+            value = year.value;
+            end += 1;
+        }
+        let zero = pieces.first().is_some_and(|p| p.value == 0.0);
+        let year = match value {
+            v if (1970.0..=2035.0).contains(&v) => v,
+            v if zero && v < 30.0 => 2000.0 + v,
+            v if (10.0..=30.0).contains(&v) => 2000.0 + v,
+            v if (70.0..=99.0).contains(&v) => 1900.0 + v,
+            _ => return None,
+        };
+        let sure = if value == year { 0.92 } else { 0.8 };
+        self.push(Field::Year, json!(year as i64), (at, end), sure, None);
+        Some(end)
+    }
+}

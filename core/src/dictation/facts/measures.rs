@@ -1,0 +1,367 @@
+//! Numbers with a unit of measure: amps, volts, tons, pounds, BTU, feet.
+
+use super::{Reader, SWITCHES, voltage};
+use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
+use crate::dictation::numbers::{Number, joined};
+use crate::dictation::sentence::{Break, says};
+use crate::dictation::tokens::Gap;
+use crate::survey::codes::Component;
+use serde_json::json;
+
+impl Reader<'_, '_> {
+    /// "208/230", "460-3-60".
+    pub(super) fn slashed(&mut self, at: usize) -> Option<usize> {
+        let items = self.s.items;
+        let value = |i: usize| items.get(i).and_then(|x| x.number).map(|n| n.value);
+        let tied = |i: usize| {
+            items
+                .get(i)
+                .is_some_and(|x| matches!(x.gap, Gap::Slash | Gap::Hyphen) && x.number.is_some())
+        };
+        let first = value(at).filter(|v| voltage(*v))?;
+        let mut next = at + 1;
+        let spoken = items
+            .get(next)
+            .is_some_and(|i| i.is(Role::Through) || i.is(Role::Slash))
+            && value(next + 1).is_some_and(|v| voltage(v) && v > first)
+            && self.measure(next + 2) == Some(Measure::Volt);
+        next += usize::from(spoken);
+        let mut why = None;
+        if (tied(next) || spoken) && value(next).is_some_and(|v| voltage(v) && v > first) {
+            why = Some("the plate gives two voltages; the first is taken");
+            next += 1;
+        }
+        let phase = value(next).filter(|v| tied(next) && (*v == 1.0 || *v == 3.0));
+        if why.is_none() && phase.is_none() {
+            return None;
+        }
+        let volt_end = next;
+        let skip = usize::from(self.measure(next) == Some(Measure::Volt));
+        let field = self.volts_of(at, next + skip);
+        self.push(field, json!(first), (at, volt_end + skip), 0.85, why);
+        next += skip;
+        if let Some(phase) = phase {
+            self.push(Field::Phase, json!(phase), (next, next + 1), 0.9, None);
+            next += 1;
+            if let Some(hertz) = value(next).filter(|v| tied(next) && (*v == 60.0 || *v == 50.0)) {
+                self.push(Field::Hertz, json!(hertz), (next, next + 1), 0.9, None);
+                next += 1;
+            }
+        }
+        Some(next)
+    }
+
+    pub(super) fn measured(
+        &mut self,
+        at: usize,
+        end: usize,
+        pieces: &[Number],
+        measure: Measure,
+    ) -> Option<usize> {
+        let next = end + 1;
+        let value = joined(pieces)?;
+        match measure {
+            Measure::Amp => self.amps(at, end, pieces, value),
+            Measure::Volt => self.volts(at, end, pieces, value),
+            Measure::Hertz => {
+                (value == 60.0 || value == 50.0)
+                    .then(|| self.push(Field::Hertz, json!(value), (at, next), 0.92, None))?;
+                Some(next)
+            }
+            Measure::Ton => {
+                let value = pieces
+                    .last()
+                    .filter(|_| pieces.len() > 1 && pieces.first().is_some_and(|f| f.value > 99.0))
+                    .map_or(value, |last| last.value);
+                let ok = (0.5..=250.0).contains(&value);
+                ok.then(|| self.push(Field::Tons, json!(value), (at, next), 0.92, None))?;
+                Some(next)
+            }
+            Measure::Pound => self.pounds(at, next, value),
+            Measure::Btu | Measure::Mbh => self.gas(at, next, value, measure),
+            Measure::Foot => self.feet(at, next, value),
+            _ => {
+                // Measures that no field holds keep the label from taking the next number.
+                if self.waiting(at).is_some() {
+                    self.label = None;
+                }
+                Some(next)
+            }
+        }
+    }
+
+    pub(super) fn amps(
+        &mut self,
+        at: usize,
+        end: usize,
+        pieces: &[Number],
+        value: f64,
+    ) -> Option<usize> {
+        let next = end + 1;
+        let (at, value) = if value > 1200.0 {
+            (end - 1, pieces.last()?.value)
+        } else {
+            (at, value)
+        };
+        let sane = (1.0..=1200.0).contains(&value);
+        let field = match self.waiting(at) {
+            Some((
+                field @ (Field::Mca
+                | Field::Mocp
+                | Field::Fuse
+                | Field::DisconnectRating
+                | Field::Ignored),
+                _,
+            )) => Some(field),
+            _ => None,
+        };
+        let mut used = next;
+        let field = field.or_else(|| {
+            let (field, label) = self.following(next)?;
+            if matches!(
+                field,
+                Field::Mca | Field::Mocp | Field::Fuse | Field::Ignored
+            ) {
+                used = label + 1;
+                Some(field)
+            } else {
+                None
+            }
+        });
+        let field = field.or_else(|| {
+            if self.disconnect_after(next) || self.disconnect && !self.rated {
+                Some(Field::DisconnectRating)
+            } else if self.correcting > 0 {
+                self.last.filter(|f| {
+                    matches!(
+                        f,
+                        Field::Mca | Field::Mocp | Field::Fuse | Field::DisconnectRating
+                    )
+                })
+            } else {
+                None
+            }
+        })?;
+        if !sane {
+            return Some(next);
+        }
+        self.rated |= field == Field::DisconnectRating;
+        let odd = field == Field::DisconnectRating && !SWITCHES.contains(&value);
+        let why = odd.then_some("not a usual switch rating");
+        let plate = matches!(field, Field::Mca | Field::Mocp);
+        self.push(
+            field,
+            json!(value),
+            (at, used),
+            if odd { 0.75 } else { 0.92 },
+            why,
+        );
+        if field == Field::Fuse {
+            self.disconnect = true;
+        } else if plate {
+            self.disconnect = false;
+        }
+        self.label = None;
+        Some(used)
+    }
+
+    pub(super) fn volts(
+        &mut self,
+        at: usize,
+        end: usize,
+        pieces: &[Number],
+        value: f64,
+    ) -> Option<usize> {
+        let next = end + 1;
+        let adjacent = self
+            .s
+            .get(next)
+            .filter(|i| i.gap <= Gap::Space)
+            .and_then(|i| i.meaning.part);
+        if adjacent.is_some_and(|p| p != Part::Known(Component::Disconnect)) {
+            return Some(next);
+        }
+        let mut from = at;
+        let mut value = value;
+        let mut why = None;
+        if !voltage(value) {
+            // Two voltages run together, or a sound-alike for the hundreds: "to forty volts".
+            let split = (1..pieces.len()).find_map(|n| {
+                let (a, b) = (joined(pieces.get(..n)?)?, joined(pieces.get(n..)?)?);
+                (voltage(a) && voltage(b)).then_some(a)
+            });
+            let tail = (1..pieces.len()).find_map(|n| {
+                joined(pieces.get(n..)?)
+                    .filter(|v| voltage(*v))
+                    .map(|v| (v, n))
+            });
+            let sound = at
+                .checked_sub(1)
+                .and_then(|b| self.s.get(b))
+                .and_then(|i| self.stream.lexicon.worth(i.word).sound);
+            let zero = (10.0..100.0)
+                .contains(&value)
+                .then(|| (value / 10.0).floor() * 100.0 + value % 10.0)
+                .filter(|v| voltage(*v));
+            let point = (value.fract() != 0.0)
+                .then(|| (value * 100.0).round())
+                .filter(|v| voltage(*v));
+            if let Some(fixed) = point.or(zero) {
+                value = fixed;
+                why = Some("part of the number was guessed from its sound");
+            } else if let Some(first) = split {
+                value = first;
+                why = Some("the plate gives two voltages; the first is taken");
+            } else if let Some(hundreds) = sound.filter(|n| voltage(f64::from(*n) * 100.0 + value))
+            {
+                value += f64::from(hundreds) * 100.0;
+                from = at - 1;
+                why = Some("part of the number was guessed from its sound");
+            } else if let Some((found, n)) = tail {
+                value = found;
+                from = at + n;
+            } else if !(100.0..=700.0).contains(&value) {
+                return Some(next);
+            } else {
+                why = Some("not a usual voltage");
+            }
+        }
+        let field = self.volts_of(from, next);
+        let sure = if why.is_some() { 0.65 } else { 0.92 };
+        self.push(field, json!(value), (from, next), sure, why);
+        if self.waiting(at).is_some_and(|(f, _)| f == Field::Voltage) {
+            self.label = None;
+        }
+        Some(next)
+    }
+
+    pub(super) fn pounds(&mut self, at: usize, next: usize, value: f64) -> Option<usize> {
+        let mut total = value;
+        let mut end = next;
+        let from = if self.s.role(end, Role::And) {
+            end + 1
+        } else {
+            end
+        };
+        if let Some(ounces) = self.s.get(from).and_then(|i| i.number)
+            && self.measure(from + 1) == Some(Measure::Ounce)
+            && ounces.value < 16.0
+        {
+            total += ounces.value / 16.0;
+            end = from + 2;
+        }
+        let near = |i: usize| {
+            self.s.get(i).is_some_and(|x| {
+                x.meaning
+                    .value
+                    .is_some_and(|(f, _)| f == Field::Refrigerant)
+                    || matches!(x.meaning.label, Some(Field::Charge | Field::Refrigerant))
+            })
+        };
+        let about = (at.saturating_sub(8)..at).any(near) || (end..end + 6).any(near) || end > next;
+        let part = self
+            .s
+            .get(end)
+            .is_some_and(|i| i.meaning.part.is_some() && i.gap < Gap::Comma);
+        if part && !about || !(0.5..=2000.0).contains(&total) {
+            return Some(end);
+        }
+        if !about {
+            return Some(end);
+        }
+        self.push(
+            Field::Charge,
+            json!((total * 1e4).round() / 1e4),
+            (at, end),
+            0.9,
+            None,
+        );
+        self.label = None;
+        Some(end)
+    }
+
+    pub(super) fn gas(
+        &mut self,
+        at: usize,
+        next: usize,
+        value: f64,
+        measure: Measure,
+    ) -> Option<usize> {
+        let label = self
+            .waiting(at)
+            .map(|(f, _)| f)
+            .or_else(|| self.following(next).map(|(f, _)| f));
+        if label == Some(Field::Ignored) {
+            self.label = None;
+            return Some(next);
+        }
+        let mut value = if measure == Measure::Mbh {
+            value * 1000.0
+        } else {
+            value
+        };
+        if value < 2000.0 {
+            value *= 1000.0;
+        }
+        if !(10_000.0..=5_000_000.0).contains(&value) {
+            return Some(next);
+        }
+        let cooling = (at.saturating_sub(3)..next + 3).any(|i| {
+            self.s
+                .get(i)
+                .is_some_and(|x| says(self.stream, x, "cooling"))
+        });
+        if cooling {
+            self.push(
+                Field::Tons,
+                json!((value / 12_000.0 * 100.0).round() / 100.0),
+                (at, next),
+                0.7,
+                Some("worked out from BTU per hour of cooling"),
+            );
+        } else {
+            let sure = if label == Some(Field::GasInput) {
+                0.92
+            } else {
+                0.82
+            };
+            self.push(Field::GasInput, json!(value), (at, next), sure, None);
+        }
+        self.label = None;
+        Some(next)
+    }
+
+    pub(super) fn feet(&mut self, at: usize, next: usize, value: f64) -> Option<usize> {
+        let label = self.waiting(at).map(|(f, _)| f) == Some(Field::Height);
+        let cue = (at.saturating_sub(6)..next + 5).any(|i| {
+            i < self.s.items.len()
+                && self.s.role(i, Role::Height)
+                && (self.s.cut(i) < Break::Hard || i <= at)
+        });
+        let danger = (at.saturating_sub(4)..next + 5)
+            .any(|i| self.s.get(i).is_some_and(|x| x.meaning.danger.is_some()));
+        let near = (next..next + 1).any(|i| {
+            self.s.role(i, Role::Near) || self.s.role(i, Role::At) && !self.s.role(i, Role::Height)
+        });
+        let part = (at.saturating_sub(3)..next + 2).any(|i| {
+            self.s.known_part(i).is_some_and(|p| {
+                !matches!(
+                    p,
+                    Component::RoofSurface | Component::Ladder | Component::RoofMembrane
+                )
+            })
+        });
+        let sane = (7.0..=300.0).contains(&value);
+        if sane && (label || cue && !danger && !near && !part) {
+            self.push(
+                Field::Height,
+                json!(value),
+                (at, next),
+                if label { 0.92 } else { 0.85 },
+                None,
+            );
+            self.label = None;
+        }
+        Some(next)
+    }
+}

@@ -1,0 +1,460 @@
+//! Values: numbers with the label, unit or place in the sentence that says what they are.
+
+mod labels;
+mod measures;
+
+use crate::dictation::items::Item;
+use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
+use crate::dictation::numbers::sizes::{self, run};
+use crate::dictation::numbers::{Number, Stream, spelled};
+use crate::dictation::sentence::{Break, Sentence, says};
+use crate::dictation::tokens::Gap;
+use crate::survey::codes::Component;
+use serde_json::{Value, json};
+
+/// A value as drafted, before its unit and evidence are written out.
+#[derive(Debug, Clone)]
+pub(crate) struct FactDraft {
+    pub(crate) who: usize,
+    pub(crate) field: Field,
+    pub(crate) value: Value,
+    /// Item range.
+    pub(crate) first: usize,
+    pub(crate) next: usize,
+    pub(crate) confidence: f64,
+    pub(crate) why: Option<&'static str>,
+    /// It takes the place of the last value of its field.
+    pub(crate) corrects: bool,
+}
+
+/// Nominal supply voltages, and what plates print for them.
+const VOLTAGES: [f64; 17] = [
+    110.0, 115.0, 120.0, 200.0, 208.0, 220.0, 230.0, 240.0, 265.0, 277.0, 347.0, 380.0, 400.0,
+    440.0, 460.0, 480.0, 575.0,
+];
+
+/// Standard switch ratings.
+const SWITCHES: [f64; 9] = [30.0, 60.0, 100.0, 200.0, 400.0, 600.0, 800.0, 20.0, 40.0];
+
+fn voltage(value: f64) -> bool {
+    VOLTAGES.contains(&value) || value == 600.0
+}
+
+/// What the talk was about when a sentence began.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Carry {
+    /// The sentence before ended on the word "disconnect".
+    pub(crate) disconnect: bool,
+    /// A label waited for its value.
+    pub(crate) label: Option<Field>,
+    /// Field of the last value, for corrections.
+    pub(crate) last: Option<Field>,
+}
+
+struct Reader<'s, 'a> {
+    s: &'s mut Sentence<'a>,
+    stream: Stream<'a>,
+    out: Vec<FactDraft>,
+    /// Label waiting for its number, and where it stood.
+    label: Option<(Field, usize)>,
+    /// The disconnect is being described.
+    disconnect: bool,
+    /// Where the disconnect was named.
+    named: Option<usize>,
+    rated: bool,
+    /// Items left in which a value corrects the last one.
+    correcting: usize,
+    last: Option<Field>,
+}
+
+/// Drafts every value of a sentence.
+pub(crate) fn facts<'a>(
+    s: &mut Sentence<'a>,
+    stream: Stream<'a>,
+    carry: &mut Carry,
+) -> Vec<FactDraft> {
+    let mut reader = Reader {
+        s,
+        stream,
+        out: Vec::new(),
+        label: carry.label.take().map(|field| (field, 0)),
+        disconnect: carry.disconnect,
+        named: None,
+        rated: false,
+        correcting: 0,
+        last: carry.last,
+    };
+    let mut at = 0;
+    while let Some(item) = reader.s.get(at) {
+        at = reader.step(at, item).max(at + 1);
+    }
+    let end = reader.s.items.len();
+    let ends_on = |at: usize| at + 1 == end;
+    carry.label = reader
+        .label
+        .filter(|(_, at)| ends_on(*at))
+        .map(|(field, _)| field);
+    carry.disconnect =
+        end > 0 && reader.disconnect && reader.s.known_part(end - 1) == Some(Component::Disconnect);
+    carry.last = reader.last;
+    reader.out
+}
+
+impl<'a> Reader<'_, 'a> {
+    fn step(&mut self, at: usize, item: &'a Item) -> usize {
+        self.correcting = self.correcting.saturating_sub(1);
+        if item.is(Role::Correct) || self.plain_no(at) {
+            self.correcting = 8;
+        }
+        if self.s.is_used(at) || self.s.is_muted(at) {
+            return at + 1;
+        }
+        if let Some(next) = self.belt(at) {
+            return next;
+        }
+        if item.number.is_some() {
+            return self.number(at);
+        }
+        if let Some(field) = item.meaning.label {
+            return self.labelled(at, field);
+        }
+        if let Some((field, index)) = item.meaning.value {
+            self.named(at, field, index);
+        }
+        if let Some(part) = item.meaning.part {
+            self.about(at, part);
+        }
+        at + 1
+    }
+
+    /// "thirty amp, no, sixty amp".
+    fn plain_no(&self, at: usize) -> bool {
+        let number = |i: usize| self.s.get(i).is_some_and(|x| x.number.is_some());
+        self.s.get(at).is_some_and(|i| says(self.stream, i, "no"))
+            && (number(at + 1)
+                || (self.s.role(at + 1, Role::A) || self.s.any(at + 1, &[Role::ItIs]))
+                    && number(at + 2))
+            && !self.out.is_empty()
+    }
+
+    fn push(
+        &mut self,
+        field: Field,
+        value: Value,
+        range: (usize, usize),
+        sure: f64,
+        why: Option<&'static str>,
+    ) {
+        self.last = Some(field);
+        let (first, next) = range;
+        if field == Field::Ignored {
+            self.s.use_up(first, next);
+            return;
+        }
+        let trust = self
+            .s
+            .items
+            .get(first..next)
+            .unwrap_or_default()
+            .iter()
+            .map(|i| i.trust)
+            .fold(1.0, f32::min);
+        let who = self.s.who.get(first).copied().unwrap_or(0);
+        self.s.use_up(first, next);
+        if matches!(
+            field,
+            Field::DisconnectRating | Field::DisconnectVoltage | Field::Fuse
+        ) && let Some(named) = self.named
+        {
+            self.s.use_up(named, named + 1);
+        }
+        let corrects = std::mem::take(&mut self.correcting) > 0;
+        self.out.push(FactDraft {
+            who,
+            field,
+            value,
+            first,
+            next,
+            confidence: sure * f64::from(trust),
+            why,
+            corrects,
+        });
+    }
+
+    fn about(&mut self, at: usize, part: Part) {
+        if part == Part::Known(Component::Disconnect) {
+            self.disconnect = true;
+            self.named = Some(at);
+            self.rated = false;
+            self.label = None;
+        } else if at == 0
+            || !self.s.role(at - 1, Role::At) && !self.s.role(at.saturating_sub(2), Role::At)
+        {
+            self.disconnect = false;
+        }
+        match part {
+            Part::Known(Component::WaterSource) => self.water(at),
+            Part::Known(Component::Hatch | Component::Ladder) => self.way_up(at, part),
+            _ => {}
+        }
+    }
+
+    /// "access is by the hatch", "the way up is a ladder".
+    fn way_up(&mut self, at: usize, part: Part) {
+        let cue = (at.saturating_sub(4)..at).any(|i| self.s.role(i, Role::Access));
+        if cue && self.s.get(at).is_some_and(|i| i.meaning.value.is_none()) {
+            let hatch = part == Part::Known(Component::Hatch);
+            let (code, sure, why) = if hatch {
+                ("hatch", 0.9, None)
+            } else {
+                ("fixed_ladder", 0.6, Some("the sort of ladder was not said"))
+            };
+            self.push(Field::Access, json!(code), (at, at + 1), sure, why);
+        }
+    }
+
+    fn water(&mut self, at: usize) {
+        let start = self.s.clause_start(at, Break::Hard);
+        let none = (start.max(at.saturating_sub(4))..at).any(|i| self.s.role(i, Role::No));
+        let fault = (at + 1..self.s.clause_end(at, Break::Hard))
+            .filter_map(|i| self.s.get(i)?.meaning.fault)
+            .find(|f| {
+                !self
+                    .stream
+                    .lexicon
+                    .never
+                    .contains(&(Component::WaterSource, *f))
+            });
+        let bad = fault.is_some_and(|f| f != crate::survey::codes::Condition::Good);
+        if !bad && !(at..at + 4).any(|i| self.s.role(i, Role::Need)) {
+            let value = if none { "none" } else { "hose_bib" };
+            self.push(Field::Water, json!(value), (at, at + 1), 0.85, None);
+        }
+    }
+
+    fn labelled(&mut self, at: usize, field: Field) -> usize {
+        match field {
+            Field::Model | Field::Serial => return self.string(at, field),
+            Field::Fuse => self.disconnect = true,
+            Field::Filters | Field::Belts | Field::Ignored => {}
+            Field::Voltage | Field::Phase | Field::DisconnectRating => {}
+            _ => self.disconnect = false,
+        }
+        // A value may have stood before its label: "24 MCA".
+        self.label = Some((field, at));
+        at + 1
+    }
+
+    fn string(&mut self, at: usize, field: Field) -> usize {
+        let mut from = at + 1;
+        while let Some(item) = self.s.get(from) {
+            // "the model on RTU 4 is".
+            if item.is(Role::At) || self.s.is_used(from) {
+                from += 1;
+                continue;
+            }
+            let one = item.last - item.first == 1;
+            let letter = self.stream.lexicon.worth(item.word).letter.is_some() && one;
+            if item.gap >= Gap::Stop
+                || letter && !(item.is(Role::A) && from == at + 1) && item.number.is_none()
+                || !spelled::connector(item.meaning.roles)
+                || item.number.is_some()
+            {
+                break;
+            }
+            // "is A B 4": the article may be the first letter.
+            if letter
+                && self.s.get(from + 1).is_some_and(|i| {
+                    i.number.is_some() || self.stream.lexicon.worth(i.word).letter.is_some()
+                })
+            {
+                break;
+            }
+            from += 1;
+        }
+        let Some(item) = self.s.get(from) else {
+            self.label = Some((field, at));
+            return at + 1;
+        };
+        let Some(read) = spelled::spelled(self.stream, item.first as usize) else {
+            self.label = Some((field, at));
+            return at + 1;
+        };
+        let next = self
+            .s
+            .items
+            .iter()
+            .position(|i| i.first as usize >= read.next)
+            .unwrap_or(self.s.items.len());
+        let why = read
+            .doubtful
+            .then_some("a character was guessed from its sound");
+        let sure = if read.doubtful { 0.55 } else { 0.85 };
+        self.s.use_up(at, from);
+        self.push(
+            field,
+            json!(read.text),
+            (from, next.max(from + 1)),
+            sure,
+            why,
+        );
+        self.label = None;
+        next
+    }
+
+    fn named(&mut self, at: usize, field: Field, index: u16) {
+        let code = self
+            .stream
+            .lexicon
+            .named
+            .get(index as usize)
+            .map_or("", |s| s);
+        let near =
+            |from: usize, to: usize, roles: &[Role]| (from..to).any(|i| self.s.any(i, roles));
+        let length = self.s.get(at).map_or(0, |i| i.last - i.first);
+        let part = self.s.part(at).is_some();
+        match field {
+            Field::Phase => {
+                let value: f64 = code.parse().unwrap_or(0.0);
+                self.push(field, json!(value), (at, at + 1), 0.93, None);
+            }
+            Field::Refrigerant => {
+                self.push(field, json!(code), (at, at + 1), 0.92, None);
+                self.label = None;
+            }
+            Field::Membrane => {
+                let clear = length > 1 || matches!(code, "tpo" | "epdm" | "modified_bitumen");
+                let roof = near(at.saturating_sub(6), at + 5, &[Role::Site])
+                    || (at.saturating_sub(6)..at + 5).any(|i| {
+                        matches!(
+                            self.s.known_part(i),
+                            Some(Component::RoofMembrane | Component::RoofSurface)
+                        )
+                    });
+                if clear || roof {
+                    self.push(
+                        field,
+                        json!(code),
+                        (at, at + 1),
+                        if roof { 0.92 } else { 0.82 },
+                        None,
+                    );
+                }
+            }
+            Field::Access => {
+                let cue = near(at.saturating_sub(8), at + 5, &[Role::Access]);
+                let bare = matches!(code, "portable_ladder" | "fixed_ladder" | "hatch") && !part;
+                let fault = (at + 1..at + 5)
+                    .any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
+                if cue || (bare && !fault) {
+                    self.push(
+                        field,
+                        json!(code),
+                        (at, at + 1),
+                        if cue { 0.9 } else { 0.75 },
+                        None,
+                    );
+                }
+            }
+            Field::Water => {
+                let elsewhere = code == "none"
+                    && (at + 1..at + 5)
+                        .any(|i| self.s.part(i).is_some_and(|_| !self.s.role(i, Role::Site)))
+                    && self.s.role(at + 1, Role::At);
+                if elsewhere {
+                    return;
+                }
+                if code == "none" || self.s.part(at).is_none() || code == "roof_hydrant" {
+                    self.push(field, json!(code), (at, at + 1), 0.88, None);
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn belt(&mut self, at: usize) -> Option<usize> {
+        let near = self.talk_of(at, Component::Belt, Field::Belts)
+            || self.out.iter().any(|f| f.field == Field::Belts);
+        let belt = sizes::belt(self.s.items, self.stream, at, near, self.floor(at))?;
+        if self.s.is_used(belt.first) {
+            return None;
+        }
+        let why = belt
+            .quantity
+            .is_none()
+            .then_some("no count of belts was said; one is assumed");
+        let sure = if belt.quantity.is_some() { 0.9 } else { 0.8 };
+        let value =
+            json!({"designation": belt.designation, "quantity": belt.quantity.unwrap_or(1)});
+        self.push(Field::Belts, value, (belt.first, belt.next), sure, why);
+        Some(belt.next)
+    }
+
+    /// First item before `at` that nothing was made of yet.
+    fn floor(&self, at: usize) -> usize {
+        (at.saturating_sub(8)..at)
+            .rev()
+            .find(|i| self.s.is_used(*i))
+            .map_or(0, |i| i + 1)
+    }
+
+    fn talk_of(&self, at: usize, part: Component, field: Field) -> bool {
+        let here = |i: usize| {
+            self.s.known_part(i) == Some(part)
+                || self
+                    .s
+                    .get(i)
+                    .is_some_and(|x| x.meaning.label == Some(field))
+        };
+        (at.saturating_sub(10)..at + 9).any(here)
+    }
+
+    fn filter(&mut self, at: usize) -> Option<usize> {
+        let near = self.talk_of(at, Component::Filter, Field::Filters);
+        let set = sizes::filter(self.s.items, at, near, self.floor(at))?;
+        let (sure, why) = match (set.quantity, set.cut) {
+            (Some(_), false) => (0.92, None),
+            (Some(_), true) => (0.7, Some("the size was run together")),
+            (None, _) => (0.75, Some("no count of filters was said; one is assumed")),
+        };
+        let value = json!({
+            "width_in": set.width, "height_in": set.height, "depth_in": set.depth,
+            "quantity": set.quantity.unwrap_or(1),
+        });
+        self.push(Field::Filters, value, (set.first, set.next), sure, why);
+        Some(set.next)
+    }
+
+    fn number(&mut self, at: usize) -> usize {
+        if let Some(next) = self.filter(at) {
+            return next;
+        }
+        if let Some(next) = self.slashed(at) {
+            return next;
+        }
+        let end = run(self.s.items, at);
+        let pieces: Vec<Number> = self
+            .s
+            .items
+            .get(at..end)
+            .unwrap_or_default()
+            .iter()
+            .filter_map(|i| i.number)
+            .collect();
+        let measure = self.measure(end);
+        let taken = match measure {
+            Some(measure) => self.measured(at, end, &pieces, measure),
+            None => self.bare(at, end, &pieces),
+        };
+        taken.unwrap_or(end)
+    }
+
+    fn measure(&self, at: usize) -> Option<Measure> {
+        let item = self.s.get(at).filter(|i| i.gap <= Gap::Space)?;
+        let measure = item.meaning.measure?;
+        let single = item.last - item.first == 1
+            && self.stream.raw(self.stream.get(item.first as usize)?).len() == 1;
+        let weak = item.any(&[Role::A, Role::Times]) || single;
+        (!weak || item.gap <= Gap::Hyphen).then_some(measure)
+    }
+}

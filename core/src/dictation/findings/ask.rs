@@ -1,0 +1,235 @@
+//! What is asked for: parts that should be there, work that should be done, how grave it is.
+
+use super::{Finder, FindingDraft};
+use crate::dictation::items::Item;
+use crate::dictation::lexicon::meaning::Role;
+use crate::dictation::sentence::Break;
+use crate::survey::codes::{Certainty, Component, Condition, Severity};
+
+impl Finder<'_, '_> {
+    /// "no cover on the disconnect": a part that should be there and is not.
+    pub(super) fn denied_part(&mut self, at: usize) {
+        if self.named(at)
+            || self.locative(at)
+                && self
+                    .s
+                    .part(at)
+                    .is_none_or(|p| self.stream.lexicon.head(p).is_none())
+        {
+            return;
+        }
+        let mut back = at;
+        let mut no = None;
+        for _ in 0..3 {
+            let Some(before) = back
+                .checked_sub(1)
+                .filter(|b| self.s.cut(b + 1) == Break::None)
+            else {
+                break;
+            };
+            let Some(item) = self.s.get(before) else {
+                break;
+            };
+            if item.is(Role::No) {
+                no = Some(before);
+                break;
+            }
+            if !item.idle() {
+                break;
+            }
+            back = before;
+        }
+        let Some(no) = no else { return };
+        let end = self.s.clause_end(at, Break::Hard).min(at + 7);
+        let other = (at + 1..end).any(|i| {
+            self.s
+                .get(i)
+                .is_some_and(|x| x.meaning.fault.is_some() || x.meaning.say.is_some())
+                && self.s.cut(i) == Break::None
+        });
+        let Some(part) = self.component(at) else {
+            return;
+        };
+        let expected = matches!(
+            part,
+            Component::Filter
+                | Component::OutdoorAirScreen
+                | Component::FanGuard
+                | Component::ControlCover
+                | Component::AccessPanel
+                | Component::CondensateTrap
+                | Component::FlueCap
+                | Component::Disconnect
+                | Component::Receptacle
+                | Component::Nameplate
+                | Component::LineInsulation
+                | Component::DuctInsulation
+                | Component::VibrationIsolator
+                | Component::WalkwayPad
+                | Component::CondensateDrain
+                | Component::Belt
+        );
+        if other
+            || !expected
+            || (no + 1..at).any(|i| self.s.get(i).is_some_and(|x| x.number.is_some()))
+        {
+            return;
+        }
+        let direct_drive = self.s.items.iter().any(|i| i.is(Role::Mute));
+        if part == Component::Belt && direct_drive {
+            return;
+        }
+        let (severity, action) = self.stream.lexicon.consequence(part, Condition::Missing);
+        self.s.use_up(no, at + 1);
+        let certainty = if self.s.hedged.get(at) == Some(&true) {
+            Certainty::Suspected
+        } else {
+            Certainty::Observed
+        };
+        self.out.push(FindingDraft {
+            who: self.s.who.get(at).copied().unwrap_or(0),
+            part,
+            fault: Condition::Missing,
+            certainty,
+            severity,
+            action,
+            first: no,
+            next: at + 1,
+            confidence: 0.82,
+            why: None,
+            corrects: false,
+            spoken: false,
+            implied: false,
+        });
+    }
+
+    /// "replace it", "needs a new belt": an action for a finding, or a finding by itself.
+    pub(super) fn request(&mut self, at: usize, item: &Item) {
+        let need = self.s.asked_for(at) || item.is(Role::Need);
+        let action = match (item.meaning.say, item.meaning.done) {
+            (Some(action), _) => action,
+            (None, Some(action)) if need => action,
+            _ => return,
+        };
+        if self.s.is_used(at) || (at > 0 && self.s.role(at - 1, Role::No)) {
+            return;
+        }
+        let part = self.request_part(at);
+        let who = self.s.who.get(at).copied().unwrap_or(0);
+        // The finding that it answers: of the part named, or the last one for "it".
+        let matching = self.out.iter_mut().rev().take(4).filter(|f| {
+            f.who == who && f.certainty != Certainty::Absent && f.fault != Condition::Good
+        });
+        let mut answered = false;
+        for draft in matching {
+            let same = part.is_none_or(|(_, p)| p == draft.part);
+            if same && at >= draft.first && at - draft.first < 14 {
+                if draft.next.saturating_sub(1) <= at || draft.first >= at {
+                    draft.action = Some(action);
+                    draft.spoken = true;
+                }
+                answered = true;
+                if part.is_none() {
+                    let _ = draft;
+                }
+                break;
+            }
+        }
+        if answered {
+            self.s.use_up(at, at + 1);
+            return;
+        }
+        let Some((named, part)) = part.filter(|_| need) else {
+            return;
+        };
+        let Some(fault) = self.stream.lexicon.defaults.implies.get(&action).copied() else {
+            return;
+        };
+        let fault = match (part, fault) {
+            (Component::Filter, Condition::Worn) => Condition::Dirty,
+            (Component::Nameplate, Condition::Worn) => Condition::Weathered,
+            _ => fault,
+        };
+        if self.out.iter().any(|f| f.who == who && f.part == part) {
+            return;
+        }
+        let (severity, _) = self.stream.lexicon.consequence(part, fault);
+        let (first, next) = (named.min(at), named.max(at) + 1);
+        self.s.use_up(first, next);
+        self.out.push(FindingDraft {
+            who,
+            part,
+            fault,
+            certainty: Certainty::Observed,
+            severity,
+            action: Some(action),
+            first,
+            next,
+            confidence: 0.7,
+            why: Some("only the work was spoken; the condition is a guess"),
+            corrects: false,
+            spoken: true,
+            implied: true,
+        });
+    }
+
+    pub(super) fn request_part(&self, at: usize) -> Option<(usize, Component)> {
+        let ahead = (at + 1..at + 5)
+            .take_while(|i| self.s.cut(*i) < Break::Soft)
+            .find(|i| self.is_part(*i));
+        let near = ahead.filter(|q| {
+            !self.has_predicate(*q)
+                && (at + 1..*q).all(|i| {
+                    self.s
+                        .get(i)
+                        .is_some_and(|x| x.idle() || x.number.is_some())
+                })
+        });
+        let back = || {
+            (at.saturating_sub(6)..at)
+                .rev()
+                .take_while(|p| self.s.cut(p + 1) < Break::Soft)
+                .find(|p| self.is_part(*p) && !self.locative(*p))
+        };
+        let found = near.or_else(back)?;
+        Some((found, self.component(found)?))
+    }
+
+    /// Spoken weight: "that's urgent", "no big deal".
+    pub(super) fn weights(&mut self) {
+        for at in 0..self.s.items.len() {
+            let Some(severity) = self
+                .s
+                .get(at)
+                .and_then(|i| i.meaning.weight())
+                .filter(|_| !self.s.is_muted(at))
+            else {
+                continue;
+            };
+            if at > 0 && self.s.role(at - 1, Role::No) && severity != Severity::Minor {
+                continue;
+            }
+            let nearest = self
+                .out
+                .iter_mut()
+                .filter(|f| f.certainty != Certainty::Absent && f.fault != Condition::Good)
+                .filter(|f| f.first <= at + 5 && at <= f.next + 12)
+                .min_by_key(|f| {
+                    if at >= f.next {
+                        at - f.next
+                    } else {
+                        (f.first.max(at) - at) + 3
+                    }
+                });
+            if let Some(draft) = nearest {
+                // "a small crack" is no weight for a finding two clauses away.
+                let weak = self.s.items.get(at).is_some_and(|i| i.is(Role::Filler));
+                if weak && !(draft.first..draft.next + 1).contains(&at) && at + 1 != draft.first {
+                    continue;
+                }
+                draft.severity = severity;
+                draft.spoken = true;
+            }
+        }
+    }
+}

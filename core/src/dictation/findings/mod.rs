@@ -1,0 +1,459 @@
+//! Findings: which condition belongs to which part, how sure, how grave, what to do.
+//!
+//! A condition looks for its part by the shapes of spoken English: said of a part before it
+//! ("the belt is cracked"), before its part ("a cracked belt"), or with a place behind it
+//! ("rust on the cabinet"). A condition without a part makes nothing.
+
+mod ask;
+mod place;
+
+use crate::dictation::items::Item;
+use crate::dictation::lexicon::meaning::{Part, Role};
+use crate::dictation::numbers::Stream;
+use crate::dictation::sentence::{Break, Sentence, says};
+use crate::dictation::tokens::Gap;
+use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
+
+/// A finding as drafted, before its unit and evidence are written out.
+#[derive(Debug, Clone)]
+pub(crate) struct FindingDraft {
+    pub(crate) who: usize,
+    pub(crate) part: Component,
+    pub(crate) fault: Condition,
+    pub(crate) certainty: Certainty,
+    pub(crate) severity: Severity,
+    pub(crate) action: Option<Action>,
+    pub(crate) first: usize,
+    pub(crate) next: usize,
+    pub(crate) confidence: f64,
+    pub(crate) why: Option<&'static str>,
+    /// It takes the place of the finding before it.
+    pub(crate) corrects: bool,
+    /// Severity or action were spoken, not taken from the defaults.
+    pub(crate) spoken: bool,
+    /// Only the work was spoken; the condition is a guess.
+    pub(crate) implied: bool,
+}
+
+/// Furthest that a condition looks for its part, in items.
+const BACK: usize = 9;
+const AHEAD: usize = 6;
+
+/// What the sentence before leaves behind for "it".
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct LastPart {
+    pub(crate) part: Option<Component>,
+}
+
+pub(crate) struct Finder<'s, 'a> {
+    pub(crate) s: &'s mut Sentence<'a>,
+    pub(crate) stream: Stream<'a>,
+    /// Kind of the unit that each subject of the sentence is.
+    pub(crate) kinds: &'s [Option<EquipmentKind>],
+    /// Item ranges that name a unit.
+    pub(crate) mentions: &'s [(usize, usize)],
+    pub(crate) last: LastPart,
+    pub(crate) out: Vec<FindingDraft>,
+    /// Parts that have a condition already, by item.
+    taken: Vec<bool>,
+}
+
+impl<'s, 'a> Finder<'s, 'a> {
+    pub(crate) fn new(
+        s: &'s mut Sentence<'a>,
+        stream: Stream<'a>,
+        kinds: &'s [Option<EquipmentKind>],
+        mentions: &'s [(usize, usize)],
+        last: LastPart,
+    ) -> Self {
+        let taken = vec![false; s.items.len()];
+        Self {
+            s,
+            stream,
+            kinds,
+            mentions,
+            last,
+            out: Vec::new(),
+            taken,
+        }
+    }
+
+    /// Drafts every finding of the sentence.
+    pub(crate) fn run(mut self) -> (Vec<FindingDraft>, LastPart) {
+        let mut correcting = 0usize;
+        for at in 0..self.s.items.len() {
+            let Some(item) = self.s.get(at) else { break };
+            correcting = correcting.saturating_sub(1);
+            if item.is(Role::Correct) && !self.s.is_muted(at) {
+                correcting = 7;
+            }
+            if self.s.is_muted(at) || self.named(at) {
+                continue;
+            }
+            let before = self.out.len();
+            if let Some(fault) = item.meaning.fault {
+                self.condition(at, item, fault);
+            } else if item.meaning.part.is_some() {
+                self.denied_part(at);
+            }
+            if self.out.len() > before {
+                if correcting > 0 {
+                    if let Some(draft) = self.out.get_mut(before) {
+                        draft.corrects = true;
+                    }
+                    correcting = 0;
+                }
+            } else if item.meaning.say.is_some() || item.meaning.done.is_some() {
+                self.request(at, item);
+            }
+            if let Some(Part::Known(part)) = item.meaning.part.filter(|_| !self.locative(at)) {
+                self.last.part = Some(part);
+            }
+        }
+        self.weights();
+        self.most_telling();
+        (self.out, self.last)
+    }
+
+    /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
+    /// what is clogged, damage that is a tear.
+    fn most_telling(&mut self) {
+        let all: Vec<(usize, Component, Condition)> = self
+            .out
+            .iter()
+            .filter(|f| f.certainty != Certainty::Absent)
+            .map(|f| (f.who, f.part, f.fault))
+            .collect();
+        self.out.retain(|f| {
+            let others = |wanted: &dyn Fn(Condition) -> bool| {
+                all.iter().any(|(who, part, fault)| {
+                    *who == f.who && *part == f.part && *fault != f.fault && wanted(*fault)
+                })
+            };
+            let vague = match f.fault {
+                Condition::Good | Condition::Damaged => others(&|c| c != Condition::Good),
+                Condition::Dirty | Condition::Debris | Condition::Ponding => {
+                    others(&|c| c == Condition::Clogged)
+                }
+                Condition::Missing => others(&|c| c == Condition::LooseFasteners),
+                Condition::Bent => others(&|c| c == Condition::HailDented),
+                Condition::Worn => others(&|c| {
+                    matches!(
+                        c,
+                        Condition::Broken
+                            | Condition::Cracked
+                            | Condition::Frayed
+                            | Condition::Torn
+                    )
+                }),
+                _ => false,
+            };
+            f.certainty == Certainty::Absent || !vague
+        });
+    }
+
+    fn named(&self, at: usize) -> bool {
+        self.mentions
+            .iter()
+            .any(|(from, to)| (*from..*to).contains(&at))
+    }
+
+    fn is_part(&self, at: usize) -> bool {
+        self.s.part(at).is_some() && !self.named(at) && self.s.get(at).is_some_and(|i| !i.both())
+    }
+
+    fn kind(&self, at: usize) -> Option<EquipmentKind> {
+        self.s
+            .who
+            .get(at)
+            .and_then(|w| self.kinds.get(*w))
+            .copied()
+            .flatten()
+    }
+
+    /// A part that only says where: "the belt on the blower".
+    fn locative(&self, at: usize) -> bool {
+        let mut back = at;
+        for _ in 0..3 {
+            let Some(before) = back.checked_sub(1) else {
+                return false;
+            };
+            let Some(item) = self.s.get(before) else {
+                return false;
+            };
+            if item.is(Role::At) && !item.is(Role::There) {
+                return before > 0
+                    && (self.is_part(before - 1)
+                        || (before > 1
+                            && self.s.get(before - 1).is_some_and(Item::idle)
+                            && self.is_part(before - 2)));
+            }
+            if !item.idle() {
+                return false;
+            }
+            back = before;
+        }
+        false
+    }
+
+    /// The component that a part item stands for, given its neighbours.
+    fn component(&self, at: usize) -> Option<Component> {
+        let part = self.s.part(at)?;
+        let Some(head) = self.stream.lexicon.head(part) else {
+            return self.s.known_part(at);
+        };
+        let beside = |i: usize| {
+            self.s
+                .known_part(i)
+                .and_then(|p| head.beside.get(&p))
+                .copied()
+        };
+        if let Some(found) = at.checked_sub(1).and_then(beside) {
+            return Some(found);
+        }
+        // "insulation on the duct".
+        let mut ahead = at + 1;
+        while ahead < at + 5
+            && self
+                .s
+                .get(ahead)
+                .is_some_and(|i| i.idle() || i.any(&[Role::At, Role::Is, Role::And]))
+            && self.s.cut(ahead) < Break::Hard
+        {
+            ahead += 1;
+        }
+        if (at + 1..ahead).any(|i| self.s.role(i, Role::At))
+            && let Some(found) = beside(ahead)
+        {
+            return Some(found);
+        }
+        // Said a moment ago: "the gas line ... two screws".
+        let start = self.s.clause_start(at, Break::Hard);
+        if let Some(found) = (start..at).rev().take(7).find_map(beside) {
+            return Some(found);
+        }
+        let kind = self.kind(at);
+        let fan = matches!(
+            kind,
+            Some(
+                EquipmentKind::ExhaustFan | EquipmentKind::SupplyFan | EquipmentKind::MakeupAirUnit
+            )
+        );
+        let site =
+            (at.saturating_sub(6)..at + 5).any(|i| self.s.role(i, Role::Site)) || kind.is_none();
+        Some(
+            match (head.fan_unit.filter(|_| fan), head.site.filter(|_| site)) {
+                (Some(part), _) | (None, Some(part)) => part,
+                _ => head.default,
+            },
+        )
+    }
+
+    fn condition(&mut self, at: usize, item: &Item, fault: Condition) {
+        if fault == Condition::Good && !self.said_good(at) {
+            return;
+        }
+        if self.substance(at) {
+            return;
+        }
+        if item.both() {
+            if let Some(part) = self.s.known_part(at) {
+                self.draft(at, &[(at, part)], fault);
+            }
+            return;
+        }
+        // "rusted loose": two conditions in one breath keep the first part.
+        let parts = self.parts_of(at, fault);
+        let parts: Vec<_> = parts
+            .into_iter()
+            .filter(|(_, part)| !self.stream.lexicon.never.contains(&(*part, fault)))
+            .collect();
+        if !parts.is_empty() {
+            self.draft(at, &parts, fault);
+        }
+    }
+
+    /// "plugged with flour dust", "full of water and slime": what it is plugged with.
+    fn substance(&self, at: usize) -> bool {
+        let mut back = at;
+        while let Some(before) = back.checked_sub(1).filter(|b| at - b <= 3) {
+            let Some(item) = self.s.get(before) else {
+                return false;
+            };
+            if says(self.stream, item, "with") {
+                return before > 0
+                    && self.s.get(before - 1).is_some_and(|i| {
+                        i.meaning.fault.is_some_and(|f| f != Condition::Good) && !i.both()
+                    });
+            }
+            if !item.idle() {
+                return false;
+            }
+            back = before;
+        }
+        false
+    }
+
+    /// "good" counts only where it is said of something.
+    fn said_good(&self, at: usize) -> bool {
+        let Some(item) = self.s.get(at) else {
+            return false;
+        };
+        let long = item.last - item.first >= 2;
+        let mut back = at;
+        while let Some(before) = back.checked_sub(1) {
+            let Some(item) = self.s.get(before) else {
+                return false;
+            };
+            if item.any(&[Role::Is, Role::ItIs]) || item.apostrophe {
+                return true;
+            }
+            if self.is_part(before) {
+                return true;
+            }
+            if !item.idle()
+                && item.meaning.fault.is_none()
+                && !item.any(&[Role::And, Role::No, Role::Hedge])
+                || at - before > 4
+            {
+                return long
+                    && self
+                        .s
+                        .any(before, &[Role::There, Role::It, Role::This, Role::At]);
+            }
+            back = before;
+        }
+        long && self
+            .s
+            .get(at + 1)
+            .is_some_and(|i| i.is(Role::At) || i.meaning.say.is_none() && self.is_part(at + 1))
+    }
+
+    /// Whether a denial reaches the item at `at`.
+    fn denied(&self, at: usize, parts: &[(usize, Component)]) -> bool {
+        let from = parts.iter().map(|(p, _)| *p).min().unwrap_or(at).min(at);
+        let start = self.s.clause_start(at, Break::Hard);
+        let lowest = start.max(from.saturating_sub(5)).max(at.saturating_sub(10));
+        let mut back = at;
+        let mut or = false;
+        while back > lowest {
+            back -= 1;
+            let Some(item) = self.s.get(back) else { break };
+            if item.is(Role::No) && !item.is(Role::Correct) {
+                // "no, it's cracked" is an answer, not a denial.
+                let answer = self.s.get(back + 1).is_some_and(|i| i.gap >= Gap::Comma)
+                    && says(self.stream, item, "no");
+                return !answer;
+            }
+            or |= item.is(Role::Or);
+            let cut = self.s.cut(back + 1);
+            if cut == Break::Soft && !or && !self.s.role(back + 1, Role::Or) {
+                // "no rust, leaks or oil": a list goes on being denied.
+                let list = self
+                    .s
+                    .get(back + 1)
+                    .is_some_and(|i| i.gap == Gap::Comma && i.meaning.fault.is_some())
+                    && item.meaning.fault.is_some();
+                if !list {
+                    return false;
+                }
+            }
+            if item.is(Role::ItIs)
+                || item.is(Role::There)
+                    && !item.is(Role::No)
+                    && back + 1 < at
+                    && self.s.cut(back) > Break::None
+            {
+                return false;
+            }
+        }
+        // "no ... anywhere" behind: "standing water none".
+        self.s
+            .get(at + 1)
+            .is_some_and(|i| i.gap < Gap::Stop && says(self.stream, i, "none"))
+    }
+
+    fn draft(&mut self, at: usize, parts: &[(usize, Component)], fault: Condition) {
+        let denied = self.denied(at, parts);
+        let mut fault = fault;
+        let hedged = self.s.hedged.get(at).copied().unwrap_or(false);
+        for (named, part) in parts {
+            let part = *part;
+            let head = self
+                .s
+                .part(*named)
+                .filter(|p| self.stream.lexicon.head(*p).is_some_and(|h| h.fastener));
+            if head.is_some()
+                && matches!(
+                    fault,
+                    Condition::Missing
+                        | Condition::Loose
+                        | Condition::Worn
+                        | Condition::Broken
+                        | Condition::Disconnected
+                )
+            {
+                fault = Condition::LooseFasteners;
+            }
+            let (mut certainty, mut said) = if denied {
+                (Certainty::Absent, fault)
+            } else if hedged && fault != Condition::Good {
+                (Certainty::Suspected, fault)
+            } else {
+                (Certainty::Observed, fault)
+            };
+            if denied && fault == Condition::Good {
+                // "not good" is bad, in a way that was not said.
+                certainty = Certainty::Observed;
+                said = Condition::Damaged;
+            }
+            let (severity, action) = if certainty == Certainty::Absent {
+                (Severity::Note, None)
+            } else {
+                self.stream.lexicon.consequence(part, said)
+            };
+            let (first, next) = ((*named).min(at), (*named).max(at) + 1);
+            let trust = self
+                .s
+                .items
+                .get(first..next)
+                .unwrap_or_default()
+                .iter()
+                .map(|i| i.trust)
+                .fold(1.0, f32::min);
+            let guessed = *named == at
+                && fault != Condition::Ponding
+                && self.s.get(at).is_some_and(|i| !i.both());
+            let why = guessed.then_some("the part was not named; it is a guess");
+            let sure = if guessed { 0.6 } else { 0.9 };
+            if let Some(taken) = self.taken.get_mut(*named) {
+                *taken = true;
+            }
+            self.s.use_up(first, next);
+            self.out.push(FindingDraft {
+                who: self.s.who.get(at).copied().unwrap_or(0),
+                part,
+                fault: said,
+                certainty,
+                severity,
+                action,
+                first,
+                next,
+                confidence: sure * f64::from(trust),
+                why,
+                corrects: false,
+                spoken: false,
+                implied: false,
+            });
+        }
+        if let Some((_, part)) = parts.first() {
+            self.last.part = Some(*part);
+        }
+    }
+}
+
+impl Item {
+    fn weight_only(&self) -> bool {
+        self.meaning.weight().is_some()
+    }
+}
