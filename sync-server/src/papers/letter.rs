@@ -17,6 +17,9 @@ use std::time::{Duration, SystemTime};
 
 /// Noon on the first day of 2000, for a survey that has no day.
 const NO_DAY: u64 = 946_728_000;
+/// What a letter carries at most: many mail systems refuse 20 to 25 MB (common practice, no
+/// source), and encoding adds a third.
+const HEAVIEST: usize = 14_000_000;
 
 /// Someone's name and address, such as `Ada Quill <ada@example.org>`.
 pub type Who = Mailbox;
@@ -48,16 +51,24 @@ impl Header for Unsent {
     }
 }
 
-/// The draft as bytes. Whom it goes to may be left for the mail program.
+/// The draft as bytes. Whom it goes to may be left for the mail program. What is too large for
+/// mail is left out, and the letter says so.
 pub fn letter_eml(
     survey: &Survey,
     assessment: &Assessment,
     quote: Option<&Quote>,
     from: Who,
     to: Option<Who>,
-    enclosures: &[Enclosure],
+    mut enclosures: Vec<Enclosure>,
 ) -> Result<Vec<u8>, String> {
-    let text = paragraphs(survey, assessment, quote);
+    let all = enclosures.len();
+    let mut weight = 0;
+    enclosures.retain(|file| {
+        let fits = weight + file.bytes.len() <= HEAVIEST;
+        weight += if fits { file.bytes.len() } else { 0 };
+        fits
+    });
+    let text = paragraphs(survey, assessment, quote, enclosures.len() == all);
     let plain = text.join("\r\n\r\n") + "\r\n";
     let page = html! { html { body { @for line in &text { p { (line) } } } } };
     let id = blake3::hash(format!("{}\n{plain}", survey.survey_id).as_bytes()).to_hex();
@@ -103,17 +114,27 @@ fn day(survey: &Survey) -> SystemTime {
     SystemTime::UNIX_EPOCH + Duration::from_secs(seconds.unwrap_or(NO_DAY))
 }
 
-fn paragraphs(survey: &Survey, assessment: &Assessment, quote: Option<&Quote>) -> Vec<String> {
+fn paragraphs(
+    survey: &Survey,
+    assessment: &Assessment,
+    quote: Option<&Quote>,
+    complete: bool,
+) -> Vec<String> {
     let day = survey
         .surveyed_on
         .map(|day| format!(" on {}", day.format("%-d %B %Y")));
     let mut text = vec![
         "Hello,".to_owned(),
         format!(
-            "we walked the roof of {}{} and looked over {}. The assessment is attached.",
+            "we walked the roof of {}{} and looked over {}. {}",
             survey.site.name,
             day.unwrap_or_default(),
             count(assessment.register.len(), "unit"),
+            if complete {
+                "The assessment is attached."
+            } else {
+                "The assessment is too large for mail because of its photos and comes apart."
+            },
         ),
     ];
     let pressing = assessment.findings.iter().filter(|finding| {

@@ -3,8 +3,8 @@
 use super::assessment::Paper;
 use super::pictures::Picture;
 use super::register::{belts, filters};
-use super::words::{source, verdict};
-use crate::words::{certainty, field, place, quantity, requirement, sentence};
+use super::words::{quantity, source, verdict};
+use crate::words::{certainty, count, field, place, requirement, sentence};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use maud::{Markup, html};
@@ -120,7 +120,7 @@ pub(super) fn checks(paper: &Paper<'_>) -> Markup {
         let checks = paper.assessment.checks.iter();
         checks.filter(|check| check.verdict == wanted).collect()
     };
-    let passed = of(Verdict::Pass);
+    let (unknown, passed) = (of(Verdict::Unknown), of(Verdict::Pass));
     html! {
         section {
             h2 { "Checks" }
@@ -143,7 +143,9 @@ pub(super) fn checks(paper: &Paper<'_>) -> Markup {
                     }
                 }
             }
-            (unknown(&of(Verdict::Unknown)))
+            @if !unknown.is_empty() {
+                p { (count(unknown.len(), "check")) " could not be made, which is no pass: see “What was not checked”." }
+            }
             @if !passed.is_empty() {
                 h3 { (verdict(Verdict::Pass)) ": " (passed.len()) }
                 ul.tight { @for check in passed { li {
@@ -181,25 +183,6 @@ pub(super) fn register(paper: &Paper<'_>) -> Markup {
                     td { (filters(&row.filters)) @if !row.belts.is_empty() { br; (belts(&row.belts)) } }
                 } } }
             }
-        }
-    }
-}
-
-/// Checks that could not be made, each once, with the places it was for.
-fn unknown(checks: &[&Check]) -> Markup {
-    let mut places: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-    for check in checks {
-        let list = places.entry(&check.rule).or_default();
-        if !list.contains(&place(&check.about)) {
-            list.push(place(&check.about));
-        }
-    }
-    html! {
-        @if !checks.is_empty() {
-            h3 { (verdict(Verdict::Unknown)) ", which is no pass: " (checks.len()) }
-            ul.tight { @for (rule, places) in places { li {
-                (sentence(&rule.replace('-', " "))) ": " (places.join(", "))
-            } } }
         }
     }
 }

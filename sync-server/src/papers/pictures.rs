@@ -2,7 +2,7 @@
 //! leaves a gap with its name and reason; it never stops a paper.
 
 use image::codecs::jpeg::JpegEncoder;
-use image::{DynamicImage, ImageDecoder, ImageReader, Limits, imageops::FilterType};
+use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, imageops::FilterType};
 use scupper_core::survey::{Photo, Survey};
 use std::collections::BTreeMap;
 use std::io::Cursor;
@@ -17,8 +17,7 @@ const MOST_BYTES: u64 = 512 << 20;
 
 /// Where photos are kept.
 pub trait Shelf: Sync {
-    /// The bytes of a photo as JPEG or PNG, the smallest copy of at least 640 pixels that there
-    /// is; or why there are none.
+    /// The bytes of a photo as JPEG or PNG, a thumbnail where there is one; or why there are none.
     fn bytes(&self, photo: &Photo) -> Result<Vec<u8>, String>;
 }
 
@@ -112,10 +111,21 @@ fn fit(bytes: &[u8]) -> Result<Picture, String> {
     limits.max_image_height = Some(MOST_PIXELS);
     limits.max_alloc = Some(MOST_BYTES);
     reader.limits(limits);
+    let is_jpeg = reader.format() == Some(ImageFormat::Jpeg);
     let mut decoder = reader.into_decoder().map_err(unreadable)?;
     let orientation = decoder.orientation().map_err(unreadable)?;
+    let bare = decoder.exif_metadata().map_err(unreadable)?.is_none();
     let mut picture = DynamicImage::from_decoder(decoder).map_err(unreadable)?;
-    if picture.width().max(picture.height()) > LONGEST {
+    let small = picture.width().max(picture.height()) <= LONGEST;
+    if small && is_jpeg && bare {
+        // A thumbnail is fit as it is; what carries EXIF, such as a place, is made anew without.
+        return Ok(Picture {
+            jpeg: bytes.to_vec(),
+            width: picture.width(),
+            height: picture.height(),
+        });
+    }
+    if !small {
         picture = picture.resize(LONGEST, LONGEST, FilterType::Triangle);
     }
     picture.apply_orientation(orientation);

@@ -60,7 +60,7 @@ pub fn make_all(of: &Material<'_>, take: &mut Take<'_>) -> Result<(), String> {
     take("order.csv", order_csv(quote).as_bytes())?;
     let sheet = worksheet_xlsx(quote, of.book, made_on).map_err(|e| failed("worksheet", &e))?;
     take("quote-worksheet.xlsx", &sheet)?;
-    let enclosures = [
+    let enclosures = vec![
         Enclosure {
             name: "assessment.html".to_owned(),
             media_type: "text/html; charset=utf-8".to_owned(),
@@ -78,7 +78,7 @@ pub fn make_all(of: &Material<'_>, take: &mut Take<'_>) -> Result<(), String> {
         Some(quote),
         of.from.clone(),
         of.to.clone(),
-        &enclosures,
+        enclosures,
     )
     .map_err(|e| failed("letter.eml", &e))?;
     take("letter.eml", &letter)

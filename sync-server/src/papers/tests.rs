@@ -213,6 +213,27 @@ fn the_same_survey_gives_the_same_bytes() {
 }
 
 #[test]
+fn a_letter_leaves_out_what_no_mail_carries() {
+    let survey = survey_from_json(NASTY).unwrap();
+    let assessment = assess(&survey, &AssessOptions::default());
+    let enclosure = |name: &str, size: usize| Enclosure {
+        name: name.to_owned(),
+        media_type: "text/html".to_owned(),
+        bytes: vec![b'x'; size],
+    };
+    let files = vec![
+        enclosure("big.html", 14_000_001),
+        enclosure("small.html", 10),
+    ];
+    let from = "Ada Quill <ada@example.org>".parse().unwrap();
+    let letter = letter_eml(&survey, &assessment, None, from, None, files).unwrap();
+    let letter = String::from_utf8(letter).unwrap();
+    assert!(!letter.contains("big.html") && letter.contains("small.html"));
+    assert!(letter.contains("too large for mail"));
+    assert!(!letter.contains("\r\nTo:"), "whom it goes to is left open");
+}
+
+#[test]
 fn an_empty_survey_still_makes_papers() {
     let made = papers(&Survey::default());
     let html = String::from_utf8(made["assessment.html"].clone()).unwrap();

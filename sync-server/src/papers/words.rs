@@ -1,7 +1,7 @@
 //! How papers say what page and command line do not: money, verdicts, sources with their basis.
 
 use scupper_core::quote::Cents;
-use scupper_core::trade::{Basis, Source, Verdict};
+use scupper_core::trade::{Basis, Quantity, Source, Verdict};
 
 /// Money as it is written on paper: `1,234.50 USD`.
 pub(super) fn money(cents: Cents, currency: &str) -> String {
@@ -17,6 +17,12 @@ pub(super) fn source(source: &Source) -> String {
         Basis::CommonPractice if text.to_lowercase().contains("practice") => text,
         Basis::CommonPractice => format!("{text}, common practice"),
     }
+}
+
+/// A number with its unit, to two decimals at most.
+pub(super) fn quantity(quantity: &Quantity) -> String {
+    let value = (quantity.value * 100.0).round() / 100.0;
+    format!("{value} {}", quantity.unit)
 }
 
 /// A verdict in a few words.
