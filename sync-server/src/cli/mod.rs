@@ -7,10 +7,9 @@ mod assess;
 mod files;
 mod interpret;
 mod keep;
-
+mod papers;
 mod people;
 mod quote;
-
 mod serve;
 
 pub(crate) use files::answer;
@@ -41,6 +40,7 @@ enum Command {
     Interpret(interpret::Args),
     Assess(assess::Args),
     Quote(quote::Args),
+    Papers(papers::PapersArgs),
     Serve(serve::Args),
     Demo(crate::demo::Args),
     Admit(people::AdmitArgs),
@@ -83,6 +83,7 @@ pub fn run() -> ExitCode {
         Command::Interpret(args) => interpret::run(&args),
         Command::Assess(args) => assess::run(&args),
         Command::Quote(args) => quote::run(&args),
+        Command::Papers(args) => papers::run(&args),
         Command::Serve(args) => serve::run(args),
         Command::Demo(args) => crate::demo::run(&args),
         Command::Admit(args) => people::admit(&args),
