@@ -307,7 +307,7 @@ impl Capture {
         self.surroundings.now()
     }
 
-    fn fresh_id(&mut self) -> String {
+    pub(super) fn fresh_id(&mut self) -> String {
         let now = self.surroundings.now().timestamp_millis();
         DayIds(&mut self.ids, self.surroundings.as_mut()).next_id(now)
     }

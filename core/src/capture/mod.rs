@@ -9,6 +9,7 @@ pub mod durable;
 mod error;
 mod exchanging;
 mod uploading;
+mod warning;
 
 pub use day::{Capture, Identity, PhotoAbout, Surroundings};
 pub use error::CaptureError;

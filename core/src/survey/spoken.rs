@@ -54,6 +54,7 @@ pub struct Evidence {
 
 /// What a note was understood to say.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Interpretation {
     /// Identity of the note.
     pub note_id: String,
@@ -79,6 +80,7 @@ pub struct Interpretation {
 
 /// A piece of equipment that was spoken of.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Mention {
     /// Its tag, such as `RTU-2`.
     #[serde(rename = "ref")]
@@ -92,6 +94,7 @@ pub struct Mention {
 
 /// A value of a field.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Fact {
     /// Tag of the equipment, or `site`.
     #[serde(rename = "ref")]
@@ -111,6 +114,7 @@ pub struct Fact {
 
 /// A finding as it was heard.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct SpokenFinding {
     /// Tag of the equipment, or `site`.
     #[serde(rename = "ref")]
@@ -137,6 +141,7 @@ pub struct SpokenFinding {
 
 /// A danger as it was heard.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct SpokenHazard {
     /// What it is.
     pub kind: HazardKind,
@@ -151,6 +156,7 @@ pub struct SpokenHazard {
 
 /// Something to come back for, as it was heard.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct SpokenFollowUp {
     /// Tag of the equipment, or `site`.
     #[serde(rename = "ref")]
