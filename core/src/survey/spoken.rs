@@ -26,17 +26,21 @@ pub struct Transcript {
 pub struct Segment {
     /// When it begins, from the start of the note.
     #[serde(default)]
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub start_ms: u64,
     /// When it ends.
     #[serde(default)]
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub end_ms: u64,
     /// The words.
     pub text: String,
     /// The recogniser's trust in them, 0 to 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub confidence: Option<f64>,
     /// The recogniser's other guesses.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub alternatives: Vec<String>,
 }
 
