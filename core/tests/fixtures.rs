@@ -3,6 +3,9 @@
 //! Only shapes and cross-references are checked here; what must come of them is checked where it is made.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use scupper_core::assess::{AssessOptions, assess};
+use scupper_core::dictation::{Lexicon, interpret};
+use scupper_core::photo::{Limits, intake};
 use scupper_core::quote::RateBook;
 use scupper_core::survey::read::{from_json, survey_from_json};
 use scupper_core::survey::spoken::Transcript;
@@ -95,7 +98,7 @@ fn the_answer_sheet_covers_every_note_and_names_known_units() {
     let tags = tags();
     for list in ["facts", "findings", "hazards", "follow_ups"] {
         for item in sheet.iter().flat_map(|m| m[list].as_array().unwrap()) {
-            let about = item["ref"].as_str().unwrap();
+            let about = item["ref"].as_str().unwrap_or(SITE);
             assert!(about == SITE || tags.contains(about), "{item}");
         }
     }
@@ -143,4 +146,85 @@ fn photos_are_jpeg_files_within_their_size_and_all_listed() {
 fn the_rate_book_reads_and_says_that_it_is_invented() {
     let book = RateBook::from_toml(&text("rates.toml")).unwrap();
     assert!(book.name.contains("invented"));
+}
+
+fn exemplar(name: &str) -> Value {
+    let path = bakery("../exemplar").join(name);
+    from_json(&std::fs::read_to_string(path).unwrap()).expect(name)
+}
+
+/// Equal, where 30 and 30.0 are one number.
+fn same(a: &Value, b: &Value) -> bool {
+    match (a, b) {
+        (Value::Number(a), Value::Number(b)) => a.as_f64() == b.as_f64(),
+        (Value::Object(a), Value::Object(b)) => {
+            let both = |(key, value): (&String, &Value)| b.get(key).is_some_and(|b| same(value, b));
+            a.len() == b.len() && a.iter().all(both)
+        }
+        _ => a == b,
+    }
+}
+
+/// Whether some row has every field that `wanted` names, its remark on the hand working apart.
+fn holds(rows: &Value, wanted: &Value) -> bool {
+    let fields = wanted.as_object().unwrap().iter();
+    let fields: Vec<_> = fields.filter(|(name, _)| *name != "by_hand").collect();
+    let fits = |row: &Value| {
+        fields
+            .iter()
+            .all(|(name, value)| same(&row[name.as_str()], value))
+    };
+    rows.as_array().unwrap().iter().any(fits)
+}
+
+#[test]
+fn the_exemplar_is_assessed_as_worked_out_by_hand() {
+    let survey = survey_from_json(&exemplar("survey.json").to_string()).unwrap();
+    let assessment = assess(&survey, &AssessOptions::default());
+    let got = serde_json::to_value(assessment).unwrap();
+    let expected = &exemplar("expected.json")["assessment"];
+    for list in ["checks", "hazards", "missing", "findings"] {
+        for wanted in expected[list].as_array().unwrap() {
+            assert!(holds(&got[list], wanted), "{list} lacks {wanted}");
+        }
+    }
+    for unwanted in expected["no_hazards"].as_array().unwrap() {
+        assert!(!holds(&got["hazards"], unwanted), "{unwanted}");
+    }
+}
+
+#[test]
+fn the_exemplar_transcripts_are_read_as_worked_out_by_hand() {
+    let expected = exemplar("expected.json");
+    for (file, wanted) in expected["interpretations"].as_object().unwrap() {
+        let transcript: Transcript = from_json(&exemplar(file).to_string()).unwrap();
+        let got = interpret(&transcript, Lexicon::builtin());
+        let got = serde_json::to_value(got).unwrap();
+        for (list, rows) in wanted.as_object().unwrap() {
+            for row in rows.as_array().unwrap() {
+                assert!(holds(&got[list], row), "{file}: {list} lacks {row}");
+            }
+        }
+    }
+}
+
+#[test]
+fn photos_tell_when_and_where_they_were_taken_and_stand_upright() {
+    let mut portraits = 0;
+    for shot in rows("photos.json") {
+        let name = shot["file"].as_str().unwrap();
+        let bytes = std::fs::read(bakery("photos").join(name)).unwrap();
+        let taken = intake(&bytes, None, Limits::default()).expect(name).photo;
+        let at = taken.taken_at.expect(name);
+        assert_eq!(at.offset().local_minus_utc(), -8 * 3600, "{name}");
+        let latitude = taken.latitude_deg.expect(name);
+        assert!((latitude - 51.4).abs() < 0.001, "{name}: {latitude}");
+        let size = (taken.width_px, taken.height_px);
+        portraits += usize::from(size == (960, 1280));
+        assert!(
+            size == (960, 1280) || size == (1280, 960),
+            "{name}: {size:?}"
+        );
+    }
+    assert_eq!(portraits, 3, "those stored lying on their side");
 }

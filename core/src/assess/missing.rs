@@ -6,7 +6,8 @@ use super::types::Missing;
 use crate::plan::{Beyond, Place, SitePlan};
 use crate::survey::SITE;
 use crate::trade::Verdict;
-use crate::trade::falls::{EDGE_DISTANCE, EDGE_GUARD};
+use crate::trade::falls::EDGE_DISTANCE;
+use crate::trade::guards::EDGE_GUARD;
 use std::collections::BTreeMap;
 
 /// How a field is got without opening a panel; the first line whose words begin or end the field.

@@ -15,6 +15,8 @@ mod types;
 mod unit;
 
 #[cfg(test)]
+mod laws;
+#[cfg(test)]
 mod tests;
 
 pub use types::{Assessment, Check, HazardEntry, Missing, RegisterRow};

@@ -9,15 +9,18 @@ use crate::survey::{Equipment, Roof};
 use crate::trade::air::OutletSeen;
 use crate::trade::water::HoseRun;
 use crate::trade::workspace::{Facing, SideSeen};
-use crate::trade::{Outcome, Rule, air, falls, receptacle, water, workspace};
+use crate::trade::{Outcome, Rule, air, falls, guards, receptacle, water, workspace};
 use geo::Rect;
 
 /// Farthest that any class of exhaust is asked to be, beyond which a fan is of no interest.
 const FAN_REACH_FT: f64 = 10.0;
 
 pub(super) fn ask(plan: &SitePlan<'_>, index: usize, unit: &Equipment, asked: &mut Vec<Asked>) {
-    let mut rules: Vec<&'static Rule> =
-        vec![&workspace::DEPTH, &falls::EDGE_DISTANCE, &falls::EDGE_GUARD];
+    let mut rules: Vec<&'static Rule> = vec![
+        &workspace::DEPTH,
+        &falls::EDGE_DISTANCE,
+        &guards::EDGE_GUARD,
+    ];
     if wants_receptacle(unit.kind) {
         rules.push(&receptacle::WITHIN_25_FT);
     }
@@ -47,7 +50,7 @@ pub(super) fn ask(plan: &SitePlan<'_>, index: usize, unit: &Equipment, asked: &m
             id if id == falls::EDGE_DISTANCE.id => {
                 edge_distance(plan, index, unit, &stand, &mut distance)
             }
-            id if id == falls::EDGE_GUARD.id => edge_guard(plan, &stand),
+            id if id == guards::EDGE_GUARD.id => edge_guard(plan, &stand),
             id if id == receptacle::WITHIN_25_FT.id => nearest_receptacle(plan, &stand),
             id if id == air::INTAKE_SEPARATION.id => separation(plan, index, unit, &stand),
             _ => hose(plan, &stand),
@@ -169,7 +172,7 @@ fn edge_distance(
 
 fn edge_guard(plan: &SitePlan<'_>, stand: &Stand) -> Outcome {
     outline_missing(plan, stand).unwrap_or_else(|| {
-        falls::edge_guard(&plan.edges_seen(stand.roof, &[stand.rect], stand.accuracy))
+        guards::edge_guard(&plan.edges_seen(stand.roof, &[stand.rect], stand.accuracy))
     })
 }
 

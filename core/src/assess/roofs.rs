@@ -4,7 +4,7 @@ use super::asked::Asked;
 use crate::plan::{Place, RoofPlan, SitePlan};
 use crate::survey::codes::{AccessKind, OpeningKind};
 use crate::survey::units::{PointFt, SizeFt};
-use crate::trade::{Outcome, falls, ladders, num};
+use crate::trade::{Outcome, falls, guards, ladders, num};
 use geo::Rect;
 
 pub(super) fn ask(plan: &SitePlan<'_>, asked: &mut Vec<Asked>) {
@@ -123,8 +123,8 @@ fn access(
         if edges.is_empty() {
             continue;
         }
-        let mut outcome = falls::edge_guard(&edges);
+        let mut outcome = guards::edge_guard(&edges);
         outcome.because = format!("Roof hatch: {}", outcome.because);
-        push(&falls::EDGE_GUARD, outcome);
+        push(&guards::EDGE_GUARD, outcome);
     }
 }

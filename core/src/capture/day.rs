@@ -8,7 +8,6 @@ use crate::document::{
 };
 use crate::photo;
 use crate::store::{PhotoMeta, Store, SurveyEntry};
-use crate::survey::spoken::{Interpretation, Transcript};
 use crate::survey::{SITE, Survey};
 use chrono::{DateTime, FixedOffset};
 use serde_json::{Value, json};
@@ -195,18 +194,6 @@ impl Capture {
         self.change(survey_id, |doc, stamp, ids| doc.import(stamp, survey, ids))
     }
 
-    /// Enters a note and what it was understood to say.
-    pub fn enter(
-        &mut self,
-        survey_id: &str,
-        transcript: &Transcript,
-        heard: &Interpretation,
-    ) -> Result<(), CaptureError> {
-        self.change(survey_id, |doc, stamp, ids| {
-            doc.add_interpretation(stamp, transcript, heard, ids)
-        })
-    }
-
     /// Takes a photo in from a file and returns the id of its entry.
     pub fn take_photo_file(
         &mut self,
@@ -273,7 +260,7 @@ impl Capture {
     }
 
     /// Makes a change and keeps it. If it cannot be kept it was not made.
-    fn change(
+    pub(super) fn change(
         &mut self,
         survey_id: &str,
         work: impl FnOnce(&mut SurveyDoc, &Stamp, &mut dyn Ids) -> Result<Option<Change>, DocumentError>,

@@ -26,6 +26,12 @@ pub enum CaptureError {
         /// The survey.
         survey_id: String,
     },
+    /// There is no such note under way.
+    #[error("{note_id}: no such note is being spoken; begin one")]
+    NoSuchNote {
+        /// The note.
+        note_id: String,
+    },
     /// A file given by path cannot be read.
     #[error("cannot read {path}: {problem}")]
     File {

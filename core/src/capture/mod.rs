@@ -5,6 +5,7 @@
 //! [`Surroundings`].
 
 mod day;
+mod dictating;
 pub mod durable;
 mod error;
 mod exchanging;
@@ -12,6 +13,7 @@ mod uploading;
 mod warning;
 
 pub use day::{Capture, Identity, PhotoAbout, Surroundings};
+pub use dictating::OpenNote;
 pub use error::CaptureError;
 pub use exchanging::Exchanged;
 pub use uploading::{CONTENT_HEADER, Header, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER, Upload};

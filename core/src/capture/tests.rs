@@ -5,7 +5,7 @@ use super::*;
 use crate::document::{Actor, Edit, Table};
 use crate::exchange::{self, Hashes, Limits, Request, SealKey};
 use crate::store::{Part, Store, StoreError, UploadHead};
-use crate::survey::spoken::{Interpretation, Transcript};
+use crate::survey::spoken::Segment;
 use chrono::{DateTime, FixedOffset, TimeDelta};
 use serde_json::json;
 use std::fs;
@@ -157,14 +157,15 @@ fn two_phones_and_an_office_end_level() {
         .unwrap();
     ben.set(&survey, "CU-3", "nameplate.mca_a", json!(16))
         .unwrap();
-    let note = Transcript {
-        note_id: "n-1".into(),
-        author: None,
-        recorded_at: None,
-        segments: vec![],
+    let note = ana.begin_note(&survey).unwrap();
+    let said = |text: &str| Segment {
+        text: text.to_owned(),
+        ..Segment::default()
     };
-    ana.enter(&survey, &note, &Interpretation::default())
+    ana.hear(&note, said("condensing unit three")).unwrap();
+    ana.hear(&note, said("the disconnect is thirty amps"))
         .unwrap();
+    assert!(!ana.end_note(&note).unwrap().facts.is_empty());
     let shot = picture(200);
     let about = PhotoAbout {
         about: Some("CU-3".into()),
@@ -177,6 +178,9 @@ fn two_phones_and_an_office_end_level() {
     assert_eq!(office.level(&mut ana, &survey), 1);
     assert_eq!(ana.survey(&survey).unwrap(), ben.survey(&survey).unwrap());
     assert_eq!(ana.conflicts(&survey).unwrap().len(), 1);
+    let unit = ben.survey(&survey).unwrap().unit("CU-3").unwrap().clone();
+    assert_eq!(unit.disconnect.rating_a.unwrap().get(), 30.0);
+    assert!(!ben.missing(&survey).unwrap().is_empty());
 
     // The photo both took goes once, thumbnail first.
     assert_eq!(
@@ -225,6 +229,12 @@ fn everything_acknowledged_is_there_after_a_restart() {
         ana.set(&survey, "site", "roof.height_ft", json!(n))
             .unwrap();
     }
+    let note = ana.begin_note(&survey).unwrap();
+    let heard = Segment {
+        text: "roof is wet".to_owned(),
+        ..Segment::default()
+    };
+    ana.hear(&note, heard).unwrap();
     let before = ana.survey(&survey).unwrap();
     let second = Capture::open(&home, ana.identity.clone(), Box::new(Bench::new(5, 0)));
     assert!(matches!(
@@ -234,6 +244,16 @@ fn everything_acknowledged_is_there_after_a_restart() {
     drop(ana);
     let mut ana = phone(&home, "ana", 5);
     assert_eq!(ana.survey(&survey).unwrap(), before);
+    // The note that was being spoken goes on.
+    let open = ana.open_notes().unwrap();
+    assert_eq!(open[0].transcript.segments[0].text, "roof is wet");
+    ana.end_note(&note).unwrap();
+    assert_eq!(ana.open_notes().unwrap(), []);
+    assert_eq!(ana.survey(&survey).unwrap().notes.len(), 1);
+    assert!(matches!(
+        ana.end_note(&note),
+        Err(CaptureError::NoSuchNote { .. })
+    ));
     ana.set(&survey, "site", "name", json!("Ovens again"))
         .unwrap();
     let error = ana.set("s-none", "site", "name", json!("x")).unwrap_err();

@@ -89,9 +89,31 @@ pub(super) fn retype(table: Table, entry: &Value) -> Result<Map<String, Value>, 
     match table {
         Table::Survey => via::<Survey>(entry),
         Table::Site => via::<Site>(entry),
-        Table::Roofs => via::<Roof>(entry),
-        Table::Openings => via::<Opening>(entry),
-        Table::Obstacles => via::<Obstacle>(entry),
+        Table::Roofs => {
+            let roof: Roof = parse(entry)?;
+            check_roof(Roof {
+                // Which corners there are is not known of one field alone; reading looks at it.
+                edges: Vec::new(),
+                ..roof.clone()
+            })?;
+            Ok(write(&roof))
+        }
+        Table::Openings => {
+            let opening: Opening = parse(entry)?;
+            check_roof(Roof {
+                openings: vec![opening.clone()],
+                ..Roof::default()
+            })?;
+            Ok(write(&opening))
+        }
+        Table::Obstacles => {
+            let obstacle: Obstacle = parse(entry)?;
+            check_roof(Roof {
+                obstacles: vec![obstacle.clone()],
+                ..Roof::default()
+            })?;
+            Ok(write(&obstacle))
+        }
         Table::WaterSources => via::<WaterSource>(entry),
         Table::Receptacles => via::<Receptacle>(entry),
         Table::AirPoints => via::<AirPoint>(entry),
@@ -103,14 +125,25 @@ pub(super) fn retype(table: Table, entry: &Value) -> Result<Map<String, Value>, 
         Table::Photos => via::<Photo>(entry),
         Table::Equipment => {
             let unit: Equipment = parse(entry)?;
-            let survey = Survey {
+            let on = Roof {
+                id: unit.roof.clone(),
+                ..Roof::default()
+            };
+            let mut survey = Survey {
                 equipment: vec![unit.clone()],
                 ..Survey::default()
             };
+            survey.site.roof = Some(on);
             read::check(&survey)?;
             Ok(write(&unit))
         }
     }
+}
+
+fn check_roof(roof: Roof) -> Result<(), read::InputError> {
+    let mut survey = Survey::default();
+    survey.site.roof = Some(roof);
+    read::check(&survey)
 }
 
 fn with_id(entry: &Value) -> Value {
@@ -188,6 +221,8 @@ mod tests {
             json!(8),
             Err("not a field"),
         );
+        let crossed = json!([[0, 0], [10, 10], [10, 0], [0, 10]]);
+        check(Table::Roofs, "outline_ft", crossed, Err("crosses itself"));
         check(Table::Openings, "guarded", json!("no"), Err("boolean"));
         check(
             Table::Survey,

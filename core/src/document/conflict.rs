@@ -156,7 +156,7 @@ impl SurveyDoc {
     /// # Errors
     /// [`DocumentError::NoSuchEntry`].
     pub fn history(&self, about: &str, field: &str) -> Result<Vec<HistoryStep>, DocumentError> {
-        let units = Units::read(&self.am, &self.tables);
+        let units = self.index();
         let place = self.place(&units, about, field)?;
         let mut steps = Vec::new();
         for change in self.am.get_changes(&[]) {

@@ -9,10 +9,12 @@ use super::error::DocumentError;
 use super::guard;
 use super::ids::Actor;
 use super::schema::{MAIN_ROOF, ONLY, Table};
+use super::units::Units;
 use super::view::{self, Tables};
 use automerge::transaction::{CommitOptions, Transactable};
 use automerge::{ActorId, Automerge, ObjType, ROOT, ReadDoc};
 use std::collections::BTreeMap;
+use std::sync::{Arc, OnceLock};
 
 /// Changes are applied in batches of this many, which bounds the memory one apply takes.
 const BATCH: usize = 512;
@@ -21,6 +23,8 @@ const BATCH: usize = 512;
 pub struct SurveyDoc {
     pub(super) am: Automerge,
     pub(super) tables: Tables,
+    /// Which entries make up which unit, as long as no edit changes that.
+    index: OnceLock<Arc<Units>>,
     survey_id: String,
     /// Highest change number of each actor.
     seqs: BTreeMap<Vec<u8>, u64>,
@@ -111,6 +115,7 @@ impl SurveyDoc {
         Ok(Self {
             am,
             tables,
+            index: OnceLock::new(),
             survey_id,
             seqs,
         })
@@ -163,6 +168,7 @@ impl SurveyDoc {
     /// [`DocumentError::MissingChange`], [`DocumentError::Forked`] or
     /// [`DocumentError::Unreadable`], each naming the change.
     pub fn apply_changes(&mut self, changes: &[Change]) -> Result<Vec<Change>, DocumentError> {
+        self.index.take();
         let waiting = self.waiting();
         let fresh = self.check(changes)?;
         for batch in fresh.chunks(BATCH) {
@@ -224,6 +230,19 @@ impl SurveyDoc {
             fresh.push(change.clone());
         }
         Ok(fresh)
+    }
+
+    /// Which entries make up which unit.
+    pub(super) fn index(&self) -> Arc<Units> {
+        let read = || Arc::new(Units::index(&self.am, &self.tables));
+        Arc::clone(self.index.get_or_init(read))
+    }
+
+    /// Forgets the index, if an edit changed what it says or brought back what was withdrawn.
+    pub(super) fn reindex(&mut self, relinked: bool) {
+        if relinked || self.index.get().is_some_and(|index| index.any_hidden()) {
+            self.index.take();
+        }
     }
 
     /// Notes that this document's own actor has made a change, and hands it out.

@@ -6,12 +6,10 @@ use super::doc::SurveyDoc;
 use super::error::DocumentError;
 use super::place::Place;
 use super::schema::{MAIN_ROOF, Table, flatten, same_value};
-use super::stamp::{Means, Message, Stamp};
+use super::stamp::{Means, Stamp};
 use super::units::Units;
-use super::view::Tables;
 use crate::survey::SITE;
-use automerge::transaction::{CommitOptions, Transactable, Transaction};
-use automerge::{ObjId, ObjType, ReadDoc};
+use automerge::{ObjId, ReadDoc};
 use serde_json::{Value, json};
 
 /// One edit. `about` is a tag, [`SITE`], or the id of any entry.
@@ -79,7 +77,7 @@ impl SurveyDoc {
     /// # Errors
     /// [`DocumentError`] naming the entry and field; nothing was changed.
     pub fn edit(&mut self, stamp: &Stamp, edit: Edit) -> Result<Option<Change>, DocumentError> {
-        let units = Units::read(&self.am, &self.tables);
+        let units = self.index();
         match edit {
             Edit::Set {
                 about,
@@ -150,10 +148,10 @@ impl SurveyDoc {
             return Ok(None);
         }
         let author = stamp.author.clone();
-        self.commit(stamp, Means::Typed, |tx, tables| {
+        self.commit(stamp, Means::Typed, |edits| {
             for id in &ids {
-                if let Some(draft) = map_at(tx, tables.object(Table::Drafts), id) {
-                    put(tx, &draft, &format!("confirmed_by.{author}"), &json!(true))?;
+                if let Some(draft) = edits.at(Table::Drafts, id) {
+                    edits.put(&draft, &format!("confirmed_by.{author}"), &json!(true))?;
                 }
             }
             Ok(())
@@ -198,12 +196,9 @@ impl SurveyDoc {
         {
             fields.insert("id".to_owned(), name.clone());
         }
-        self.commit(stamp, Means::Typed, |tx, tables| {
-            let made = tx.put_object(tables.object(table), id, ObjType::Map)?;
-            for (field, value) in &fields {
-                put(tx, &made, field, value)?;
-            }
-            Ok(())
+        self.commit(stamp, Means::Typed, |edits| {
+            let made = edits.make(table, id)?;
+            edits.put_all(&made, &fields)
         })
     }
 
@@ -237,13 +232,13 @@ impl SurveyDoc {
         }
         let author = stamp.author.clone();
         let object = self.object(table, id)?;
-        self.commit(stamp, Means::Typed, |tx, _| {
-            put(tx, &object, &format!("confirmed_by.{author}"), &json!(true))?;
+        self.commit(stamp, Means::Typed, |edits| {
+            edits.put(&object, &format!("confirmed_by.{author}"), &json!(true))?;
             if row.get("needs_confirmation").is_some() {
-                put(tx, &object, "needs_confirmation", &Value::Null)?;
+                edits.put(&object, "needs_confirmation", &Value::Null)?;
             }
             if let Some((object, field, value)) = &target {
-                put(tx, object, field, value)?;
+                edits.put(object, field, value)?;
             }
             Ok(())
         })
@@ -257,62 +252,11 @@ impl SurveyDoc {
         field: &str,
         value: &Value,
     ) -> Result<Option<Change>, DocumentError> {
-        self.commit(stamp, Means::Typed, |tx, _| {
-            objects
-                .iter()
-                .try_for_each(|object| put(tx, object, field, value))
+        self.commit(stamp, Means::Typed, |edits| {
+            let mut objects = objects.iter();
+            objects.try_for_each(|object| edits.put(object, field, value))
         })
     }
-
-    /// Runs `work` as one change; an error undoes all of it.
-    pub(super) fn commit(
-        &mut self,
-        stamp: &Stamp,
-        means: Means,
-        work: impl FnOnce(&mut Transaction<'_>, &Tables) -> Result<(), DocumentError>,
-    ) -> Result<Option<Change>, DocumentError> {
-        let message = serde_json::to_string(&Message {
-            stamp: stamp.clone(),
-            means,
-        });
-        let message = message.map_err(|error| DocumentError::Internal {
-            problem: error.to_string(),
-        })?;
-        let mut tx = self.am.transaction();
-        if let Err(error) = work(&mut tx, &self.tables) {
-            tx.rollback();
-            return Err(error);
-        }
-        let options = CommitOptions::default()
-            .with_message(message)
-            .with_time(stamp.at.timestamp());
-        let (hash, _) = tx.commit_with(options);
-        Ok(hash.and_then(|hash| self.committed(hash)))
-    }
-}
-
-/// Puts a value into a field unless it is there already, undisputed.
-pub(super) fn put(
-    tx: &mut Transaction<'_>,
-    object: &ObjId,
-    field: &str,
-    value: &Value,
-) -> Result<(), DocumentError> {
-    let all = tx.get_all(object, field)?;
-    let same = all.len() == 1
-        && all
-            .iter()
-            .all(|(held, _)| same_value(&super::view::plain(held), value));
-    if !same {
-        tx.put(object, field, super::schema::to_scalar(value))?;
-    }
-    Ok(())
-}
-
-/// The map under a key.
-pub(super) fn map_at<R: ReadDoc>(doc: &R, table: &ObjId, id: &str) -> Option<ObjId> {
-    let (value, object) = doc.get(table, id).ok()??;
-    value.is_object().then_some(object)
 }
 
 /// Whether a field's value bears out a dictated one: equal, or a list that holds it.

@@ -6,16 +6,14 @@
 use super::change::Change;
 use super::check::write;
 use super::doc::SurveyDoc;
-use super::edit::{map_at, put, stored_ref};
+use super::edit::stored_ref;
 use super::error::DocumentError;
 use super::ids::{Actor, Ids};
 use super::schema::{Fields, MAIN_ROOF, Table, flatten, same_value};
 use super::stamp::{Means, Stamp};
-use super::units::{Units, compared};
+use super::units::compared;
 use super::view::rows;
 use crate::survey::{Readings, Roof, Survey, read};
-use automerge::ObjType;
-use automerge::transaction::Transactable;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 use std::collections::{BTreeMap, BTreeSet};
@@ -60,19 +58,13 @@ impl SurveyDoc {
         plan.list(Table::Notes, &survey.notes);
         plan.list(Table::Photos, &survey.photos);
         let entries = plan.entries;
-        self.commit(stamp, Means::Typed, |tx, tables| {
+        self.commit(stamp, Means::Typed, |edits| {
             for entry in &entries {
-                let table = tables.object(entry.table);
-                let object = if entry.table.is_single() {
-                    table.clone()
-                } else if let Some(object) = map_at(tx, table, &entry.id) {
-                    object
-                } else {
-                    tx.put_object(table, &entry.id, ObjType::Map)?
+                let object = match edits.at(entry.table, &entry.id) {
+                    Some(object) => object,
+                    None => edits.make(entry.table, &entry.id)?,
                 };
-                for (field, value) in &entry.fields {
-                    put(tx, &object, field, value)?;
-                }
+                edits.put_all(&object, &entry.fields)?;
             }
             Ok(())
         })
@@ -203,7 +195,7 @@ impl Plan<'_> {
     }
 
     fn equipment(&mut self, survey: &Survey) {
-        let units = Units::read(&self.doc.am, &self.doc.tables);
+        let units = self.doc.index();
         for unit in &survey.equipment {
             let by_id = units.find(&unit.id).filter(|_| !unit.id.is_empty());
             let known = by_id.or_else(|| {
@@ -229,7 +221,7 @@ impl Plan<'_> {
         if entries.is_empty() {
             return;
         }
-        let units = Units::read(&self.doc.am, &self.doc.tables);
+        let units = self.doc.index();
         let mut known: Vec<Fields> = self.rows(table).into_iter().map(|row| row.fields).collect();
         for entry in entries {
             let mut entry: Map<String, Value> = write(entry);

@@ -77,7 +77,7 @@ fn act(docs: &mut [SurveyDoc], who: usize, step: &Step, minute: i64) {
             entry: json!({"kind": "trip", "ref": unit(*n)}),
         }),
         Step::Set(n, field, value) => unit(*n).map(|unit| match field % 5 {
-            0 => set(unit, "nameplate.mca_a", json!(value % 8)),
+            0 => set(unit, "nameplate.mca_a", json!(1 + value % 8)),
             1 => set(unit, "nameplate.mca_a", Value::Null),
             2 => set(unit, "at_ft", json!([value % 50, 3])),
             3 => set(unit, "tag", json!(format!("RTU-{}", value % 4))),
@@ -200,7 +200,7 @@ proptest! {
             act(&mut docs, who, &Step::Set(0, 0, *value), 2);
         }
         let all = merged(&docs.iter().collect::<Vec<_>>());
-        let mut said: Vec<f64> = values.iter().map(|v| f64::from(v % 8)).collect();
+        let mut said: Vec<f64> = values.iter().map(|v| f64::from(1 + v % 8)).collect();
         said.sort_by(f64::total_cmp);
         said.dedup();
         let mut kept: Vec<f64> = match all.conflicts().as_slice() {

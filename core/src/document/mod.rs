@@ -8,6 +8,7 @@
 
 mod change;
 mod check;
+mod commit;
 mod conflict;
 mod doc;
 mod edit;
@@ -36,6 +37,8 @@ pub use stamp::{Means, Stamp};
 
 #[cfg(test)]
 mod laws;
+#[cfg(test)]
+mod round_trip;
 #[cfg(test)]
 mod tests;
 

@@ -4,7 +4,7 @@ use super::doc::SurveyDoc;
 use super::edit::says;
 use super::error::DocumentError;
 use super::schema::{MAIN_ROOF, ONLY, Table};
-use super::units::Units;
+use super::units::{Unit, Units};
 use super::view::{Row, row, rows};
 use crate::survey::SITE;
 use automerge::ObjId;
@@ -32,7 +32,7 @@ impl SurveyDoc {
             let row = row(&self.am, &self.tables, table, id);
             (table, row.ok_or_else(|| missing(about))?, field)
         } else if let Some(unit) = units.find(about) {
-            (Table::Equipment, unit.row.clone(), field.to_owned())
+            (Table::Equipment, self.unit_row(unit), field.to_owned())
         } else {
             let (table, row) = self.entry(about)?;
             (table, row, field.to_owned())
@@ -44,6 +44,15 @@ impl SurveyDoc {
             object,
             field,
         })
+    }
+
+    /// A unit with all its fields as they stand.
+    pub(super) fn unit_row(&self, unit: &Unit) -> Row {
+        let read = |member: &Row| row(&self.am, &self.tables, Table::Equipment, &member.id);
+        let mut members = unit.members.iter().filter_map(read);
+        let mut whole = members.next().unwrap_or_else(|| unit.row.clone());
+        members.for_each(|member| whole.absorb(&member));
+        whole
     }
 
     /// The entry with this id, in whatever table.

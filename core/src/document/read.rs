@@ -26,7 +26,8 @@ pub struct Reading {
 
 impl SurveyDoc {
     /// The survey as it stands: joined units as one, withdrawn entries left out unless someone
-    /// edited them since without knowing.
+    /// edited them since without knowing; those count again, and
+    /// [`SurveyDoc::withdrawn_but_edited`] lists them.
     pub fn survey(&self) -> Survey {
         self.read().survey
     }
@@ -39,7 +40,8 @@ impl SurveyDoc {
             units: &units,
             problems: Vec::new(),
         };
-        let survey = reader.survey();
+        let mut survey = reader.survey();
+        reader.mend(&mut survey);
         Reading {
             survey,
             problems: reader.problems,
@@ -81,6 +83,34 @@ impl Reader<'_> {
             drafts: self.entries::<Draft>(Table::Drafts),
             notes: self.entries::<Note>(Table::Notes),
             photos: self.entries::<Photo>(Table::Photos),
+        }
+    }
+
+    /// Leaves out what no longer fits together after edits that did not know of each other.
+    fn mend(&mut self, survey: &mut Survey) {
+        let site = &mut survey.site;
+        for roof in site.roof.iter_mut().chain(&mut site.more_roofs) {
+            let corners = roof.outline_ft.len();
+            roof.edges.retain(|edge| {
+                let fits = edge.from < corners;
+                if !fits {
+                    let from = edge.from;
+                    self.problems.push(format!(
+                        "edge {from}: the outline has {corners} corners; left out"
+                    ));
+                }
+                fits
+            });
+        }
+        for unit in &mut survey.equipment {
+            let named = |id: &&mut String| !site.roofs().any(|roof| roof.id.as_ref() == Some(id));
+            if let Some(id) = unit.roof.as_mut().filter(named) {
+                self.problems.push(format!(
+                    "{}.roof: no roof is named {id}; left out",
+                    unit.tag
+                ));
+                unit.roof = None;
+            }
         }
     }
 
@@ -171,6 +201,8 @@ impl Reader<'_> {
                 let tag = self.units.tag_of(about).to_owned();
                 *about = tag;
             }
+            // In view means that it counts; see `withdrawn_but_edited` for whose word it is against.
+            row.fields.remove("withdrawn_by");
             row.fields
                 .insert("id".to_owned(), Value::from(row.id.as_str()));
             self.typed(table, &row.id, row.fields)

@@ -2,8 +2,8 @@
 
 use super::change::Change;
 use super::doc::SurveyDoc;
-use super::edit::{map_at, put};
 use super::error::DocumentError;
+use super::place::missing;
 use super::schema::Table;
 use super::stamp::{Means, Stamp};
 use super::units::{Unit, Units, compared};
@@ -101,9 +101,7 @@ impl SurveyDoc {
         units: &Units,
         other: &str,
     ) -> Result<Option<Change>, DocumentError> {
-        let unit = units
-            .find(other)
-            .ok_or_else(|| super::place::missing(other))?;
+        let unit = units.find(other).ok_or_else(|| missing(other))?;
         let linked = |member: &&super::view::Row| {
             let to = member.text("same_as");
             to.is_some() && (member.id == other || to == Some(other))
@@ -120,10 +118,10 @@ impl SurveyDoc {
                 problem: "is not joined to another unit under this id".to_owned(),
             });
         }
-        self.commit(stamp, Means::Typed, |tx, tables| {
+        self.commit(stamp, Means::Typed, |edits| {
             for id in &ids {
-                if let Some(object) = map_at(tx, tables.object(Table::Equipment), id) {
-                    put(tx, &object, "same_as", &Value::Null)?;
+                if let Some(object) = edits.at(Table::Equipment, id) {
+                    edits.put(&object, "same_as", &Value::Null)?;
                 }
             }
             Ok(())

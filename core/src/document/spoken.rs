@@ -8,7 +8,7 @@
 use super::change::Change;
 use super::check::{normalise, write};
 use super::doc::SurveyDoc;
-use super::edit::{map_at, put, says};
+use super::edit::says;
 use super::error::DocumentError;
 use super::ids::Ids;
 use super::place::on_site;
@@ -19,11 +19,11 @@ use super::view::{Row, row, rows};
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::{Evidence, Fact, Interpretation, Transcript};
 use crate::survey::{Draft, Finding, FollowUp, Hazard, Note, Origin, SITE};
-use automerge::transaction::Transactable;
-use automerge::{ObjType, ReadDoc};
+use automerge::ReadDoc;
 use serde::Serialize;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 impl SurveyDoc {
     /// Enters a note and what was understood of it as one change. A note that is there already
@@ -47,20 +47,14 @@ impl SurveyDoc {
             return Ok(None);
         }
         let entry = NoteEntry::plan(self, stamp, &note_id, transcript, heard, ids);
-        self.commit(stamp, Means::Dictated, |tx, tables| {
+        self.commit(stamp, Means::Dictated, |edits| {
             for (table, id, fields) in &entry.new {
-                let object = tx.put_object(tables.object(*table), id, ObjType::Map)?;
-                for (field, value) in fields {
-                    put(tx, &object, field, value)?;
-                }
+                let object = edits.make(*table, id)?;
+                edits.put_all(&object, fields)?;
             }
             for ((table, id, field), value) in &entry.values {
-                let object = match table.is_single() {
-                    true => Some(tables.object(*table).clone()),
-                    false => map_at(tx, tables.object(*table), id),
-                };
-                if let Some(object) = object {
-                    put(tx, &object, field, value)?;
+                if let Some(object) = edits.at(*table, id) {
+                    edits.put(&object, field, value)?;
                 }
             }
             Ok(())
@@ -74,7 +68,7 @@ struct NoteEntry<'a> {
     ids: &'a mut dyn Ids,
     at_ms: i64,
     origin: Origin,
-    units: Units,
+    units: Arc<Units>,
     drafts: Vec<Row>,
     /// New units of this note, by compared tag.
     made: BTreeMap<String, String>,
@@ -111,7 +105,7 @@ impl<'a> NoteEntry<'a> {
                 note_id: Some(note_id.to_owned()),
                 ..Origin::default()
             },
-            units: Units::read(&doc.am, &doc.tables),
+            units: doc.index(),
             drafts: rows(&doc.am, &doc.tables, Table::Drafts),
             made: BTreeMap::new(),
             new: Vec::new(),
@@ -233,7 +227,7 @@ impl<'a> NoteEntry<'a> {
         about: &str,
         said: &Value,
     ) -> Option<String> {
-        let unit = || self.units.find(id).map(|unit| unit.row.clone());
+        let unit = || self.units.find(id).map(|unit| self.doc.unit_row(unit));
         let entry = match table {
             Table::Equipment => unit(),
             _ => row(&self.doc.am, &self.doc.tables, *table, id),

@@ -494,14 +494,18 @@ fn withdrawn_but_edited_since_is_back_in_view() {
     level(&mut ana, &mut ben);
     let hazards = ana.doc.survey().hazards;
     assert_eq!(hazards.len(), 1);
-    assert_eq!(hazards[0].origin.withdrawn_by.as_deref(), Some("ana"));
+    assert_eq!(
+        hazards[0].remark.as_deref(),
+        Some("hose across the walkway")
+    );
     assert_eq!(
         ana.doc.withdrawn_but_edited(),
         [("hazards", "h1".to_owned())]
     );
     // Withdrawn again with that in view, it is gone; reinstated, it is back for good.
     ana.edit(Edit::Reinstate { about: "h1".into() });
-    assert_eq!(ana.doc.survey().hazards[0].origin.withdrawn_by, None);
+    assert_eq!(ana.doc.withdrawn_but_edited(), []);
+    assert_eq!(ana.doc.survey().hazards.len(), 1);
     ana.edit(Edit::Withdraw { about: "h1".into() });
     assert_eq!(ana.doc.survey().hazards, []);
     level(&mut ana, &mut ben);

@@ -4,13 +4,14 @@
 //! read as one unit under the smallest id. Joining moves no data and can be undone.
 
 use super::schema::Table;
-use super::view::{Row, Tables, rows};
+use super::view::{Row, Tables, plain, rows, rows_without_fields};
 use automerge::{Automerge, ReadDoc};
 use std::collections::BTreeMap;
 
 /// A unit: one entry or several joined ones.
 pub(super) struct Unit {
-    /// The merged entry; its id is the smallest of the members.
+    /// The merged entry; its id is the smallest of the members. In an index it holds only what
+    /// links entries.
     pub(super) row: Row,
     /// The members as they stand in the document.
     pub(super) members: Vec<Row>,
@@ -27,9 +28,43 @@ pub(super) struct Units {
     withdrawn: BTreeMap<String, String>,
 }
 
+/// The fields that decide which entry belongs where.
+const LINKS: [&str; 3] = ["tag", "same_as", "withdrawn_by"];
+
+/// Whether a new value of this field can move entries between units, or out of view.
+pub(super) fn is_link(field: &str) -> bool {
+    LINKS.contains(&field)
+}
+
 impl Units {
+    /// Every unit with all its fields.
     pub(super) fn read(am: &Automerge, tables: &Tables) -> Self {
-        let entries = rows(am, tables, Table::Equipment).into_iter();
+        Self::of(am, rows(am, tables, Table::Equipment))
+    }
+
+    /// Which entries make up which unit, without their other fields.
+    pub(super) fn index(am: &Automerge, tables: &Tables) -> Self {
+        let mut entries = rows_without_fields(am, tables, Table::Equipment);
+        for row in &mut entries {
+            for object in &row.objects {
+                for field in LINKS {
+                    if let Ok(Some((value, _))) = am.get(object, field) {
+                        let free = row.fields.entry(field.to_owned());
+                        free.or_insert_with(|| plain(&value));
+                    }
+                }
+            }
+        }
+        Self::of(am, entries)
+    }
+
+    /// Whether any entry is withdrawn and out of view.
+    pub(super) fn any_hidden(&self) -> bool {
+        !self.withdrawn.is_empty()
+    }
+
+    fn of(am: &Automerge, entries: Vec<Row>) -> Self {
+        let entries = entries.into_iter();
         let (seen, hidden): (Vec<Row>, Vec<Row>) = entries.partition(|row| in_view(am, row));
         let mut units = Self::group(seen);
         units.withdrawn = hidden

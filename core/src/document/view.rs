@@ -48,6 +48,15 @@ pub(super) struct Row {
 }
 
 impl Row {
+    fn new(id: String, objects: Vec<ObjId>) -> Self {
+        Self {
+            id,
+            objects,
+            fields: Fields::new(),
+            contested: BTreeSet::new(),
+        }
+    }
+
     /// A field's value; none when absent or cleared.
     pub(super) fn get(&self, field: &str) -> Option<&Value> {
         self.fields.get(field).filter(|value| !value.is_null())
@@ -73,18 +82,26 @@ impl Row {
 
 /// Every entry of a table, by id.
 pub(super) fn rows<R: ReadDoc>(doc: &R, tables: &Tables, table: Table) -> Vec<Row> {
+    let entries = rows_without_fields(doc, tables, table).into_iter();
+    entries
+        .map(|row| read_row(doc, row.id, row.objects))
+        .collect()
+}
+
+/// Every entry of a table, by id, with its maps only.
+pub(super) fn rows_without_fields<R: ReadDoc>(doc: &R, tables: &Tables, table: Table) -> Vec<Row> {
     let object = tables.object(table);
     if table.is_single() {
-        return vec![read_row(doc, ONLY.to_owned(), vec![object.clone()])];
+        return vec![Row::new(ONLY.to_owned(), vec![object.clone()])];
     }
     let mut found = Vec::new();
     for item in doc.map_range(object, ..) {
         let id = item.key.clone().into_owned();
         if item.conflict {
             let objects = objects(doc, object, &id);
-            found.push(read_row(doc, id, objects));
+            found.push(Row::new(id, objects));
         } else if matches!(item.value, ValueRef::Object(ObjType::Map)) {
-            found.push(read_row(doc, id, vec![item.id()]));
+            found.push(Row::new(id, vec![item.id()]));
         }
     }
     found
@@ -109,12 +126,7 @@ fn objects<R: ReadDoc>(doc: &R, table: &ObjId, id: &str) -> Vec<ObjId> {
 }
 
 fn read_row<R: ReadDoc>(doc: &R, id: String, objects: Vec<ObjId>) -> Row {
-    let mut row = Row {
-        id,
-        objects: Vec::new(),
-        fields: Fields::new(),
-        contested: BTreeSet::new(),
-    };
+    let mut row = Row::new(id, Vec::new());
     for object in objects {
         let (mut fields, mut contested) = (Fields::new(), BTreeSet::new());
         for item in doc.map_range(&object, ..) {

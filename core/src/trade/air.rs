@@ -124,18 +124,14 @@ fn judge(outlet: &OutletSeen, intake: Option<Feet>) -> (Verdict, f64, Outcome) {
     let (least, most) = asked(outlet, intake);
     let (low, high) = (settle(outlet.distance.low), settle(outlet.distance.high));
     let name = &outlet.name;
-    let outcome = if outlet.own {
-        Outcome::new(
-            Advise,
-            format!(
-                "The {name} stands within the unit's own footprint; its distance goes by the unit's listing."
-            ),
-        )
-    } else if outlet.kind.is_none() {
+    let outcome = if outlet.kind.is_none() {
         if high < most {
             Outcome::new(
                 Advise,
-                format!("{name} is {} ft from the intake and its exhaust class was not recorded; every class but the first asks 10 ft or more.", num(low)),
+                format!(
+                    "{name} is {} ft from the intake and its exhaust class was not recorded; every class but the first asks 10 ft or more.",
+                    num(low)
+                ),
             )
             .needing(&["site.roof.air_points"])
         } else {
@@ -160,6 +156,15 @@ fn judge(outlet: &OutletSeen, intake: Option<Feet>) -> (Verdict, f64, Outcome) {
             Pass,
             format!(
                 "The nearest to its limit, the {name}, is {} ft from the intake; {} ft are asked.",
+                num(low),
+                num(most)
+            ),
+        )
+    } else if outlet.own {
+        Outcome::new(
+            Advise,
+            format!(
+                "The {name} stands within the unit's own footprint, {} ft from the intake; it goes by the unit's listing, {} ft otherwise.",
                 num(low),
                 num(most)
             ),
@@ -199,17 +204,13 @@ fn judge(outlet: &OutletSeen, intake: Option<Feet>) -> (Verdict, f64, Outcome) {
     };
     let bound = if outcome.verdict == Fail { least } else { most };
     let outcome = outcome.measured(low, "ft").at_least(bound, "ft");
-    let verdict = if outcome.verdict == Pass && outlet.kind.is_none() {
-        Pass
-    } else {
-        outcome.verdict
-    };
-    let spare = if outlet.kind.is_none() && verdict == Pass {
+    // What asks no distance, or has no class to ask one, never stands for the others.
+    let spare = if most == 0.0 || outlet.kind.is_none() && outcome.verdict == Pass {
         f64::MAX
     } else {
         low - most
     };
-    (verdict, spare, outcome)
+    (outcome.verdict, spare, outcome)
 }
 
 /// Where [`gas_vent_height`] comes from.

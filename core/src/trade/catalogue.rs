@@ -6,8 +6,8 @@ use super::outcome::Outcome;
 use super::profile::{Profile, Standard};
 use super::source::{Basis, Source};
 use super::{
-    air, condensate, disconnect, falls, filters, ladders, nameplate, overcurrent, receptacle,
-    refrigerant, service_life, supply, water, workspace,
+    air, condensate, disconnect, falls, filters, guards, ladders, nameplate, overcurrent,
+    receptacle, refrigerant, service_life, supply, water, workspace,
 };
 
 /// Where a requirement is written, before an edition is chosen.
@@ -82,7 +82,7 @@ pub const RULES: &[&Rule] = &[
     &receptacle::WITHIN_25_FT,
     &supply::UNBALANCE,
     &falls::EDGE_DISTANCE,
-    &falls::EDGE_GUARD,
+    &guards::EDGE_GUARD,
     &falls::OPENING_GUARDED,
     &ladders::EXTENSION,
     &ladders::FIXED_OVER_24,

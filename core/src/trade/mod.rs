@@ -13,6 +13,7 @@ pub mod conduit;
 pub mod disconnect;
 pub mod falls;
 pub mod filters;
+pub mod guards;
 pub mod hail;
 pub mod ladders;
 pub mod nameplate;
@@ -25,6 +26,8 @@ pub mod refrigerant;
 pub mod service_life;
 mod source;
 pub mod supply;
+#[cfg(test)]
+mod tests;
 pub mod water;
 pub mod workspace;
 

@@ -56,20 +56,20 @@ pub fn mca(marked: Option<Amps>, loads: Option<&Loads>) -> Outcome {
             let (verdict, words) = if short {
                 (
                     Advise,
-                    "more than 0.5 A below; a number was misread, or the largest motor is not the one noted",
+                    ": more than 0.5 A below; a number was misread, or the largest motor is not the one noted",
                 )
             } else if long {
                 (
                     Advise,
-                    "more than 10 % above; a load may be missing from the list, or a number was misread",
+                    ": more than 10 % above; a load may be missing from the list, or a number was misread",
                 )
             } else {
-                (Pass, "which agrees")
+                (Pass, ", which agrees")
             };
             Outcome::new(
                 verdict,
                 format!(
-                    "The plate's MCA is {} A and its loads come to {} A: {words}.",
+                    "The plate's MCA is {} A and its loads come to {} A{words}.",
                     num(marked),
                     num(computed)
                 ),

@@ -1,6 +1,7 @@
 //! Words on the plan, placed so that none covers another or a symbol.
 
 use super::canvas::{Box2, Canvas, words_width};
+use super::marks::triangle;
 use geo::{Coord, Rect, coord};
 use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree};
@@ -218,32 +219,6 @@ impl Labels {
             }
         }
     }
-}
-
-/// The hazard mark: a filled triangle with a white bar and dot.
-pub(super) fn triangle(canvas: &mut Canvas, at: Coord, r: f64) {
-    let fill = canvas.ink("#b00018");
-    let d = format!(
-        "M{:.1},{:.1} L{:.1},{:.1} L{:.1},{:.1} Z",
-        at.x,
-        at.y - r,
-        at.x + r,
-        at.y + r * 0.8,
-        at.x - r,
-        at.y + r * 0.8
-    );
-    canvas.path(
-        &d,
-        &format!("fill=\"{fill}\" stroke=\"#fff\" stroke-width=\"1\" paint-order=\"stroke\""),
-    );
-    let bar = format!(
-        "M{:.1},{:.1} V{:.1}",
-        at.x,
-        at.y - r * 0.35,
-        at.y + r * 0.25
-    );
-    canvas.path(&bar, "stroke=\"#fff\" stroke-width=\"1.1\"");
-    canvas.circle(coord! { x: at.x, y: at.y + r * 0.52 }, 0.7, "fill=\"#fff\"");
 }
 
 fn rectangle(area: &Box2) -> Rectangle<[f64; 2]> {

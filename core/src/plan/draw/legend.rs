@@ -1,9 +1,9 @@
 //! North, scale, and what the marks mean: only those that the plan uses.
 
 use super::canvas::{Canvas, SMALL, px, words_width};
-use super::labels::triangle;
-use super::roof::{access_mark, air_mark, opening_mark, receptacle_mark, water_mark};
-use super::unit::air_arrow;
+use super::marks::{
+    access_mark, air_arrow, air_mark, opening_mark, receptacle_mark, triangle, water_mark,
+};
 use crate::plan::edges::Beyond;
 use crate::plan::site::SitePlan;
 use crate::survey::codes::{AirPointKind, OpeningKind, Side};

@@ -8,6 +8,7 @@
 mod canvas;
 mod labels;
 mod legend;
+mod marks;
 mod roof;
 #[cfg(test)]
 mod tests;

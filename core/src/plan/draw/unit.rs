@@ -1,16 +1,16 @@
 //! Units: footprint, service sides, the areas a person stands in, outdoor air, tag and distance.
 
 use super::DrawOptions;
-use super::canvas::{Canvas, escape, px};
+use super::canvas::{Canvas, escape};
 use super::labels::{Label, Labels};
+use super::marks::air_arrow;
 use crate::plan::geometry::side_line;
 use crate::plan::site::{Place, SitePlan};
 use crate::survey::Equipment;
-use crate::survey::codes::Side;
 use crate::survey::shape::coord_of;
 use crate::trade::falls::{FAR, Zone, nearest_unguarded};
 use crate::trade::num;
-use geo::{Coord, Rect, coord};
+use geo::{Rect, coord};
 
 /// Where people stand, drawn below everything that has words.
 pub(super) fn areas(plan: &SitePlan<'_>, canvas: &mut Canvas) {
@@ -154,29 +154,4 @@ fn wrap(options: &DrawOptions, unit: &Equipment, near: Option<f64>) -> (String, 
         }
         None => (format!("<g><title>{title}</title>"), "</g>".to_owned()),
     }
-}
-
-/// Outdoor air: an open arrowhead pointing into the unit.
-pub(super) fn air_arrow(canvas: &mut Canvas, at: Coord, side: Side) {
-    let (dx, dy) = match side {
-        Side::North => (0.0, -1.0),
-        Side::South => (0.0, 1.0),
-        Side::East => (1.0, 0.0),
-        Side::West => (-1.0, 0.0),
-    };
-    let back = coord! { x: at.x + dx * 7.0, y: at.y + dy * 7.0 };
-    let d = format!(
-        "M{},{} L{},{} L{},{} Z",
-        px(at.x),
-        px(at.y),
-        px(back.x + dy * 4.0),
-        px(back.y + dx * 4.0),
-        px(back.x - dy * 4.0),
-        px(back.y - dx * 4.0)
-    );
-    let stroke = canvas.ink("#0b5394");
-    canvas.path(
-        &d,
-        &format!("fill=\"#fff\" stroke=\"{stroke}\" stroke-width=\"1.2\""),
-    );
 }
