@@ -3,6 +3,7 @@
 use crate::FilePath;
 use crate::clock::{Clock, Here};
 use crate::error::ScupperError;
+use crate::note::Note;
 use crate::survey::Survey;
 use scupper_core::capture::{Capture, CaptureError, Identity, Upload};
 use scupper_core::store::{Part, SurveyEntry};
@@ -91,6 +92,19 @@ impl Device {
     pub fn survey(&self, id: String) -> Result<Arc<Survey>, ScupperError> {
         self.day.with(|day| day.survey(&id))?;
         Ok(self.survey_of(id))
+    }
+
+    /// Notes that were begun and not ended, since the app or the battery died; oldest first.
+    pub fn open_notes(&self) -> Result<Vec<Arc<Note>>, ScupperError> {
+        let open = self.day.with(|day| day.open_notes())?;
+        let notes = open.into_iter().map(|note| {
+            Note::new(
+                Arc::clone(&self.day),
+                note.transcript.note_id,
+                note.survey_id,
+            )
+        });
+        Ok(notes.map(Arc::new).collect())
     }
 
     /// The photo file to send next, or none. Send it with the phone's own uploader, then tell

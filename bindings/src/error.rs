@@ -19,7 +19,7 @@ pub enum ScupperError {
         /// For a person.
         message: String,
     },
-    /// The survey is not on this device: join it and exchange.
+    /// The survey or note is not on this device: join the survey and exchange.
     #[error("{message}")]
     NotFound {
         /// For a person.
@@ -71,7 +71,9 @@ impl From<CaptureError> for ScupperError {
             CaptureError::Store(error) => of_store(&error, message),
             CaptureError::Exchange(error) => of_exchange(&error, message),
             CaptureError::Photo(_) | CaptureError::File { .. } => Self::BadPhoto { message },
-            CaptureError::NoSuchSurvey { .. } => Self::NotFound { message },
+            CaptureError::NoSuchSurvey { .. } | CaptureError::NoSuchNote { .. } => {
+                Self::NotFound { message }
+            }
         }
     }
 }

@@ -7,11 +7,13 @@
 mod clock;
 mod device;
 mod error;
+mod note;
 mod survey;
 
 pub use clock::{Clock, ClockError};
 pub use device::Device;
 pub use error::ScupperError;
+pub use note::Note;
 pub use survey::Survey;
 
 use scupper_core::door::{FilePath, Json, Moment};

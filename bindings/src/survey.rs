@@ -5,13 +5,14 @@
 
 use crate::device::Day;
 use crate::error::ScupperError;
+use crate::note::Note;
 use crate::{FilePath, Json};
-use scupper_core::assess::{HazardEntry, Missing};
+use scupper_core::assess::{AssessOptions, HazardEntry, Missing, assess};
 use scupper_core::capture::{Capture, CaptureError, Exchanged, PhotoAbout};
 use scupper_core::document::{Edit, Table};
 use scupper_core::survey::codes::EquipmentKind;
 use scupper_core::survey::read::{from_json, survey_from_json};
-use scupper_core::survey::spoken::{Interpretation, Segment};
+use scupper_core::survey::spoken::{Interpretation, Segment, Transcript};
 use serde_json::json;
 use std::sync::Arc;
 
@@ -48,13 +49,29 @@ impl Survey {
 
     /// Enters a note that was spoken just now and returns what it was understood to say.
     pub fn dictate(&self, segments: Vec<Segment>) -> Result<Interpretation, ScupperError> {
-        self.with(|day, id| day.dictate(id, segments))
+        self.with(|day, id| {
+            let note = day.begin_note(id)?;
+            for segment in segments {
+                day.hear(&note, segment)?;
+            }
+            day.end_note(&note)
+        })
+    }
+
+    /// Begins a note that is heard piece by piece.
+    pub fn begin_note(&self) -> Result<Arc<Note>, ScupperError> {
+        let id = self.with(Capture::begin_note)?;
+        Ok(Arc::new(Note::new(
+            Arc::clone(&self.day),
+            id,
+            self.id.clone(),
+        )))
     }
 
     /// Enters a note that was written down earlier, as transcript JSON.
     pub fn dictate_transcript(&self, transcript: &str) -> Result<Interpretation, ScupperError> {
-        let transcript = from_json(transcript)?;
-        self.with(|day, id| day.dictate_transcript(id, transcript))
+        let transcript = from_json::<Transcript>(transcript)?;
+        self.with(|day, id| day.dictate(id, &transcript))
     }
 
     /// Enters a survey prepared beforehand, as survey JSON.
@@ -134,7 +151,10 @@ impl Survey {
     /// dangerous first. An empty list does not mean that a place is safe.
     #[uniffi::method(default(at = None))]
     pub fn hazards(&self, at: Option<String>) -> Result<Vec<HazardEntry>, ScupperError> {
-        self.with(|day, id| day.hazards_now(id, at.as_deref()))
+        self.with(|day, id| match at {
+            Some(tag) => day.hazards_near(id, &tag),
+            None => day.hazards_now(id),
+        })
     }
 
     /// What to fetch before the roof is left.
@@ -149,7 +169,7 @@ impl Survey {
 
     /// Everything that the office reads of the survey, as assessment JSON.
     pub fn assessment(&self) -> Result<Json, ScupperError> {
-        self.with(|day, id| Ok(json!(day.assessment(id)?)))
+        self.with(|day, id| Ok(json!(assess(&day.survey(id)?, &AssessOptions::default()))))
     }
 
     /// Fields with more than one value, each with who said what, as JSON.

@@ -12,7 +12,7 @@ can do about it.
 
 from __future__ import annotations
 
-from .scupper import Clock, ClockError, Device, ScupperError, Survey
+from .scupper import Clock, ClockError, Device, Note, ScupperError, Survey
 from .scupper_core import (
     Action,
     Basis,

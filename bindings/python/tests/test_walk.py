@@ -102,6 +102,22 @@ class Walk(unittest.TestCase):
         self.assertEqual(read["equipment"][0]["nameplate"]["mca_a"], 34)
         self.assertEqual(read["notes"][0]["author"], "ana")
 
+    def test_a_note_that_was_cut_off_goes_on_after_opening_again(self):
+        survey = self.device.create_survey("Workshop")
+        note = survey.begin_note()
+        note.hear(Segment(text="Package unit two, MCA"))
+        self.device.shut()
+        with Device.open(self.folder.name, ANA) as device:
+            (found,) = device.open_notes()
+            self.assertEqual((found.id(), found.survey_id()), (note.id(), survey.id()))
+            found.hear(Segment(text="34."))
+            heard = found.end()
+            facts = [(f.about, f.field, f.value) for f in heard.facts]
+            self.assertIn(("RTU-2", "nameplate.mca_a", 34), facts)
+            self.assertEqual(device.open_notes(), [])
+            with self.assertRaises(ScupperError.NotFound):
+                found.hear(Segment(text="and more"))
+
     def test_an_edge_warns_where_the_technician_stands(self):
         survey = self.exemplar()
         near = survey.hazards("RTU-2")

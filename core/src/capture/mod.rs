@@ -10,7 +10,6 @@ pub mod durable;
 mod error;
 mod exchanging;
 mod uploading;
-mod warning;
 
 pub use day::{Capture, Identity, PhotoAbout, Surroundings};
 pub use dictating::OpenNote;
