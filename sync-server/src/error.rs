@@ -6,6 +6,10 @@
 
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use scupper_core::capture::CaptureError;
+use scupper_core::document::DocumentError;
+use scupper_core::exchange::ExchangeError;
+use scupper_core::store::StoreError;
 use scupper_core::survey::InputError;
 use serde_json::json;
 
@@ -116,6 +120,60 @@ impl From<std::io::Error> for AppError {
                 Self::Full("the server's disk is full; free space on it, then try again".to_owned())
             }
             _ => Self::internal("files", error),
+        }
+    }
+}
+
+impl From<StoreError> for AppError {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::DiskFull { .. } => Self::Full(
+                "the server's disk is full; nothing before this is lost, try again later"
+                    .to_owned(),
+            ),
+            StoreError::Refused { what, problem } => Self::Unusable(format!("{what}: {problem}")),
+            StoreError::WrongOffset { expected, .. } => Self::Conflict {
+                detail: error.to_string(),
+                headers: vec![("upload-offset", expected.to_string())],
+            },
+            StoreError::Locked { .. } => Self::Unusable(error.to_string()),
+            _ => Self::internal("store", error),
+        }
+    }
+}
+
+impl From<DocumentError> for AppError {
+    fn from(error: DocumentError) -> Self {
+        match error {
+            DocumentError::BadValue { place, problem } => Self::input(&place, problem),
+            DocumentError::Internal { .. } => Self::internal("document", error),
+            _ => Self::Unusable(error.to_string()),
+        }
+    }
+}
+
+impl From<ExchangeError> for AppError {
+    fn from(error: ExchangeError) -> Self {
+        match error {
+            ExchangeError::Unreadable { problem } => Self::input("message", problem),
+            ExchangeError::TooLarge { most } => Self::TooLarge {
+                what: "the unfolded message",
+                limit: most as u64,
+            },
+            ExchangeError::Forged { .. } => Self::Forbidden(error.to_string()),
+            ExchangeError::Document(error) => error.into(),
+            _ => Self::Unusable(error.to_string()),
+        }
+    }
+}
+
+impl From<CaptureError> for AppError {
+    fn from(error: CaptureError) -> Self {
+        match error {
+            CaptureError::Document(error) => error.into(),
+            CaptureError::Store(error) => error.into(),
+            CaptureError::Exchange(error) => error.into(),
+            _ => Self::Unusable(error.to_string()),
         }
     }
 }

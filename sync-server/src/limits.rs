@@ -13,10 +13,8 @@ pub struct Limits {
     pub photo: u64,
     /// All photo originals of one contractor.
     pub contractor_photos: u64,
-    /// Uploads one device may have open at once.
-    pub open_uploads: u32,
-    /// How long an upload without progress is kept.
-    pub upload_idle: Duration,
+    /// Exchange messages worked on at once; more wait their turn.
+    pub exchanges_at_once: usize,
     /// How long an enrolment code or sign-in link is good.
     pub code_life: Duration,
     /// How long a reviewer stays signed in.
@@ -34,8 +32,7 @@ impl Default for Limits {
             exchange_body: 16 << 20,
             photo: 64 << 20,
             contractor_photos: 200 << 30,
-            open_uploads: 64,
-            upload_idle: Duration::from_secs(7 * 24 * 3600),
+            exchanges_at_once: 8,
             code_life: Duration::from_secs(15 * 60),
             session_life: Duration::from_secs(12 * 3600),
             tries_per_minute: 10,

@@ -5,18 +5,23 @@
 
 use tokio::sync::broadcast;
 
-/// A survey that changed.
+/// Word about surveys.
 #[derive(Debug, Clone)]
-pub(crate) struct Changed {
-    /// Whose it is.
-    pub(crate) contractor: i64,
-    /// Which.
-    pub(crate) survey: String,
+pub(crate) enum Word {
+    /// One changed.
+    Changed {
+        /// Whose it is.
+        contractor: i64,
+        /// Which.
+        survey: String,
+    },
+    /// The server stops; listeners should hang up.
+    Closing,
 }
 
 /// Where changes are called out.
 #[derive(Debug)]
-pub(crate) struct Live(broadcast::Sender<Changed>);
+pub(crate) struct Live(broadcast::Sender<Word>);
 
 impl Live {
     pub(crate) fn new() -> Self {
@@ -25,14 +30,17 @@ impl Live {
 
     /// Calls a change out; nobody listening is fine.
     pub(crate) fn call(&self, contractor: i64, survey: &str) {
-        let _ = self.0.send(Changed {
-            contractor,
-            survey: survey.to_owned(),
-        });
+        let survey = survey.to_owned();
+        let _ = self.0.send(Word::Changed { contractor, survey });
+    }
+
+    /// Tells listeners to hang up.
+    pub(crate) fn close(&self) {
+        let _ = self.0.send(Word::Closing);
     }
 
     /// Begins to listen.
-    pub(crate) fn listen(&self) -> broadcast::Receiver<Changed> {
+    pub(crate) fn listen(&self) -> broadcast::Receiver<Word> {
         self.0.subscribe()
     }
 }

@@ -7,17 +7,21 @@ use crate::error::AppError;
 /// Letters and digits that cannot be mistaken for one another (Crockford's base 32).
 const ALPHABET: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 
+/// Random bytes from the system.
+pub(crate) fn bytes<const N: usize>() -> Result<[u8; N], AppError> {
+    let mut bytes = [0u8; N];
+    getrandom::fill(&mut bytes).map_err(|e| AppError::internal("random bytes", e))?;
+    Ok(bytes)
+}
+
 /// A secret of 32 random bytes as 64 hex digits: device tokens, sessions, links.
 pub(crate) fn token() -> Result<String, AppError> {
-    let mut bytes = [0u8; 32];
-    getrandom::fill(&mut bytes).map_err(|e| AppError::internal("random bytes", e))?;
-    Ok(hex(&bytes))
+    Ok(hex(&bytes::<32>()?))
 }
 
 /// A secret of 60 random bits that a person can type, such as `7KQ2-M9XF-PT4D`.
 pub(crate) fn spoken_code() -> Result<String, AppError> {
-    let mut bytes = [0u8; 12];
-    getrandom::fill(&mut bytes).map_err(|e| AppError::internal("random bytes", e))?;
+    let bytes = bytes::<12>()?;
     let mut code = String::with_capacity(14);
     for (i, byte) in bytes.iter().enumerate() {
         if i > 0 && i % 4 == 0 {

@@ -4,11 +4,14 @@
 
 use chrono::NaiveDate;
 use scupper_core::assess::{AssessOptions, Assessment, assess};
+use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::document::{Conflict, SameUnitOffer, SurveyDoc};
-use scupper_core::plan::{DrawOptions, draw};
+use scupper_core::plan::draw;
 use scupper_core::quote::{Quote, RateBook, quote};
-use scupper_core::survey::Survey;
+use scupper_core::survey::spoken::{Evidence, Transcript};
+use scupper_core::survey::{Note, Survey};
 use scupper_core::trade::Profile;
+use std::collections::BTreeMap;
 
 /// A survey and all that follows from it.
 #[derive(Debug)]
@@ -19,6 +22,8 @@ pub(crate) struct Readings {
     pub(crate) survey: Survey,
     /// Entries that could not be read and are not in the survey.
     pub(crate) problems: Vec<String>,
+    /// Words of each note, by note id, that nothing was made of.
+    pub(crate) unparsed: BTreeMap<String, Vec<Evidence>>,
     /// Fields with more than one value.
     pub(crate) conflicts: Vec<Conflict>,
     /// Units that may be one.
@@ -37,11 +42,18 @@ impl Readings {
         let reading = doc.read();
         let survey = reading.survey;
         let as_of = Some(day(&survey).unwrap_or(today));
-        let assessment = assess(&survey, &AssessOptions { as_of, profile: Profile::builtin() });
+        let assessment = assess(
+            &survey,
+            &AssessOptions {
+                as_of,
+                profile: Profile::builtin(),
+            },
+        );
         Self {
             heads: heads_text(doc),
             quote: quote(&survey, &assessment, book),
-            plan: draw(&survey, &DrawOptions::default()),
+            plan: draw(&survey, &crate::page::plan_options(doc.survey_id())),
+            unparsed: unparsed(&survey),
             conflicts: doc.conflicts(),
             offers: doc.same_unit_offers(),
             problems: reading.problems,
@@ -49,6 +61,28 @@ impl Readings {
             assessment,
         }
     }
+}
+
+/// Interprets the notes once more, for the words that nothing was made of.
+fn unparsed(survey: &Survey) -> BTreeMap<String, Vec<Evidence>> {
+    let read = |note: &Note| {
+        let transcript = Transcript {
+            note_id: note.id.clone(),
+            author: note.author.clone(),
+            recorded_at: note.recorded_at,
+            segments: note.segments.clone(),
+        };
+        (
+            note.id.clone(),
+            interpret(&transcript, Lexicon::builtin()).unparsed,
+        )
+    };
+    survey
+        .notes
+        .iter()
+        .map(read)
+        .filter(|(_, words)| !words.is_empty())
+        .collect()
 }
 
 /// The heads of a document as one word.
@@ -59,6 +93,12 @@ pub(crate) fn heads_text(doc: &SurveyDoc) -> String {
 
 /// The day a survey was made: as it says, or else when its first note was spoken.
 pub(crate) fn day(survey: &Survey) -> Option<NaiveDate> {
-    let spoken = survey.notes.iter().filter_map(|note| note.recorded_at).min();
-    survey.surveyed_on.or_else(|| spoken.map(|at| at.date_naive()))
+    let spoken = survey
+        .notes
+        .iter()
+        .filter_map(|note| note.recorded_at)
+        .min();
+    survey
+        .surveyed_on
+        .or_else(|| spoken.map(|at| at.date_naive()))
 }

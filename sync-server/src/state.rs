@@ -4,14 +4,18 @@
 //! so that no database call ever holds up the network.
 
 use crate::accounts::Accounts;
+use crate::desk::Desks;
 use crate::error::AppError;
 use crate::limits::Limits;
 use crate::live::Live;
 use crate::metrics::Metrics;
 use crate::pace::Pace;
 use chrono::{DateTime, FixedOffset};
+use scupper_core::quote::RateBook;
+use scupper_core::store;
 use std::path::Path;
 use std::sync::Arc;
+use tokio::sync::{Semaphore, SemaphorePermit};
 
 /// The office as the handlers see it; cheap to clone.
 pub type AppState = Arc<Office>;
@@ -30,39 +34,94 @@ pub struct Office {
     pub accounts: Accounts,
     /// What is taken in, at most.
     pub limits: Limits,
+    /// Rates and prices of every quote.
+    pub book: RateBook,
+    pub(crate) desks: Desks,
     /// How it is reached.
     pub door: Door,
+    turns: Semaphore,
     pub(crate) tries: Pace,
     pub(crate) requests: Pace,
     pub(crate) live: Live,
     pub(crate) metrics: Metrics,
-    clock: fn() -> DateTime<FixedOffset>,
+    clock: Clock,
+}
+
+/// Tells the server's time.
+#[derive(Clone)]
+pub(crate) struct Clock(Arc<dyn Fn() -> DateTime<FixedOffset> + Send + Sync>);
+
+impl Clock {
+    /// A clock that asks this.
+    pub(crate) fn new(now: impl Fn() -> DateTime<FixedOffset> + Send + Sync + 'static) -> Self {
+        Self(Arc::new(now))
+    }
+}
+
+impl std::fmt::Debug for Clock {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Clock")
+    }
 }
 
 impl Office {
     /// Opens or makes the office's data in a folder.
-    pub fn open(data: &Path, limits: Limits, door: Door) -> Result<AppState, AppError> {
+    pub fn open(
+        data: &Path,
+        limits: Limits,
+        door: Door,
+        book: RateBook,
+    ) -> Result<AppState, AppError> {
+        let clock = Clock::new(|| chrono::Local::now().fixed_offset());
+        Self::open_at(data, limits, door, book, clock)
+    }
+
+    /// The same on another clock.
+    pub(crate) fn open_at(
+        data: &Path,
+        limits: Limits,
+        door: Door,
+        book: RateBook,
+        clock: Clock,
+    ) -> Result<AppState, AppError> {
         std::fs::create_dir_all(data)?;
+        let accounts = Accounts::open(data)?;
+        let stores = store::Limits {
+            photo_bytes: limits.photo,
+            all_photos_bytes: limits.contractor_photos,
+            ..store::Limits::default()
+        };
         Ok(Arc::new(Self {
-            accounts: Accounts::open(data)?,
+            desks: Desks::new(data, stores, accounts.office_device()?),
+            accounts,
+            book,
+            turns: Semaphore::new(limits.exchanges_at_once),
             tries: Pace::per_minute(limits.tries_per_minute),
             requests: Pace::per_minute(limits.requests_per_minute),
             live: Live::new(),
             metrics: Metrics::default(),
             limits,
             door,
-            clock: || chrono::Local::now().fixed_offset(),
+            clock,
         }))
     }
 
     /// The server's time.
     pub fn now(&self) -> DateTime<FixedOffset> {
-        (self.clock)()
+        (self.clock.0)()
     }
 
     /// The server's time in Unix seconds.
     pub fn unix(&self) -> i64 {
         self.now().timestamp()
+    }
+
+    /// Waits for one of the places in which large messages are worked on.
+    pub(crate) async fn turn(&self) -> Result<SemaphorePermit<'_>, AppError> {
+        self.turns
+            .acquire()
+            .await
+            .map_err(|error| AppError::internal("waiting", error))
     }
 
     /// Runs work that touches the disk away from the network's threads.

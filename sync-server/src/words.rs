@@ -1,21 +1,12 @@
 //! Small pieces of text that page and command line write the same way.
 
-use chrono::{DateTime, FixedOffset};
-use maud::{Markup, html};
 use scupper_core::survey::SITE;
-use scupper_core::survey::codes::{Certainty, Severity};
-use scupper_core::trade::{Quantity, Requirement, Source, Verdict};
+use scupper_core::survey::codes::Certainty;
+use scupper_core::trade::{Quantity, Requirement, Source};
 
 /// A tag, or what the whole site is called.
 pub(crate) fn place(about: &str) -> &str {
     if about == SITE { "Site" } else { about }
-}
-
-/// A tag that leads to its row in the register.
-pub(crate) fn place_link(about: &str) -> Markup {
-    html! {
-        @if about == SITE { "Site" } @else { a href={ "#unit-" (slug(about)) } { (about) } }
-    }
 }
 
 /// A tag as part of an element's id.
@@ -23,11 +14,6 @@ pub(crate) fn slug(tag: &str) -> String {
     tag.chars()
         .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
         .collect()
-}
-
-/// A time as people in the office read it.
-pub(crate) fn moment(at: &DateTime<FixedOffset>) -> String {
-    at.format("%Y-%m-%d %H:%M").to_string()
 }
 
 /// A code with a capital.
@@ -84,7 +70,10 @@ pub(crate) fn value(value: &serde_json::Value) -> String {
         Value::Bool(true) => "yes".to_owned(),
         Value::Bool(false) => "no".to_owned(),
         Value::String(text) => text.clone(),
-        Value::Number(number) => number.to_string(),
+        // 30 rather than 30.0: nobody writes amperes with a decimal point.
+        Value::Number(number) => number
+            .as_f64()
+            .map_or_else(|| number.to_string(), |n| n.to_string()),
         Value::Array(items) => items.iter().map(self::value).collect::<Vec<_>>().join(", "),
         Value::Object(map) => {
             let number = |key: &str| map.get(key).map(self::value);
@@ -106,22 +95,6 @@ pub(crate) fn value(value: &serde_json::Value) -> String {
             }
         }
     }
-}
-
-/// The sign of a severity.
-pub(crate) fn severity(severity: Severity) -> Markup {
-    html! { span class={ "sign " (severity.code()) } { (severity.words()) } }
-}
-
-/// The sign of a verdict.
-pub(crate) fn verdict(verdict: Verdict) -> Markup {
-    let word = match verdict {
-        Verdict::Fail => "fail",
-        Verdict::Advise => "advise",
-        Verdict::Unknown => "unknown",
-        Verdict::Pass => "pass",
-    };
-    html! { span class={ "sign " (word) } { (word) } }
 }
 
 /// How sure the speaker was, when it is not the plain case.
@@ -179,7 +152,7 @@ pub(crate) fn money(cents: i64, currency: &str) -> String {
     let whole = (cents / 100).unsigned_abs().to_string();
     let mut grouped = String::new();
     for (i, digit) in whole.chars().enumerate() {
-        if i > 0 && (whole.len() - i) % 3 == 0 {
+        if i > 0 && (whole.len() - i).is_multiple_of(3) {
             grouped.push(',');
         }
         grouped.push(digit);

@@ -3,6 +3,10 @@
 use axum::Router;
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, Response, StatusCode};
+use chrono::{DateTime, FixedOffset};
+use scupper_core::capture::{Capture, Identity, PhotoAbout, Surroundings, Upload};
+use scupper_core::document::Table;
+use scupper_core::quote::RateBook;
 use scupper_server::{AppState, Door, Limits, Office, Role, app};
 use tower::ServiceExt;
 
@@ -10,7 +14,7 @@ pub(crate) struct TestOffice {
     pub(crate) state: AppState,
     pub(crate) router: Router,
     pub(crate) contractor: i64,
-    pub(crate) dir: tempfile::TempDir,
+    _dir: tempfile::TempDir,
 }
 
 pub(crate) struct Answer {
@@ -48,13 +52,14 @@ impl TestOffice {
 
     pub(crate) fn with(limits: Limits) -> Self {
         let dir = tempfile::tempdir().unwrap();
-        let state = Office::open(dir.path(), limits, Door::default()).unwrap();
+        let book = RateBook::builtin_example();
+        let state = Office::open(dir.path(), limits, Door::default(), book).unwrap();
         let contractor = state.accounts.contractor("Us").unwrap();
         Self {
             router: app(state.clone()),
             state,
             contractor,
-            dir,
+            _dir: dir,
         }
     }
 
@@ -132,4 +137,115 @@ impl TestOffice {
             .unwrap()
             .to_owned()
     }
+}
+
+/// A clock that stands still and randomness that counts.
+struct Still(u64);
+
+impl Surroundings for Still {
+    fn now(&mut self) -> DateTime<FixedOffset> {
+        DateTime::parse_from_rfc3339("2026-04-14T08:00:00-08:00").unwrap()
+    }
+
+    fn random(&mut self) -> [u8; 8] {
+        self.0 += 1;
+        self.0.to_le_bytes()
+    }
+}
+
+/// A device with a store of its own, and the token it was given.
+pub(crate) struct Phone {
+    pub(crate) capture: Capture,
+    pub(crate) token: String,
+    _dir: tempfile::TempDir,
+}
+
+impl Phone {
+    /// Enrols a device for a person.
+    pub(crate) async fn enrol(office: &TestOffice, author: &str, device: &str) -> Self {
+        let token = office.device(author, device).await;
+        Self::with(author, device, token)
+    }
+
+    /// A device that claims to be someone's, with whatever token.
+    pub(crate) fn with(author: &str, device: &str, token: String) -> Self {
+        let dir = tempfile::tempdir().unwrap();
+        let identity = Identity {
+            device_id: device.to_owned(),
+            author: author.to_owned(),
+        };
+        let seed = blake3::hash(device.as_bytes()).as_bytes()[0];
+        let still = Box::new(Still(u64::from(seed) << 32));
+        let capture = Capture::open(dir.path(), identity, still).unwrap();
+        Self {
+            capture,
+            token,
+            _dir: dir,
+        }
+    }
+
+    pub(crate) async fn post(&mut self, office: &TestOffice, survey: &str) -> Answer {
+        let message = self.capture.prepare_exchange(survey).unwrap();
+        let path = format!("/v1/surveys/{survey}/exchange");
+        office
+            .ask("POST", &path, &[("authorization", &self.token)], message)
+            .await
+    }
+
+    /// Exchanges until both sides are level.
+    pub(crate) async fn exchange(&mut self, office: &TestOffice, survey: &str) {
+        loop {
+            let answer = self.post(office, survey).await.is(200);
+            if !self
+                .capture
+                .accept_exchange(survey, &answer.body)
+                .unwrap()
+                .again
+            {
+                return;
+            }
+        }
+    }
+
+    /// Adds a unit.
+    pub(crate) fn unit(&mut self, survey: &str, tag: &str) {
+        let entry = serde_json::json!({"tag": tag, "kind": "packaged_rooftop_unit"});
+        self.capture.add(survey, Table::Equipment, entry).unwrap();
+    }
+
+    /// Takes a photo of a colour and returns its original's bytes.
+    pub(crate) fn photo(&mut self, survey: &str, shade: u8) -> Vec<u8> {
+        let picture = image::RgbImage::from_fn(320, 200, |x, y| {
+            image::Rgb([shade, (x * y % 251) as u8, (x ^ y) as u8])
+        });
+        let mut bytes = Vec::new();
+        let to = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, 90);
+        picture.write_with_encoder(to).unwrap();
+        let about = PhotoAbout {
+            about: Some("RTU-1".to_owned()),
+            ..PhotoAbout::default()
+        };
+        self.capture.take_photo(survey, &bytes, about).unwrap();
+        bytes
+    }
+
+    /// The next upload with its headers, the token among them.
+    pub(crate) fn next(&self) -> Option<(Upload, Vec<(String, String)>)> {
+        let upload = self.capture.next_upload().unwrap()?;
+        let mut headers: Vec<(String, String)> = upload
+            .headers
+            .iter()
+            .map(|h| (h.name.clone(), h.value.clone()))
+            .collect();
+        headers.push(("authorization".to_owned(), self.token.clone()));
+        Some((upload, headers))
+    }
+}
+
+/// Borrowed headers, as [`TestOffice::ask`] takes them.
+pub(crate) fn lent(headers: &[(String, String)]) -> Vec<(&str, &str)> {
+    headers
+        .iter()
+        .map(|(name, value)| (name.as_str(), value.as_str()))
+        .collect()
 }

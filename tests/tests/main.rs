@@ -4,3 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod house;
+mod page_browser;
+mod page_kit;
+mod page_look;
+mod webdriver;

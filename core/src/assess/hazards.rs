@@ -10,7 +10,7 @@ use super::register::tag_order;
 use super::roofs::extent;
 use super::types::HazardEntry;
 use crate::plan::{Place, SitePlan, gap};
-use crate::survey::codes::{Certainty, Component, Condition, HazardKind, Severity};
+use crate::survey::codes::{AccessKind, Certainty, Component, Condition, HazardKind, Severity};
 use crate::survey::{Finding, Origin, SITE};
 use crate::trade::falls::{FAR, Zone};
 use crate::trade::{
@@ -53,6 +53,11 @@ pub(super) fn list(plan: &SitePlan<'_>, asked: &[Asked], profile: &Profile) -> V
             );
         }
     }
+    for hazard in &mut hazards {
+        if let Some(more) = figures(plan, hazard) {
+            hazard.control = format!("{} {more}", hazard.control);
+        }
+    }
     hazards.sort_by(|a, b| {
         let far = |h: &HazardEntry| h.distance_ft.unwrap_or(f64::MAX);
         let tag = |h: &HazardEntry| tag_order(h.about.as_deref().unwrap_or(SITE));
@@ -62,6 +67,45 @@ pub(super) fn list(plan: &SitePlan<'_>, asked: &[Asked], profile: &Profile) -> V
             .then(tag(a).cmp(&tag(b)))
     });
     hazards
+}
+
+/// What the usual control comes to here: approach boundaries at this voltage, a ladder's setting
+/// at this eave.
+fn figures(plan: &SitePlan<'_>, hazard: &HazardEntry) -> Option<String> {
+    match hazard.kind {
+        HazardKind::LiveElectrical | HazardKind::ExposedWiring => {
+            let volts = plan
+                .survey
+                .unit(hazard.about.as_deref()?)?
+                .nameplate
+                .voltage_v?;
+            let bounds = supply::shock_boundaries(volts)?;
+            let restricted = match bounds.restricted {
+                Some(inches) => format!("restricted approach {} in", num(inches.get())),
+                None => "avoid contact".to_owned(),
+            };
+            Some(format!(
+                "At {} V between phases: limited approach {} in from fixed parts, {} ft from movable ones; {restricted} (NFPA 70E Table 130.4(E)(a)).",
+                num(volts.get()),
+                num(bounds.limited_fixed.get()),
+                num(bounds.limited_movable.get())
+            ))
+        }
+        HazardKind::LadderAccess => {
+            let mut ladders = plan.roofs.iter().filter_map(|r| r.roof.access.as_ref());
+            let climb = ladders
+                .find(|a| a.kind == AccessKind::PortableLadder)?
+                .climb_ft?;
+            let setting = ladders::setting(climb);
+            Some(format!(
+                "For a climb of {} ft: feet {} ft out from the wall, rails at least {} ft long (29 CFR 1926.1053(b)).",
+                num(climb.get()),
+                num((setting.set_back.get() * 10.0).round() / 10.0),
+                num((setting.rail_length.get() * 10.0).ceil() / 10.0)
+            ))
+        }
+        _ => None,
+    }
 }
 
 /// What can kill first comes first.

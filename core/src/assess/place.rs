@@ -9,7 +9,7 @@ use crate::survey::{Equipment, Roof};
 use crate::trade::air::OutletSeen;
 use crate::trade::water::HoseRun;
 use crate::trade::workspace::{Facing, SideSeen};
-use crate::trade::{Outcome, Rule, air, falls, guards, receptacle, water, workspace};
+use crate::trade::{Outcome, Rule, air, falls, guards, num, receptacle, water, workspace};
 use geo::Rect;
 
 /// Farthest that any class of exhaust is asked to be, beyond which a fan is of no interest.
@@ -34,7 +34,18 @@ pub(super) fn ask(plan: &SitePlan<'_>, index: usize, unit: &Equipment, asked: &m
         Ok(stand) => stand,
         Err(outcome) => {
             for rule in rules {
-                asked.push(Asked::of_unit(rule, index, &unit.tag, (*outcome).clone()));
+                let one = Asked::of_unit(rule, index, &unit.tag, (*outcome).clone());
+                let centre = (rule.id == falls::EDGE_DISTANCE.id)
+                    .then(|| centre_distance(plan, index))
+                    .flatten();
+                asked.push(match centre {
+                    Some((ft, because)) => {
+                        let mut one = one.at(Some(ft));
+                        one.outcome.because = because;
+                        one
+                    }
+                    None => one,
+                });
             }
             return;
         }
@@ -99,6 +110,29 @@ fn stand(plan: &SitePlan<'_>, index: usize) -> Result<Stand, Box<Outcome>> {
         ),
     };
     Err(Box::new(Outcome::unknown(because, &[need])))
+}
+
+/// How far the centre of a unit of unknown size is from an unguarded edge; whoever works at it may
+/// be nearer.
+fn centre_distance(plan: &SitePlan<'_>, index: usize) -> Option<(f64, String)> {
+    let Place::On {
+        roof,
+        at,
+        footprint: None,
+        accuracy,
+    } = plan.place(index)
+    else {
+        return None;
+    };
+    let edges = plan.edges_seen(roof, &[Rect::new(at, at)], accuracy);
+    let edge = falls::nearest_unguarded(&edges)?;
+    let ft = edge.distance.low;
+    let because = format!(
+        "The unit's size was not recorded; its centre is {} ft from the {}, and work at it may be nearer.",
+        num(ft),
+        edge.name
+    );
+    Some((ft, because))
 }
 
 fn depth(plan: &SitePlan<'_>, index: usize, unit: &Equipment) -> Outcome {

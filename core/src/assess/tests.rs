@@ -472,3 +472,123 @@ fn the_day_is_given_or_recorded_or_the_latest_note() {
     );
     assert_eq!(at(note, NaiveDate::from_ymd_opt(2030, 1, 1)), Some(20.0));
 }
+
+#[test]
+fn odd_outlines() {
+    let unit = rtu(
+        "RTU-1",
+        [20.0, 20.0],
+        [4.0, 4.0],
+        r#", "service_sides": ["E"]"#,
+    );
+    let measured = |outline: &str| {
+        let json = format!(
+            r#"{{"site": {{"name": "n", "roof": {{"height_ft": 20, "outline_ft": {outline}}}}}, "equipment": [{unit}]}}"#
+        );
+        let found = assessed(&json);
+        let edge = check(&found, "edge-distance", "RTU-1");
+        (edge.verdict, edge.measured.as_ref().map(|q| q.value))
+    };
+    // The person stands from x = 22 to 25, y = 18 to 22. Drawn either way round, and closed or not.
+    assert_eq!(
+        measured("[[0,0],[60,0],[60,40],[0,40]]"),
+        (Verdict::Pass, Some(18.0))
+    );
+    assert_eq!(
+        measured("[[0,40],[60,40],[60,0],[0,0],[0,40]]"),
+        (Verdict::Pass, Some(18.0))
+    );
+    // A notch reaches in to x = 30.
+    assert_eq!(
+        measured("[[0,0],[60,0],[60,18],[30,18],[30,22],[60,22],[60,40],[0,40]]"),
+        (Verdict::Fail, Some(5.0))
+    );
+    // A courtyard drawn with a slit along y = 20: its west wall, at x = 33, is an edge; the slit is not.
+    assert_eq!(
+        measured(
+            "[[0,0],[60,0],[60,20],[45,20],[45,10],[33,10],[33,30],[45,30],[45,20],[60,20],[60,40],[0,40]]"
+        ),
+        (Verdict::Advise, Some(8.0))
+    );
+    // Two wings that touch at a corner.
+    assert_eq!(
+        measured("[[0,0],[40,0],[40,40],[80,40],[80,80],[40,80],[40,40],[0,40]]"),
+        (Verdict::Pass, Some(15.0))
+    );
+}
+
+#[test]
+fn a_roof_on_a_roof() {
+    let at = |x: f64| {
+        let json = format!(
+            r#"{{"site": {{"name": "n", "roof": {{"height_ft": 20, "outline_ft": [[0,0],[100,0],[100,60],[0,60]]}},
+                "more_roofs": [{{"id": "shed", "height_ft": 32, "outline_ft": [[40,20],[60,20],[60,40],[40,40]]}}]}},
+                "equipment": [{}]}}"#,
+            rtu(
+                "RTU-1",
+                [x, 30.0],
+                [4.0, 4.0],
+                r#", "service_sides": ["E"], "nameplate": {"voltage_v": 460, "phase": 3}"#
+            )
+        );
+        assessed(&json)
+    };
+    // On the main roof, 2 ft from the shed's wall.
+    let found = at(36.0);
+    assert_eq!(verdict(&found, "edge-distance", "RTU-1"), Verdict::Pass);
+    let depth = check(&found, "working-space-depth", "RTU-1");
+    assert_eq!(
+        (depth.verdict, depth.measured.as_ref().unwrap().value),
+        (Verdict::Fail, 2.0),
+        "{}",
+        depth.because
+    );
+    // On the shed, the person 5 ft from its east edge, with 12 ft below.
+    let found = at(50.0);
+    let edge = check(&found, "edge-distance", "RTU-1");
+    assert_eq!(
+        (edge.verdict, edge.measured.as_ref().unwrap().value),
+        (Verdict::Fail, 5.0),
+        "{}",
+        edge.because
+    );
+}
+
+#[test]
+fn a_unit_of_unknown_size_near_an_edge_is_still_warned_of() {
+    let found = on_roof(
+        "",
+        r#"{"tag": "RTU-1", "kind": "packaged_rooftop_unit", "at_ft": [4, 30]}"#,
+    );
+    assert_eq!(verdict(&found, "edge-distance", "RTU-1"), Verdict::Unknown);
+    let hazard = found
+        .hazards
+        .iter()
+        .find(|h| h.about.as_deref() == Some("RTU-1"))
+        .unwrap();
+    assert_eq!(hazard.distance_ft, Some(4.0));
+    assert!(
+        hazard.because.contains("centre is 4 ft"),
+        "{}",
+        hazard.because
+    );
+}
+
+#[test]
+fn controls_come_with_this_place_s_figures() {
+    let mut survey = survey_from_json(CONTRACT).unwrap();
+    survey.equipment[0].disconnect.in_sight = Some(false);
+    let list = assess(&survey, &AssessOptions::default()).hazards;
+    let control = |kind: &str| {
+        list.iter()
+            .find(|h| h.kind.code() == kind)
+            .unwrap()
+            .control
+            .clone()
+    };
+    assert!(control("live_electrical").contains("At 240 V between phases: limited approach 42 in"));
+    // 24 ft up: 24 x 1.0328 / 4 = 6.2 ft out, (24 + 3) x 1.0328 = 27.9 ft of rail.
+    assert!(
+        control("ladder_access").contains("feet 6.2 ft out from the wall, rails at least 27.9 ft")
+    );
+}

@@ -47,3 +47,37 @@ pub fn interpret_among(
     });
     engine.finish(&transcript.note_id, known.len())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::survey::codes::EquipmentKind;
+    use crate::survey::spoken::Segment;
+
+    #[test]
+    fn both_means_the_units_this_note_spoke_of() {
+        let known = [Mention {
+            tag: "RTU-9".to_owned(),
+            kind: EquipmentKind::PackagedRooftopUnit,
+            number: Some(9),
+        }];
+        let said = "condensing units one and two side by side. model b k r six l, same on both.";
+        let segment = Segment {
+            text: said.to_owned(),
+            ..Segment::default()
+        };
+        let transcript = Transcript {
+            note_id: "n".to_owned(),
+            author: None,
+            recorded_at: None,
+            segments: vec![segment],
+        };
+        let heard = interpret_among(&transcript, Lexicon::builtin(), &known);
+        let about: Vec<&str> = heard.facts.iter().map(|fact| fact.about.as_str()).collect();
+        assert!(
+            about.contains(&"CU-1") && about.contains(&"CU-2"),
+            "{about:?}"
+        );
+        assert!(!about.contains(&"RTU-9"), "{about:?}");
+    }
+}

@@ -37,6 +37,8 @@ pub(crate) struct Subjects {
     pub(crate) known: Vec<Mention>,
     pub(crate) current: Subject,
     previous: Subject,
+    /// Tags that this note spoke of; "both" and "all of them" mean these, whatever else is known.
+    spoken: Vec<String>,
     /// Year of manufacture by tag, for "the newest".
     pub(crate) years: Vec<(String, f64)>,
 }
@@ -64,6 +66,7 @@ impl Subjects {
             known: known.to_vec(),
             current: Subject::nobody(),
             previous: Subject::nobody(),
+            spoken: Vec::new(),
             years: Vec::new(),
         }
     }
@@ -81,6 +84,9 @@ impl Subjects {
     /// Makes the units of `subject` known without turning to them.
     pub(crate) fn learn(&mut self, subject: &Subject) {
         for tag in &subject.tags {
+            if !self.spoken.contains(tag) {
+                self.spoken.push(tag.clone());
+            }
             if !self.known.iter().any(|m| m.tag == *tag)
                 && let Some(kind) = subject.kind
             {
@@ -101,6 +107,7 @@ impl Subjects {
     /// Forgets units that were named only by mistake.
     pub(crate) fn unlearn(&mut self, tags: &[String]) {
         self.known.retain(|m| !tags.contains(&m.tag));
+        self.spoken.retain(|tag| !tags.contains(tag));
     }
 
     fn of_kind(&self, kind: EquipmentKind) -> Vec<&Mention> {
@@ -276,7 +283,7 @@ impl Subjects {
         let mut tags: Vec<String> = self
             .known
             .iter()
-            .filter(|m| kind.is_none_or(|k| k == m.kind))
+            .filter(|m| kind.map_or_else(|| self.spoken.contains(&m.tag), |k| k == m.kind))
             .map(|m| m.tag.clone())
             .collect();
         let mut next = at;

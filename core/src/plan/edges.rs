@@ -104,6 +104,7 @@ pub(super) fn edge_runs(index: usize, roofs: &[RoofPlan<'_>]) -> Vec<EdgeRun> {
                 beyond: beyond(
                     piece,
                     out,
+                    polygon,
                     plan.roof,
                     listed.and_then(|(_, e)| e.drop_ft),
                     &neighbours,
@@ -195,12 +196,17 @@ fn pieces(line: Line, neighbours: &[&RoofPlan<'_>]) -> Vec<Line> {
 fn beyond(
     piece: Line,
     out: Coord,
+    own: &Polygon,
     roof: &Roof,
     stated: Option<Feet>,
     neighbours: &[&RoofPlan<'_>],
 ) -> Beyond {
     let middle = (piece.start + piece.end) / 2.0;
     let probe = Point(middle + out * PROBE_FT);
+    // Both sides of a slit that leads to a courtyard look onto the roof itself.
+    if own.intersects(&probe) {
+        return Beyond::Level;
+    }
     let found = neighbours
         .iter()
         .filter(|n| n.polygon.as_ref().is_some_and(|p| p.intersects(&probe)))

@@ -88,7 +88,7 @@ pub fn quote(survey: &Survey, assessment: &Assessment, book: &RateBook) -> Quote
         sensitivities: variants::sensitivities(book, &quantities, &materials),
         missing: gaps::gaps(&view, book, terms, &quantities, &tasks, visits),
         assumptions: words::assumptions(&view, book, terms, &tasks),
-        exclusions: words::exclusions(&view, terms, assessment),
+        exclusions: words::exclusions(&view, terms),
         simulation: simulate::simulate(&quantities.spread, &book.range),
         hire_cents_per_year: quantities.hire,
         labour_hours_per_year: minutes.map(Hours::of_minutes),

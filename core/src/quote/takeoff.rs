@@ -7,6 +7,7 @@ use super::types::{MaterialLine, TaskLine};
 use super::view::{View, tag_order};
 use super::work::Terms;
 use crate::survey::Filter;
+use crate::trade::belts::Designation;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Pieces of one set are held to this many, against slips of the tongue.
@@ -17,6 +18,7 @@ struct Joined {
     per_round: u64,
     per_year: u64,
     refs: BTreeSet<(String, u64, String)>,
+    names: BTreeSet<String>,
     notes: BTreeSet<String>,
 }
 
@@ -50,8 +52,10 @@ pub(crate) fn materials(
         for set in &unit.belts {
             let times = times("replace_belts");
             if times > 0 && terms.includes(Part::Belts) {
-                let line = belts.entry(belt_key(&set.designation)).or_default();
+                let name = belt_name(&set.designation);
+                let line = belts.entry(drive(&name)).or_default();
                 line.add(set.quantity, times, &tag);
+                line.names.insert(name);
             }
         }
         let washes = times("clean_condenser_coil");
@@ -64,9 +68,19 @@ pub(crate) fn materials(
         let (price, note) = filter_price(book, &size);
         lines.push(joined.line(format!("filter {size}"), price, note));
     }
-    for (designation, joined) in belts {
-        let (price, note) = belt_price(book, &designation);
-        lines.push(joined.line(format!("belt {designation}"), price, note));
+    for (classical, mut joined) in belts {
+        let name = match joined.names.first() {
+            Some(only) if joined.names.len() == 1 => only.clone(),
+            _ => classical,
+        };
+        for other in joined.names.iter().filter(|other| **other != name) {
+            joined.notes.insert(format!(
+                "also recorded as {other}: same groove and outside length, but a light-duty belt \
+                 is for fractional horsepower; read the drive before ordering"
+            ));
+        }
+        let (price, note) = belt_price(book, &name);
+        lines.push(joined.line(format!("belt {name}"), price, note));
     }
     if cleaner.per_year > 0 {
         lines.push(cleaner.line("coil cleaner".to_owned(), book.water.cleaner_cents, None));
@@ -130,9 +144,19 @@ pub(crate) fn filter_key(size: &str) -> Option<String> {
     }
 }
 
-fn belt_key(designation: &str) -> String {
-    let plain = designation.chars().filter(|c| c.is_ascii_alphanumeric());
-    plain.map(|c| c.to_ascii_uppercase()).collect()
+/// A designation as it is usually written: `a-42` is A42.
+fn belt_name(designation: &str) -> String {
+    match Designation::read(designation) {
+        Some(belt) => belt.to_string(),
+        None => designation.trim().to_uppercase(),
+    }
+}
+
+/// What fits the same drive: the classical designation of a light-duty belt, else its own.
+fn drive(name: &str) -> String {
+    let belt = Designation::read(name).filter(|belt| belt.section.light_duty());
+    belt.and_then(Designation::cross)
+        .map_or_else(|| name.to_owned(), |classical| classical.to_string())
 }
 
 pub(crate) fn filter_price(book: &RateBook, size: &str) -> (Cents, Option<String>) {
@@ -159,7 +183,7 @@ pub(crate) fn belt_price(book: &RateBook, designation: &str) -> (Cents, Option<S
         .belts
         .cents
         .iter()
-        .find(|(name, _)| belt_key(name) == designation);
+        .find(|(name, _)| belt_name(name) == designation);
     match listed {
         Some((_, price)) => (*price, None),
         None => (

@@ -235,3 +235,29 @@ fn filters_join_by_nominal_size() {
     assert_eq!(line.cost_cents_per_year, Cents::new(14_400));
     assert!(line.notes[0].contains("recorded as 19.5x24.5x1.75"));
 }
+
+#[test]
+fn belts_that_fit_the_same_drive_join_with_a_note() {
+    let (mut survey, assessment) = one_fan();
+    // 4L440 is 44.0 in outside, A42 is 42 + 2 (`trade::belts` cites where that comes from).
+    for (tag, designation) in [("EF-2", "4L440"), ("EF-3", "a 42"), ("EF-4", "4L460")] {
+        let mut fan = fan(tag);
+        fan.belts[0].designation = designation.into();
+        survey.equipment.push(fan);
+    }
+    let quote = quote(&survey, &assessment, &book());
+    let items: Vec<(&str, u64, i64)> = quote
+        .materials
+        .iter()
+        .map(|line| {
+            (
+                line.item.as_str(),
+                line.per_year,
+                line.unit_cost_cents.get(),
+            )
+        })
+        .collect();
+    assert_eq!(items, [("belt A42", 3, 1350), ("belt 4L460", 1, 2400)]);
+    assert_eq!(quote.materials[0].refs, ["EF-1", "EF-2", "EF-3"]);
+    assert!(quote.materials[0].notes[0].contains("also recorded as 4L440"));
+}

@@ -4,7 +4,6 @@ use super::ratebook::RateBook;
 use super::types::TaskLine;
 use super::view::{Nearness, View};
 use super::work::{Terms, UNLISTED};
-use crate::assess::Assessment;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Why there is nothing to price, when there is not.
@@ -89,7 +88,7 @@ fn unlisted(tasks: &[TaskLine]) -> Vec<String> {
         .collect()
 }
 
-pub(crate) fn exclusions(view: &View<'_>, terms: Terms, assessment: &Assessment) -> Vec<String> {
+pub(crate) fn exclusions(view: &View<'_>, terms: Terms) -> Vec<String> {
     if view.units.is_empty() {
         return Vec::new();
     }
@@ -107,11 +106,6 @@ pub(crate) fn exclusions(view: &View<'_>, terms: Terms, assessment: &Assessment)
     }
     if !terms.scope.filters {
         list.push("New filters; changing them is in.".to_owned());
-    }
-    for unchecked in &assessment.not_checked {
-        if !list.contains(unchecked) {
-            list.push(unchecked.clone());
-        }
     }
     list
 }

@@ -27,19 +27,20 @@ pub(crate) fn polygon(corners: &[PointFt]) -> Option<Polygon> {
     (ring.len() >= 3).then(|| Polygon::new(ring.into(), Vec::new()))
 }
 
-/// Whether two of an outline's sides cross or lie on each other; neighbours may share a corner.
+/// Whether two of an outline's sides cross. Sides that only touch do not: a courtyard may be drawn
+/// with a slit leading to it, and two wings may meet at a corner.
 pub(crate) fn crosses_itself(polygon: &Polygon) -> bool {
     use geo::line_intersection::{LineIntersection, line_intersection};
     let sides: Vec<Line> = polygon.exterior().lines().collect();
-    let last = sides.len().saturating_sub(1);
     sides.iter().enumerate().any(|(i, a)| {
-        sides.iter().enumerate().skip(i + 1).any(|(k, b)| {
-            let neighbours = k == i + 1 || (i == 0 && k == last);
-            match line_intersection(*a, *b) {
-                None => false,
-                Some(LineIntersection::SinglePoint { .. }) => !neighbours,
-                Some(LineIntersection::Collinear { .. }) => true,
-            }
+        sides.iter().skip(i + 1).any(|b| {
+            matches!(
+                line_intersection(*a, *b),
+                Some(LineIntersection::SinglePoint {
+                    is_proper: true,
+                    ..
+                })
+            )
         })
     })
 }

@@ -11,6 +11,7 @@ pub mod condensate;
 pub mod conductor;
 pub mod conduit;
 pub mod disconnect;
+mod facts;
 pub mod falls;
 pub mod filters;
 pub mod guards;
@@ -32,6 +33,7 @@ pub mod water;
 pub mod workspace;
 
 pub use catalogue::{Cite, RULES, Rule};
+pub use facts::{FACTS, Fact};
 pub use outcome::Outcome;
 pub(crate) use outcome::{num, settle};
 pub use page::rules_page;

@@ -1,6 +1,7 @@
 //! Writes `docs/rules.md` from the rules themselves, so that the page cannot say otherwise.
 
 use super::catalogue::{RULES, Rule};
+use super::facts::FACTS;
 use super::profile::Profile;
 use super::source::{Basis, Requirement, Source, Verdict};
 use std::fmt::Write;
@@ -32,8 +33,33 @@ pub fn rules_page(profile: &Profile) -> String {
     for rule in RULES {
         section(&mut page, rule, profile);
     }
+    let _ = writeln!(
+        page,
+        "\n# Facts without a verdict\n\n{}\n",
+        FACTS_INTRODUCTION.trim()
+    );
+    let _ = writeln!(
+        page,
+        "| Fact | How | Source | Known | Example |\n|---|---|---|---|---|"
+    );
+    for fact in FACTS {
+        let source = fact.cite.source(profile);
+        let _ = writeln!(
+            page,
+            "| {} | {} | {} | {} | {} |",
+            fact.title,
+            fact.formula,
+            source_words(&source),
+            basis_words(source.basis),
+            (fact.example)().unwrap_or_default(),
+        );
+    }
     page
 }
+
+const FACTS_INTRODUCTION: &str = "
+Used in the words of hazards, in quotes and by people; they judge nothing. Examples are computed.
+";
 
 const INTRODUCTION: &str = "
 A verdict compares what was recorded with what a text asks. It never says that a place or a unit
@@ -45,7 +71,8 @@ authority decides, and licensed, qualified people do the work.
 
 Known: `published` means that the requirement was seen in a published text, mostly a public
 restatement of the code; `memory` that it is remembered and was not reread; `common practice` that
-the trade knows it and no source prints it. Examples are computed by the rules themselves.
+the trade knows it and no source prints it. The edition shown is the one that the profile names; the
+restatements seen were of various editions. Examples are computed by the rules themselves.
 ";
 
 fn section(page: &mut String, rule: &Rule, profile: &Profile) {

@@ -124,9 +124,13 @@ pub fn required_depth(volts_to_ground: f64, condition: u8) -> Option<Feet> {
 /// recorded or the unit's place is not known.
 pub fn depth(line: Option<Volts>, phase: Option<u8>, sides: &[SideSeen]) -> Outcome {
     let Some(line) = line else {
+        let needs: &[&str] = match sides {
+            [] => &["nameplate.voltage_v", "service_sides"],
+            _ => &["nameplate.voltage_v"],
+        };
         return Outcome::unknown(
             "The rated voltage was not recorded, which chooses the depth to keep.",
-            &["nameplate.voltage_v"],
+            needs,
         );
     };
     sides

@@ -4,6 +4,7 @@ use super::{Accounts, Caller, Rights, Role, note};
 use crate::error::AppError;
 use crate::random;
 use rusqlite::{Connection, OptionalExtension, params};
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 impl Accounts {
@@ -70,6 +71,26 @@ impl Accounts {
         )?;
         change.commit()?;
         Ok(code)
+    }
+
+    /// Says who a person is, for those who read their entries.
+    pub fn call_person(&self, contractor: i64, name: &str, full: &str) -> Result<(), AppError> {
+        let full = tidy_name("full_name", full)?;
+        self.db()?.execute(
+            "UPDATE person SET full_name = ?1 WHERE contractor = ?2 AND name = ?3",
+            params![full, contractor, name],
+        )?;
+        Ok(())
+    }
+
+    /// Full names of a contractor's people by the name that their entries carry.
+    pub fn people(&self, contractor: i64) -> Result<BTreeMap<String, String>, AppError> {
+        let db = self.db()?;
+        let mut query = db.prepare_cached(
+            "SELECT name, full_name FROM person WHERE contractor = ?1 AND full_name IS NOT NULL",
+        )?;
+        let rows = query.query_map([contractor], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        Ok(rows.collect::<Result<_, _>>()?)
     }
 
     /// Signs a reviewer in with a one-time code; the answer is the session's secret.

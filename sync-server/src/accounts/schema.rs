@@ -13,6 +13,7 @@ const STEPS: &[&str] = &[
          id INTEGER PRIMARY KEY,
          contractor INTEGER NOT NULL REFERENCES contractor,
          name TEXT NOT NULL,
+         full_name TEXT,
          role TEXT NOT NULL CHECK (role IN ('technician', 'reviewer')),
          password TEXT,
          UNIQUE (contractor, name));

@@ -73,10 +73,11 @@ impl Accounts {
         let db = self.db()?;
         let mut query = db.prepare_cached(
             "SELECT undo FROM settled
-             WHERE survey = ?1 AND seq = ?2 AND undo IS NOT NULL AND NOT undone",
+             WHERE contractor = ?1 AND survey = ?2 AND seq = ?3
+                 AND undo IS NOT NULL AND NOT undone",
         )?;
         let undo = query
-            .query_row(params![survey, seq], |row| row.get(0))
+            .query_row(params![contractor, survey, seq], |row| row.get(0))
             .optional()?;
         undo.ok_or(AppError::NotFound(
             "a decision that can still be taken back",

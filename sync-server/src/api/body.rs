@@ -14,7 +14,7 @@ impl<T: DeserializeOwned> FromRequest<AppState> for Json<T> {
     type Rejection = AppError;
 
     async fn from_request(request: Request, state: &AppState) -> Result<Self, AppError> {
-        let bytes = whole(request, state, "the request", state.limits.small_body).await?;
+        let bytes = whole(request, "the request", state.limits.small_body).await?;
         let text = std::str::from_utf8(&bytes)
             .map_err(|_| AppError::input("body", "is not UTF-8 text; send JSON"))?;
         Ok(Self(from_json(text)?))
@@ -24,7 +24,6 @@ impl<T: DeserializeOwned> FromRequest<AppState> for Json<T> {
 /// The whole body, if it is within a limit.
 pub(crate) async fn whole(
     request: Request,
-    _: &AppState,
     what: &'static str,
     limit: usize,
 ) -> Result<Bytes, AppError> {

@@ -2,6 +2,7 @@
 
 use super::auth::Reader;
 use crate::error::AppError;
+use crate::live::Word;
 use crate::state::AppState;
 use axum::extract::{Path, State};
 use axum::response::IntoResponse;
@@ -9,6 +10,7 @@ use axum::response::sse::{Event, KeepAlive, Sse};
 use futures_util::stream::{self, Stream};
 use std::convert::Infallible;
 use std::time::Duration;
+use tokio::sync::broadcast::Receiver;
 use tokio::sync::broadcast::error::RecvError;
 use tokio::time::{Instant, timeout_at};
 
@@ -24,14 +26,16 @@ pub(crate) async fn listen(
     let (asked, contractor) = (survey.clone(), caller.contractor);
     // Listening begins before the first look, so that no change falls between the two.
     let hints = state.live.listen();
-    state.blocking(move |office| office.accounts.may_read(&caller, &asked)).await?;
+    state
+        .blocking(move |office| office.readable(&caller, &asked))
+        .await?;
     let stream = hints_as_events(state, hints, contractor, survey);
     Ok(Sse::new(stream).keep_alive(KeepAlive::new().interval(Duration::from_secs(20))))
 }
 
 fn hints_as_events(
     state: AppState,
-    hints: tokio::sync::broadcast::Receiver<crate::live::Changed>,
+    hints: Receiver<Word>,
     contractor: i64,
     survey: String,
 ) -> impl Stream<Item = Result<Event, Infallible>> {
@@ -39,16 +43,39 @@ fn hints_as_events(
     stream::unfold((hints, true), move |(mut hints, first)| {
         let (state, survey) = (state.clone(), survey.clone());
         async move {
-            while !first {
-                match timeout_at(until, hints.recv()).await {
-                    Ok(Ok(hint)) if hint.contractor != contractor || hint.survey != survey => {}
-                    // Fell behind: something may have been about this survey.
-                    Ok(Ok(_) | Err(RecvError::Lagged(_))) => break,
-                    Ok(Err(RecvError::Closed)) | Err(_) => return None,
-                }
+            if !first && !changed(&mut hints, until, contractor, &survey).await {
+                return None;
             }
-            let heads = state.blocking(move |office| office.heads_text(&survey)).await.ok()?;
-            Some((Ok(Event::default().event("heads").data(heads)), (hints, false)))
+            let heads = state.blocking(move |office| office.heads_text(contractor, &survey));
+            let heads = heads.await.ok()?;
+            Some((
+                Ok(Event::default().event("heads").data(heads)),
+                (hints, false),
+            ))
         }
     })
+}
+
+/// Waits until the survey may have changed; false when the stream should end.
+async fn changed(
+    hints: &mut Receiver<Word>,
+    until: Instant,
+    contractor: i64,
+    survey: &str,
+) -> bool {
+    loop {
+        match timeout_at(until, hints.recv()).await {
+            Ok(Ok(Word::Changed {
+                contractor: whose,
+                survey: which,
+            })) => {
+                if whose == contractor && which == survey {
+                    return true;
+                }
+            }
+            // Fell behind: something may have been about this survey.
+            Ok(Err(RecvError::Lagged(_))) => return true,
+            Ok(Ok(Word::Closing) | Err(RecvError::Closed)) | Err(_) => return false,
+        }
+    }
 }

@@ -1,76 +1,71 @@
 //! Resumable photo upload, shaped like draft-ietf-httpbis-resumable-upload-09.
 //!
 //! `POST /v1/uploads` begins (or finds again), `HEAD` tells the offset, `PATCH` appends at it,
-//! `DELETE` gives up. The photo counts once its last byte is on disk and its BLAKE3 is right.
+//! `DELETE` gives up. Any device of the firm may go on where another stopped. The photo counts
+//! once its last byte is on disk and its BLAKE3 is right, which core's store sees to.
 
 use super::auth::Device;
-use crate::accounts::{Part, UploadRow};
+use crate::desk::Turn;
 use crate::error::AppError;
-use crate::state::{AppState, Office};
+use crate::state::AppState;
 use axum::body::{Body, BodyDataStream};
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{IntoResponse, Response};
 use futures_util::StreamExt;
+use scupper_core::capture::{CONTENT_HEADER, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER};
+use scupper_core::store::{Part, StoreError, UploadHead, UploadState};
 
 const OFFSET: HeaderName = HeaderName::from_static("upload-offset");
 const LENGTH: HeaderName = HeaderName::from_static("upload-length");
 const COMPLETE: HeaderName = HeaderName::from_static("upload-complete");
-const PHOTO: HeaderName = HeaderName::from_static("photo-hash");
-const PART: HeaderName = HeaderName::from_static("photo-part");
-const DIGEST: HeaderName = HeaderName::from_static("upload-blake3");
-/// Bytes gathered before they are written.
-const PIECE: usize = 256 << 10;
+/// Bytes gathered before they are written and flushed.
+const PIECE: usize = 512 << 10;
+
+/// The address of an upload: which file of which photo.
+fn parse(id: &str) -> Result<(Part, &str), AppError> {
+    id.split_once('-')
+        .and_then(|(part, hash)| Some((Part::from_name(part)?, hash)))
+        .ok_or(AppError::NotFound("this upload"))
+}
+
+fn state_headers(state: UploadState) -> [(HeaderName, String); 3] {
+    [
+        (OFFSET, state.offset.to_string()),
+        (LENGTH, state.length.to_string()),
+        (
+            COMPLETE,
+            if state.complete { "?1" } else { "?0" }.to_owned(),
+        ),
+    ]
+}
 
 pub(crate) async fn begin(
     State(state): State<AppState>,
     device: Device,
     headers: HeaderMap,
 ) -> Result<Response, AppError> {
-    let length = number(&headers, LENGTH)?;
-    let photo = hash(&headers, PHOTO)?;
-    let part = text(&headers, PART)
-        .and_then(Part::from_word)
-        .ok_or_else(|| AppError::input("Photo-Part", "must be `thumbnail` or `original`"))?;
-    let digest = match part {
-        Part::Original => photo.clone(),
-        Part::Thumbnail => hash(&headers, DIGEST)?,
-    };
-    if length == 0 {
-        return Err(AppError::input("Upload-Length", "is 0; an empty file is no photo"));
+    let head = head(&headers)?;
+    if head.length > state.limits.photo {
+        return Err(AppError::TooLarge {
+            what: "the photo",
+            limit: state.limits.photo,
+        });
     }
-    if length > state.limits.photo {
-        return Err(AppError::TooLarge { what: "the photo", limit: state.limits.photo });
-    }
-    state
+    let place = format!("/v1/uploads/{}-{}", head.part.name(), head.hash);
+    let stands = state
         .blocking(move |office| {
-            let caller = &device.caller;
-            if office.has(caller.contractor, &photo, part)? {
-                return Ok((StatusCode::OK, [(COMPLETE, "?1")]).into_response());
-            }
-            let kept = office.accounts.photo_bytes(caller.contractor)?;
-            if kept.saturating_add(length) > office.limits.contractor_photos {
-                return Err(AppError::Full(format!(
-                    "the photo quota of {} bytes is used up; ask the office for more",
-                    office.limits.contractor_photos
-                )));
-            }
-            let row = office.accounts.begin_upload(
-                office.unix(),
-                caller,
-                (&photo, part, &digest, length),
-                office.limits.open_uploads,
-            )?;
-            let place = format!("/v1/uploads/{}", row.id);
-            let offset = office.uploads.offset(&row)?;
-            let headers = [
-                (HeaderName::from_static("location"), place),
-                (OFFSET, offset.to_string()),
-                (COMPLETE, "?0".to_owned()),
-            ];
-            Ok((StatusCode::CREATED, headers).into_response())
+            let desk = office.writable(&device.caller, &head.survey)?;
+            Ok(desk.store().begin_upload(&head)?)
         })
-        .await
+        .await?;
+    let status = if stands.complete {
+        StatusCode::OK
+    } else {
+        StatusCode::CREATED
+    };
+    let location = [(HeaderName::from_static("location"), place)];
+    Ok((status, location, state_headers(stands)).into_response())
 }
 
 pub(crate) async fn stand(
@@ -78,19 +73,17 @@ pub(crate) async fn stand(
     device: Device,
     Path(id): Path<String>,
 ) -> Result<Response, AppError> {
-    state
+    let stands = state
         .blocking(move |office| {
-            let row = office.accounts.upload(&device.caller, &id)?;
-            let offset = office.uploads.offset(&row)?;
-            let headers = [
-                (OFFSET, offset.to_string()),
-                (LENGTH, row.length.to_string()),
-                (COMPLETE, "?0".to_owned()),
-                (HeaderName::from_static("cache-control"), "no-store".to_owned()),
-            ];
-            Ok((StatusCode::NO_CONTENT, headers).into_response())
+            let (part, hash) = parse(&id)?;
+            let stands = office
+                .desk_of(&device.caller)?
+                .store()
+                .upload_state(hash, part)?;
+            stands.ok_or(AppError::NotFound("this upload"))
         })
-        .await
+        .await?;
+    Ok((StatusCode::NO_CONTENT, state_headers(stands)).into_response())
 }
 
 pub(crate) async fn append(
@@ -100,43 +93,17 @@ pub(crate) async fn append(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Response, AppError> {
-    let claimed = number(&headers, OFFSET)?;
-    let row = {
+    let offset = number(&headers, &OFFSET)?;
+    let desk = {
         let caller = device.caller.clone();
-        let id = id.clone();
-        state.blocking(move |office| office.accounts.upload(&caller, &id)).await?
+        state
+            .blocking(move |office| office.desk_of(&caller))
+            .await?
     };
-    let appender = state.uploads.appender(&row).await?;
-    if appender.offset() != claimed {
-        return Err(AppError::Conflict {
-            detail: format!(
-                "the upload stands at byte {}, not {claimed}; go on from there",
-                appender.offset()
-            ),
-            headers: vec![
-                ("upload-offset", appender.offset().to_string()),
-                ("upload-complete", "?0".to_owned()),
-            ],
-        });
-    }
-    let appender = take_in(appender, body.into_data_stream()).await?;
-    let (offset, complete) = (appender.offset(), appender.complete());
-    let finished = {
-        let row = row.clone();
-        state.blocking(move |office| {
-            office.accounts.upload_moved(office.unix(), &row.id)?;
-            if complete {
-                office.finish_upload(&row)?;
-            }
-            // Only now may the next writer in: a finished upload is gone by then.
-            drop(appender);
-            Ok(())
-        })
-    };
-    finished.await?;
-    let headers =
-        [(OFFSET, offset.to_string()), (COMPLETE, if complete { "?1" } else { "?0" }.to_owned())];
-    Ok((StatusCode::NO_CONTENT, headers).into_response())
+    parse(&id)?;
+    let turn = desk.append_turn(&id).await?;
+    let stands = take_in(turn, &id, offset, body.into_data_stream()).await?;
+    Ok((StatusCode::NO_CONTENT, state_headers(stands)).into_response())
 }
 
 pub(crate) async fn cancel(
@@ -144,12 +111,14 @@ pub(crate) async fn cancel(
     device: Device,
     Path(id): Path<String>,
 ) -> Result<StatusCode, AppError> {
-    let row = state.blocking(move |office| office.accounts.upload(&device.caller, &id)).await?;
-    let appender = state.uploads.appender(&row).await?;
+    let desk = state
+        .blocking(move |office| office.desk_of(&device.caller))
+        .await?;
+    let turn = desk.append_turn(&id).await?;
     state
-        .blocking(move |office| {
-            office.drop_upload(&row)?;
-            drop(appender);
+        .blocking(move |_| {
+            let (part, hash) = parse(&id)?;
+            turn.store().drop_upload(hash, part)?;
             Ok(StatusCode::NO_CONTENT)
         })
         .await
@@ -157,81 +126,91 @@ pub(crate) async fn cancel(
 
 /// Appends a body piece by piece. What came before a cut is kept: the next `HEAD` tells of it.
 async fn take_in(
-    mut appender: crate::uploads::Appender,
+    mut turn: Turn,
+    id: &str,
+    mut offset: u64,
     mut body: BodyDataStream,
-) -> Result<crate::uploads::Appender, AppError> {
+) -> Result<UploadState, AppError> {
     let mut piece = Vec::with_capacity(PIECE);
-    let mut cut = false;
-    while let Some(bytes) = body.next().await {
-        let Ok(bytes) = bytes else {
-            cut = true;
-            break;
-        };
-        piece.extend_from_slice(&bytes);
-        if piece.len() >= PIECE {
-            appender = appender.write(std::mem::take(&mut piece)).await?;
+    loop {
+        let next = body.next().await;
+        let ended = next.is_none();
+        let mut cut = false;
+        match next {
+            Some(Ok(bytes)) => piece.extend_from_slice(&bytes),
+            Some(Err(_)) => cut = true,
+            None => {}
         }
-    }
-    if !piece.is_empty() {
-        appender = appender.write(piece).await?;
-    }
-    let appender = appender.flush().await?;
-    if cut {
-        return Err(AppError::input(
-            "body",
-            "the connection ended early; ask for the offset and go on from there",
-        ));
-    }
-    Ok(appender)
-}
-
-impl Office {
-    /// Checks a file whose last byte is here, and makes it count.
-    fn finish_upload(&self, row: &UploadRow) -> Result<(), AppError> {
-        let path = self.uploads.path(row);
-        let found = crate::uploads::digest_of(&path)?;
-        if found != row.digest {
-            self.drop_upload(row)?;
-            return Err(AppError::Unusable(format!(
-                "the bytes have BLAKE3 {found}, not the announced {}; the upload was dropped, \
-                 begin it again",
-                row.digest
-            )));
+        if piece.len() < PIECE && !ended && !cut {
+            continue;
         }
-        if let Err(error) = self.keep_photo(row, &path) {
-            if matches!(error, AppError::Unusable(_)) {
-                self.drop_upload(row)?;
-            }
-            return Err(error);
+        let (back, stands) = write(turn, id, offset, std::mem::take(&mut piece)).await?;
+        turn = back;
+        offset = stands.offset;
+        if cut {
+            return Err(AppError::input(
+                "body",
+                "the connection ended early; ask for the offset and go on from there",
+            ));
         }
-        self.drop_upload(row)
-    }
-
-    fn drop_upload(&self, row: &UploadRow) -> Result<(), AppError> {
-        self.uploads.discard(&row.id)?;
-        self.accounts.end_upload(&row.id)
+        if ended || stands.complete {
+            return Ok(stands);
+        }
     }
 }
 
-fn text(headers: &HeaderMap, name: HeaderName) -> Option<&str> {
-    headers.get(name)?.to_str().ok()
+/// One write. The turn travels with it, so a write that outlives its request still ends before
+/// anyone else's begins.
+async fn write(
+    turn: Turn,
+    id: &str,
+    offset: u64,
+    bytes: Vec<u8>,
+) -> Result<(Turn, UploadState), AppError> {
+    let id = id.to_owned();
+    tokio::task::spawn_blocking(move || {
+        let (part, hash) = parse(&id)?;
+        if turn.store().upload_state(hash, part)?.is_none() {
+            return Err(AppError::NotFound("this upload"));
+        }
+        match turn.store().append_upload(hash, part, offset, &bytes) {
+            Ok(stands) => Ok((turn, stands)),
+            Err(StoreError::WrongOffset { expected, .. }) => Err(AppError::Conflict {
+                detail: format!("the upload stands at byte {expected}, not {offset}; go on there"),
+                headers: vec![
+                    ("upload-offset", expected.to_string()),
+                    ("upload-complete", "?0".to_owned()),
+                ],
+            }),
+            Err(error) => Err(error.into()),
+        }
+    })
+    .await?
 }
 
-fn number(headers: &HeaderMap, name: HeaderName) -> Result<u64, AppError> {
-    text(headers, name.clone())
-        .and_then(|value| value.parse().ok())
+fn head(headers: &HeaderMap) -> Result<UploadHead, AppError> {
+    let part = Part::from_name(text(headers, PART_HEADER)?)
+        .ok_or_else(|| AppError::input(PART_HEADER, "must be `thumbnail` or `original`"))?;
+    Ok(UploadHead {
+        hash: text(headers, PHOTO_HEADER)?.to_owned(),
+        part,
+        survey: text(headers, SURVEY_HEADER)?.to_owned(),
+        media_type: text(headers, "Content-Type")?.to_owned(),
+        length: number(headers, &LENGTH)?,
+        content: text(headers, CONTENT_HEADER)?.to_owned(),
+    })
+}
+
+fn text<'h>(headers: &'h HeaderMap, name: &'static str) -> Result<&'h str, AppError> {
+    headers
+        .get(name)
+        .and_then(|value| value.to_str().ok())
+        .ok_or_else(|| AppError::input(name, "is missing; see docs/protocol.md"))
+}
+
+fn number(headers: &HeaderMap, name: &HeaderName) -> Result<u64, AppError> {
+    headers
+        .get(name)
+        .and_then(|value| value.to_str().ok()?.parse().ok())
         .ok_or_else(|| AppError::input(name.as_str(), "must be a whole number of bytes"))
-}
-
-fn hash(headers: &HeaderMap, name: HeaderName) -> Result<String, AppError> {
-    let value = text(headers, name.clone()).unwrap_or_default().to_ascii_lowercase();
-    if !is_hash(&value) {
-        return Err(AppError::input(name.as_str(), "must be a BLAKE3 hash: 64 hex digits"));
-    }
-    Ok(value)
-}
-
-/// Whether text is a BLAKE3 hash in lower-case hex.
-pub(crate) fn is_hash(text: &str) -> bool {
-    text.len() == 64 && text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
 }

@@ -25,13 +25,25 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let survey = files::survey(&args.survey)?;
     let assessment = of(&survey, args.on);
-    if args.json { files::answer_json(&assessment) } else { files::answer(&text(&assessment)) }
+    if args.json {
+        files::answer_json(&assessment)
+    } else {
+        files::answer(&text(&assessment))
+    }
 }
 
 /// The assessment of a survey as of a day, or of the survey's own day.
 pub(super) fn of(survey: &Survey, on: Option<NaiveDate>) -> Assessment {
-    let day = on.or_else(|| crate::readings::day(survey)).unwrap_or_else(|| Local::now().date_naive());
-    assess(survey, &AssessOptions { as_of: Some(day), profile: Profile::builtin() })
+    let day = on
+        .or_else(|| crate::readings::day(survey))
+        .unwrap_or_else(|| Local::now().date_naive());
+    assess(
+        survey,
+        &AssessOptions {
+            as_of: Some(day),
+            profile: Profile::builtin(),
+        },
+    )
 }
 
 fn text(assessment: &Assessment) -> String {
@@ -42,30 +54,66 @@ fn text(assessment: &Assessment) -> String {
     }
     for hazard in &assessment.hazards {
         let about = hazard.about.as_deref().map_or("somewhere", place);
-        let zone = hazard.zone.as_deref().map(|z| format!(", {}", z.replace('_', " ")));
-        let _ = writeln!(out, "  {about}: {}{}", hazard.kind.words(), zone.unwrap_or_default());
+        let zone = hazard
+            .zone
+            .as_deref()
+            .map(|z| format!(", {}", z.replace('_', " ")));
+        let _ = writeln!(
+            out,
+            "  {about}: {}{}",
+            hazard.kind.words(),
+            zone.unwrap_or_default()
+        );
         let _ = writeln!(out, "      {}", hazard.because);
-        let _ = writeln!(out, "      control: {} [{}]", hazard.control, cite(&hazard.source));
+        let _ = writeln!(
+            out,
+            "      control: {} [{}]",
+            hazard.control,
+            cite(&hazard.source)
+        );
     }
     for (verdict, title) in [
         (Verdict::Fail, "FAILED CHECKS"),
         (Verdict::Advise, "FOR A QUALIFIED PERSON TO LOOK AT"),
         (Verdict::Unknown, "COULD NOT BE CHECKED"),
     ] {
-        let checks: Vec<&Check> =
-            assessment.checks.iter().filter(|check| check.verdict == verdict).collect();
+        let checks: Vec<&Check> = assessment
+            .checks
+            .iter()
+            .filter(|check| check.verdict == verdict)
+            .collect();
         let _ = writeln!(out, "\n{title} ({})", checks.len());
         for check in checks {
-            let _ = writeln!(out, "  {}: {}{}", place(&check.about), check.rule, numbers(check));
+            let _ = writeln!(
+                out,
+                "  {}: {}{}",
+                place(&check.about),
+                check.rule,
+                numbers(check)
+            );
             let _ = writeln!(out, "      {} [{}]", check.because, cite(&check.source));
         }
     }
-    let passed = assessment.checks.iter().filter(|check| check.verdict == Verdict::Pass).count();
+    let passed = assessment
+        .checks
+        .iter()
+        .filter(|check| check.verdict == Verdict::Pass)
+        .count();
     let _ = writeln!(out, "\nPASSED CHECKS ({passed}), as recorded");
     let _ = writeln!(out, "\nMISSING ({})", assessment.missing.len());
     for gap in &assessment.missing {
-        let how = gap.how.as_deref().map(|how| format!("; {how}")).unwrap_or_default();
-        let _ = writeln!(out, "  {}: {} — {}{how}", place(&gap.about), gap.field, gap.why);
+        let how = gap
+            .how
+            .as_deref()
+            .map(|how| format!("; {how}"))
+            .unwrap_or_default();
+        let _ = writeln!(
+            out,
+            "  {}: {} — {}{how}",
+            place(&gap.about),
+            gap.field,
+            gap.why
+        );
     }
     let work = assessment
         .findings
@@ -74,8 +122,15 @@ fn text(assessment: &Assessment) -> String {
     let work: Vec<_> = work.filter(|f| f.origin.withdrawn_by.is_none()).collect();
     let _ = writeln!(out, "\nFINDINGS ({})", work.len());
     for finding in work {
-        let unsure = if finding.certainty == Certainty::Suspected { ", suspected" } else { "" };
-        let action = finding.action.map(|a| format!(" -> {}", a.words())).unwrap_or_default();
+        let unsure = if finding.certainty == Certainty::Suspected {
+            ", suspected"
+        } else {
+            ""
+        };
+        let action = finding
+            .action
+            .map(|a| format!(" -> {}", a.words()))
+            .unwrap_or_default();
         let _ = writeln!(
             out,
             "  [{}] {}: {} {}{unsure}{action}",

@@ -57,7 +57,7 @@ pub(super) fn survey(path: &Path) -> Result<Survey, Failure> {
 }
 
 /// Writes an answer to stdout; a reader that has seen enough (`| head`) is no failure.
-pub(super) fn answer(text: &str) -> Result<(), Failure> {
+pub(crate) fn answer(text: &str) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() != ErrorKind::BrokenPipe => {

@@ -56,7 +56,10 @@ pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
             ))?;
         }
     }
-    eprintln!("scupper: looked over {} store(s), found {damaged} damaged", stores.len());
+    eprintln!(
+        "scupper: looked over {} store(s), found {damaged} damaged",
+        stores.len()
+    );
     if damaged > 0 {
         return Err(Failure::Other(format!("{damaged} damaged, listed above")));
     }
@@ -70,7 +73,9 @@ pub(super) fn backup(args: &BackupArgs) -> Result<(), Failure> {
     accounts.backup(&args.to)?;
     for dir in stores(&args.data)? {
         let store = Store::open(&dir).map_err(crate::AppError::from)?;
-        store.backup(&args.to.join(below(&args.data, &dir))).map_err(crate::AppError::from)?;
+        store
+            .backup(&args.to.join(below(&args.data, &dir)))
+            .map_err(crate::AppError::from)?;
     }
     eprintln!("scupper: copied to {}", args.to.display());
     Ok(())
@@ -92,10 +97,18 @@ pub(super) fn restore(args: &RestoreArgs) -> Result<(), Failure> {
         let to = args.data.join(below(&from, &dir));
         let (_, damaged) = Store::restore(&dir, &to).map_err(crate::AppError::from)?;
         for damage in damaged {
-            eprintln!("scupper: {}: {}: {}", dir.display(), damage.what, damage.problem);
+            eprintln!(
+                "scupper: {}: {}: {}",
+                dir.display(),
+                damage.what,
+                damage.problem
+            );
         }
     }
-    eprintln!("scupper: restored to {}; start the server there", args.data.display());
+    eprintln!(
+        "scupper: restored to {}; start the server there",
+        args.data.display()
+    );
     Ok(())
 }
 

@@ -3,11 +3,17 @@
 //! 0: done. 2: the input is bad, with the place and the mend on stderr. 1: something else
 //! failed (disk, network). Answers go to stdout, everything else to stderr.
 
+mod assess;
 mod files;
-
+mod interpret;
+mod keep;
+mod papers;
 mod people;
-
+mod quote;
 mod serve;
+
+pub(crate) use files::answer;
+pub(crate) use serve::{runtime, stop};
 
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
@@ -31,10 +37,18 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Interpret(interpret::Args),
+    Assess(assess::Args),
+    Quote(quote::Args),
+    Papers(papers::PapersArgs),
     Serve(serve::Args),
+    Demo(crate::demo::Args),
     Admit(people::AdmitArgs),
     Devices(people::DevicesArgs),
     Revoke(people::RevokeArgs),
+    Verify(keep::VerifyArgs),
+    Backup(keep::BackupArgs),
+    Restore(keep::RestoreArgs),
 }
 
 /// Why a command did not do its work.
@@ -47,7 +61,7 @@ pub(crate) enum Failure {
 }
 
 impl Failure {
-    fn other(doing: &str, error: impl std::fmt::Display) -> Self {
+    pub(crate) fn other(doing: &str, error: impl std::fmt::Display) -> Self {
         Self::Other(format!("{doing}: {error}"))
     }
 }
@@ -66,10 +80,18 @@ impl From<crate::AppError> for Failure {
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let done = match cli.command {
+        Command::Interpret(args) => interpret::run(&args),
+        Command::Assess(args) => assess::run(&args),
+        Command::Quote(args) => quote::run(&args),
+        Command::Papers(args) => papers::run(&args),
         Command::Serve(args) => serve::run(args),
+        Command::Demo(args) => crate::demo::run(&args),
         Command::Admit(args) => people::admit(&args),
         Command::Devices(args) => people::devices(&args),
         Command::Revoke(args) => people::revoke(&args),
+        Command::Verify(args) => keep::verify(&args),
+        Command::Backup(args) => keep::backup(&args),
+        Command::Restore(args) => keep::restore(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -15,8 +15,11 @@ pub(super) struct AdmitArgs {
     /// `technician` or `reviewer`.
     #[arg(value_parser = ["technician", "reviewer"])]
     role: String,
-    /// The name under which their entries appear.
+    /// The short name under which their entries are kept.
     name: String,
+    /// Their name in full, for those who read the survey.
+    #[arg(long, value_name = "NAME")]
+    full_name: Option<String>,
     #[command(flatten)]
     place: Place,
 }
@@ -72,6 +75,9 @@ pub(super) fn admit(args: &AdmitArgs) -> Result<(), Failure> {
     let life = Limits::default().code_life;
     let now = Local::now().timestamp();
     let code = accounts.admit(now, life, contractor, &args.name, role)?;
+    if let Some(full) = &args.full_name {
+        accounts.call_person(contractor, &args.name, full)?;
+    }
     let minutes = life.as_secs() / 60;
     files::answer(&match role {
         Role::Technician => format!("{code}\n"),

@@ -5,7 +5,7 @@ use crate::words;
 use chrono::NaiveDate;
 use scupper_core::quote::{Quote, RateBook, quote};
 use std::fmt::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Work out tasks, materials, crew, hours and the price range of a maintenance agreement.
 #[derive(Debug, clap::Args)]
@@ -25,14 +25,23 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let survey = files::survey(&args.survey)?;
-    let book = match &args.ratebook {
-        Some(path) => {
-            RateBook::from_toml(&files::text(path)?).map_err(|e| files::in_file(path, &e))?
-        }
-        None => RateBook::builtin_example(),
-    };
+    let book = ratebook(args.ratebook.as_deref())?;
     let answer = quote(&survey, &assess::of(&survey, args.on), &book);
-    if args.json { files::answer_json(&answer) } else { files::answer(&text(&answer)) }
+    if args.json {
+        files::answer_json(&answer)
+    } else {
+        files::answer(&text(&answer))
+    }
+}
+
+/// The rate book in a file, or the invented example.
+pub(super) fn ratebook(path: Option<&Path>) -> Result<RateBook, Failure> {
+    match path {
+        Some(path) => {
+            RateBook::from_toml(&files::text(path)?).map_err(|e| files::in_file(path, &e))
+        }
+        None => Ok(RateBook::builtin_example()),
+    }
 }
 
 fn text(quote: &Quote) -> String {
@@ -76,7 +85,9 @@ fn text(quote: &Quote) -> String {
     }
     let _ = writeln!(out, "\nREPAIRS, priced apart ({})", quote.repairs.len());
     for repair in &quote.repairs {
-        let price = repair.price_cents.map(|c| words::money(c.get(), &quote.currency));
+        let price = repair
+            .price_cents
+            .map(|c| words::money(c.get(), &quote.currency));
         let _ = writeln!(
             out,
             "  [{}] {}: {} {}\t{}",
@@ -87,7 +98,10 @@ fn text(quote: &Quote) -> String {
             price.as_deref().unwrap_or("no price listed")
         );
     }
-    for (title, lines) in [("ASSUMPTIONS", &quote.assumptions), ("EXCLUSIONS", &quote.exclusions)] {
+    for (title, lines) in [
+        ("ASSUMPTIONS", &quote.assumptions),
+        ("EXCLUSIONS", &quote.exclusions),
+    ] {
         let _ = writeln!(out, "\n{title} ({})", lines.len());
         for line in lines {
             let _ = writeln!(out, "  {line}");

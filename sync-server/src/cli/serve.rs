@@ -2,11 +2,15 @@
 
 use super::Failure;
 use crate::accounts::Role;
-use crate::{Door, Limits, Office, app};
+use crate::{Door, Limits, Office, app, metrics_app};
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
+use std::time::Duration;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
+
+/// How long open requests may take after the process was asked to stop.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 /// Run the office: devices exchange with it, reviewers read it in a browser.
 ///
@@ -24,6 +28,12 @@ pub(super) struct Args {
     /// `https://office.example`.
     #[arg(long, value_name = "URL")]
     public_url: Option<String>,
+    /// Rates and prices as TOML; without it an invented example.
+    #[arg(long, value_name = "RATES.toml")]
+    ratebook: Option<PathBuf>,
+    /// Also serve figures for monitoring (OpenMetrics) on this address.
+    #[arg(long, value_name = "ADDR")]
+    metrics: Option<SocketAddr>,
     /// Listen beyond this machine without TLS. Tokens then cross the network readable.
     #[arg(long)]
     plain_http: bool,
@@ -53,7 +63,8 @@ pub(super) fn run(args: Args) -> Result<(), Failure> {
 
 async fn serve(args: Args, door: Door) -> Result<(), Failure> {
     let limits = Limits::default();
-    let state = Office::open(&args.data, limits, door)?;
+    let book = super::quote::ratebook(args.ratebook.as_deref())?;
+    let state = Office::open(&args.data, limits, door, book)?;
     let contractor = state.accounts.contractor(&args.contractor)?;
     let life = state.limits.code_life;
     let code = state.accounts.admit(
@@ -83,13 +94,34 @@ async fn serve(args: Args, door: Door) -> Result<(), Failure> {
         args.reviewer,
         life.as_secs() / 60
     );
-    let service = app(state).into_make_service_with_connect_info::<SocketAddr>();
-    axum::serve(listener, service)
-        .with_graceful_shutdown(stop())
-        .await
-        .map_err(|error| Failure::other("serving", error))?;
+    if let Some(at) = args.metrics {
+        let listener = bind("--metrics", at).await?;
+        let figures = metrics_app(state.clone());
+        tokio::spawn(async move { axum::serve(listener, figures).await });
+    }
+    let service = app(state.clone()).into_make_service_with_connect_info::<SocketAddr>();
+    let (asked, heard) = tokio::sync::oneshot::channel();
+    let stopping = async move {
+        stop().await;
+        eprintln!("scupper: stopping");
+        state.live.close();
+        let _ = asked.send(());
+    };
+    let serving = axum::serve(listener, service).with_graceful_shutdown(stopping);
+    tokio::select! {
+        served = serving => served.map_err(|error| Failure::other("serving", error))?,
+        () = async { let _ = heard.await; tokio::time::sleep(PATIENCE).await; } => {
+            eprintln!("scupper: some requests did not end in time");
+        }
+    }
     eprintln!("scupper: stopped");
     Ok(())
+}
+
+async fn bind(option: &str, at: SocketAddr) -> Result<TcpListener, Failure> {
+    TcpListener::bind(at)
+        .await
+        .map_err(|error| Failure::Other(format!("{option} {at}: {error}; choose another address")))
 }
 
 /// A listener on all addresses is reached by this machine's own.
@@ -102,7 +134,7 @@ fn reachable(at: SocketAddr) -> SocketAddr {
 }
 
 /// Resolves when the process is asked to stop.
-async fn stop() {
+pub(crate) async fn stop() {
     let asked = async {
         match signal(SignalKind::terminate()) {
             Ok(mut terminate) => {
@@ -118,7 +150,7 @@ async fn stop() {
 }
 
 /// The runtime of a serving command.
-pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
+pub(crate) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
     tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build()

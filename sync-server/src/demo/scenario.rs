@@ -92,7 +92,16 @@ impl Scenario {
 
     /// The people who go up, in the file's order.
     pub(super) fn technicians(&self) -> impl Iterator<Item = (&Person, &str)> {
-        self.people.iter().filter_map(|p| Some((p, p.device.as_deref()?)))
+        self.people
+            .iter()
+            .filter_map(|p| Some((p, p.device.as_deref()?)))
+    }
+
+    /// The hour before the first thing that happens, by the clock of whoever it happens to.
+    pub(super) fn begins(&self) -> Option<DateTime<FixedOffset>> {
+        let spoken = self.notes.iter().filter_map(|note| note.recorded_at);
+        let first = spoken.chain(self.edits.iter().map(|edit| edit.at)).min();
+        first.map(|at| at - chrono::Duration::hours(1))
     }
 
     fn check(&self) -> Result<(), Failure> {
@@ -108,12 +117,23 @@ impl Scenario {
             .edits
             .iter()
             .enumerate()
-            .map(|(i, edit)| (format!("edits.json: [{i}].author"), Some(edit.author.as_str())))
+            .map(|(i, edit)| {
+                (
+                    format!("edits.json: [{i}].author"),
+                    Some(edit.author.as_str()),
+                )
+            })
             .chain(self.photos.iter().enumerate().map(|(i, shot)| {
-                (format!("photos.json: [{i}].author"), Some(shot.author.as_str()))
+                (
+                    format!("photos.json: [{i}].author"),
+                    Some(shot.author.as_str()),
+                )
             }))
             .chain(self.notes.iter().map(|note| {
-                (format!("notes: {}: author", note.note_id), note.author.as_deref())
+                (
+                    format!("notes: {}: author", note.note_id),
+                    note.author.as_deref(),
+                )
             }));
         for (place, author) in authors {
             if !author.is_some_and(known) {
@@ -145,9 +165,8 @@ pub(super) fn default_dir() -> PathBuf {
 }
 
 fn text(path: &Path) -> Result<String, Failure> {
-    std::fs::read_to_string(path).map_err(|error| {
-        Failure::Input(format!("{}: cannot be read: {error}", path.display()))
-    })
+    std::fs::read_to_string(path)
+        .map_err(|error| Failure::Input(format!("{}: cannot be read: {error}", path.display())))
 }
 
 fn json<T: DeserializeOwned>(path: &Path) -> Result<T, Failure> {
@@ -163,8 +182,7 @@ fn in_file(path: &Path, error: &InputError) -> Failure {
 }
 
 fn notes(dir: &Path) -> Result<Vec<Transcript>, Failure> {
-    let unreadable =
-        |error: std::io::Error| Failure::Input(format!("{}: {error}", dir.display()));
+    let unreadable = |error: std::io::Error| Failure::Input(format!("{}: {error}", dir.display()));
     let mut files: Vec<PathBuf> = std::fs::read_dir(dir)
         .map_err(unreadable)?
         .map(|entry| entry.map(|entry| entry.path()))
@@ -172,7 +190,10 @@ fn notes(dir: &Path) -> Result<Vec<Transcript>, Failure> {
         .map_err(unreadable)?;
     files.retain(|path| path.extension().is_some_and(|ext| ext == "json"));
     files.sort();
-    let mut notes: Vec<Transcript> = files.iter().map(|path| json(path)).collect::<Result<_, _>>()?;
+    let mut notes: Vec<Transcript> = files
+        .iter()
+        .map(|path| json(path))
+        .collect::<Result<_, _>>()?;
     notes.sort_by_key(|note| note.recorded_at);
     Ok(notes)
 }

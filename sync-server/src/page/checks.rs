@@ -20,45 +20,33 @@ impl Sheet<'_> {
         let all = &self.view.assessment.checks;
         let of = |verdict: Verdict| all.iter().filter(move |check| check.verdict == verdict);
         let open: Vec<&Check> = of(Verdict::Fail).chain(of(Verdict::Advise)).collect();
-        let unknown: Vec<&Check> = of(Verdict::Unknown).collect();
-        let passed: Vec<&Check> = of(Verdict::Pass).collect();
-        let cut = [&open, &unknown, &passed]
-            .iter()
-            .map(|l| l.len().min(room))
-            .sum();
+        let (unknown, passed) = (of(Verdict::Unknown).count(), of(Verdict::Pass).count());
+        let whole = self.view.asked.all == Some(Part::Checks);
         html! {
             section id="checks" data-part aria-labelledby="checks-t" {
                 h2 id="checks-t" { "Checks" }
-                @if open.is_empty() {
-                    p { "No check came out as not met. " (unknown.len()) " could not be made." }
-                } @else {
-                    ul.verdicts { @for check in open.iter().take(room) {
-                        (self.check_line(check, true))
+                @if open.is_empty() { p { "No check came out as not met." } }
+                (self.verdicts(open.iter().copied().take(room)))
+                p { (words::count(unknown, "check")) " could not be made because an input is missing; "
+                    "that is not a pass. " (words::count(passed, "check")) " met by what was recorded. "
+                    @if !whole {
+                        a href={ (self.base) "?all=checks#checks" } { "Show all " (all.len()) }
                     } }
+                @if whole {
+                    h3 { "Could not be made" }
+                    (self.verdicts(of(Verdict::Unknown)))
+                    h3 { "Met by what was recorded" }
+                    (self.verdicts(of(Verdict::Pass)))
                 }
-                @if !unknown.is_empty() {
-                    details id="unknown" {
-                        summary { (words::count(unknown.len(), "check"))
-                            " could not be made, because an input is missing; that is not a pass" }
-                        ul.verdicts { @for check in unknown.iter().take(room) {
-                            (self.check_line(check, true))
-                        } }
-                    }
-                }
-                @if !passed.is_empty() {
-                    details id="passed" {
-                        summary { (words::count(passed.len(), "check")) " met by what was recorded" }
-                        ul.verdicts { @for check in passed.iter().take(room) {
-                            (self.check_line(check, true))
-                        } }
-                    }
-                }
-                (self.rest(Part::Checks, cut, all.len()))
                 @if !self.view.assessment.profile.is_empty() {
                     p.small.quiet { "Editions as in the profile " (self.view.assessment.profile) "." }
                 }
             }
         }
+    }
+
+    fn verdicts<'c>(&self, checks: impl Iterator<Item = &'c Check>) -> Markup {
+        html! { ul.verdicts { @for check in checks { (self.check_line(check, true)) } } }
     }
 
     /// One verdict: sign, both numbers, why, and where it is written.
@@ -68,7 +56,7 @@ impl Sheet<'_> {
                 p {
                     (words::verdict(check.verdict)) " "
                     @if tell_unit { b { (self.link(&check.about)) } " " }
-                    (words::sentence(&check.rule.replace('-', " ")))
+                    (words::rule(&check.rule))
                 }
                 p.numbers {
                     @if let Some(found) = &check.measured { "found " b { (words::quantity(found)) } }

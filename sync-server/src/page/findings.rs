@@ -1,5 +1,6 @@
 //! Findings, gravest first, each with the words and photos it rests on.
 
+use super::settle::Heard;
 use super::sheet::{Sheet, stands, unsettled};
 use super::view::Part;
 use super::words;
@@ -8,14 +9,14 @@ use scupper_core::survey::codes::{Certainty, Condition, Severity};
 use scupper_core::survey::{Finding, Photo};
 
 /// How many findings the page shows before the others wait behind a link.
-const SHOWN: usize = 60;
+const SHOWN: usize = 40;
 
 /// Whether a finding asks for something.
 fn work(finding: &Finding) -> bool {
     finding.condition != Condition::Good && finding.certainty != Certainty::Absent
 }
 
-impl Sheet<'_> {
+impl<'a> Sheet<'a> {
     pub(super) fn finding_part(&self) -> Markup {
         let Some(room) = self.room(Part::Findings, SHOWN) else {
             return html! {};
@@ -51,7 +52,7 @@ impl Sheet<'_> {
     }
 
     /// One finding. Its unit is told unless it is clear from around it.
-    pub(super) fn finding_card(&self, finding: &Finding, tell_unit: bool) -> Markup {
+    pub(super) fn finding_card(&self, finding: &'a Finding, tell_unit: bool) -> Markup {
         let origin = &finding.origin;
         let said = format!(
             "{} {}",
@@ -76,6 +77,7 @@ impl Sheet<'_> {
                     }
                 }
                 (self.strip(&self.photos_of(finding)))
+                @if !tell_unit { (self.decide(Heard::Finding(finding))) }
             }
         }
     }

@@ -6,6 +6,10 @@ use maud::{Markup, html};
 use scupper_core::assess::HazardEntry;
 use scupper_core::survey::SITE;
 
+/// Up to so many places of one hazard are told in full; of more, each is named with its distance
+/// and told in full at its unit.
+const IN_FULL: usize = 12;
+
 /// Hazards of one kind, zone and control are told once, with every place they are at.
 struct Group<'a> {
     first: &'a HazardEntry,
@@ -72,10 +76,24 @@ impl Sheet<'_> {
                     (words::sentence(&first.kind.words()))
                     @if let Some(code) = &first.zone { ", " (zone(code)) }
                 }
-                ul.places { @for hazard in &group.all { li { (self.hazard_place(hazard)) } } }
+                @if group.all.len() <= IN_FULL {
+                    ul.places { @for hazard in &group.all { li { (self.hazard_place(hazard)) } } }
+                } @else {
+                    p { (group.all.len()) " places: "
+                        @for (i, hazard) in group.all.iter().enumerate() {
+                            @if i > 0 { ", " } (self.hazard_in_short(hazard))
+                        } }
+                }
                 p { b { "Control: " } (first.control) }
                 p.small.quiet { (words::source(&first.source)) }
             }
+        }
+    }
+
+    fn hazard_in_short(&self, hazard: &HazardEntry) -> Markup {
+        html! {
+            (self.link(hazard.about.as_deref().unwrap_or(SITE)))
+            @if let Some(distance) = hazard.distance_ft { " " (words::number(distance)) " ft" }
         }
     }
 
@@ -83,7 +101,6 @@ impl Sheet<'_> {
         html! {
             b.at { (self.link(hazard.about.as_deref().unwrap_or(SITE))) } " "
             (hazard.because)
-            @if hazard.reported { " " span.small { "(reported by a person)" } }
             @if hazard.evidence.is_some() {
                 details { summary { "The words" }
                     (self.words(hazard.note_id.as_deref(), hazard.evidence.as_ref())) }
@@ -101,7 +118,7 @@ mod tests {
     fn hazard(kind: &str, about: &str, zone: &str) -> HazardEntry {
         serde_json::from_value(json!({
             "kind": kind, "ref": about, "zone": zone, "because": format!("{about} is near"),
-            "control": "Rail or tie-off", "reported": false,
+            "control": "Rail or tie-off", "caution": "", "reported": false,
             "source": {"standard": "29 CFR", "edition": "2016", "section": "1910.28(b)(13)",
                        "basis": "published"}
         }))

@@ -25,12 +25,13 @@ mod unit;
 mod view;
 mod words;
 
+#[cfg(test)]
+mod tests;
+
 pub use list::{ListRow, ListView, list};
+pub use roof::plan_options;
 pub use survey::survey;
-pub use view::{
-    Asked, Candidate, Contested, Done, HistoryLine, Live, NO_NAMES, Paper, Part, SameUnit, Session,
-    SurveyView,
-};
+pub use view::{Asked, HistoryLine, Live, NO_NAMES, Paper, Part, Session, SurveyView};
 
 use maud::{Markup, html};
 

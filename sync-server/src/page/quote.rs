@@ -1,10 +1,14 @@
 //! The price in short: range, hours, crew and why, materials, repairs apart, what it rests on.
 
 use super::sheet::Sheet;
+use super::view::Part;
 use super::words;
 use maud::{Markup, html};
 use scupper_core::quote::{Cents, Quote, Repair};
 use std::collections::BTreeMap;
+
+/// How many lines of each list the page shows before the others wait behind a link.
+const SHOWN: usize = 12;
 
 /// Tasks of one name over all units.
 #[derive(Default)]
@@ -20,9 +24,18 @@ impl Sheet<'_> {
     }
 
     pub(super) fn quote_part(&self) -> Markup {
-        let Some(quote) = self.view.quote else {
+        let (Some(quote), Some(room)) = (self.view.quote, self.room(Part::Quote, SHOWN)) else {
             return html! {};
         };
+        let lists = [
+            quote.crew.because.len(),
+            quote.access.because.len(),
+            quote.materials.len(),
+            quote.repairs.len(),
+            quote.assumptions.len(),
+            quote.exclusions.len(),
+            quote.missing.len(),
+        ];
         html! {
             section id="quote" data-part aria-labelledby="quote-t" {
                 h2 id="quote-t" { "Price" }
@@ -33,9 +46,9 @@ impl Sheet<'_> {
                     div.columns {
                         div {
                             h3 { "Crew of " (quote.crew.size) }
-                            (self.list(&quote.crew.because))
+                            (list(&quote.crew.because, room))
                             h3 { (quote.access.minutes_per_visit) " minutes to get up and set up, each visit" }
-                            (self.list(&quote.access.because))
+                            (list(&quote.access.because, room))
                         }
                         div {
                             h3 { "What moves it most" }
@@ -45,15 +58,18 @@ impl Sheet<'_> {
                         }
                     }
                     (tasks(quote))
-                    (self.materials(quote))
+                    (self.materials(quote, room))
                     (options(quote))
                 }
-                (self.repairs(quote))
+                (self.repairs(quote, room))
                 div.columns {
-                    div { h3 { "Taken for granted" } (self.list(&quote.assumptions)) }
-                    div { h3 { "Not in the price" } (self.list(&quote.exclusions)) }
+                    div { h3 { "Taken for granted" } (list(&quote.assumptions, room)) }
+                    div { h3 { "Not in the price" } (list(&quote.exclusions, room)) }
                 }
-                (self.quote_gaps(quote))
+                (self.quote_gaps(quote, room))
+                @if lists.iter().any(|n| *n > room) {
+                    p.rest { a href={ (self.base) "?all=quote#quote" } { "Show the price in full" } }
+                }
                 p.small.quiet {
                     "Rate book: " (quote.rate_book) "."
                     @if let Some(note) = &quote.rate_book_note { " " (note) }
@@ -62,14 +78,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn list(&self, lines: &[String]) -> Markup {
-        html! {
-            @if lines.is_empty() { p.quiet { "Nothing." } }
-            @else { ul { @for line in lines { li { (line) } } } }
-        }
-    }
-
-    fn materials(&self, quote: &Quote) -> Markup {
+    fn materials(&self, quote: &Quote, room: usize) -> Markup {
         html! {
             @if !quote.materials.is_empty() {
                 details id="materials" {
@@ -83,15 +92,16 @@ impl Sheet<'_> {
                             th.n scope="col" { "Cost a year" }
                             th scope="col" { "For" }
                         } }
-                        tbody { @for line in &quote.materials { tr {
+                        tbody { @for line in quote.materials.iter().take(room) { tr {
                             th scope="row" { (line.item)
                                 @for note in &line.notes { span.small.quiet { (note) } } }
                             td.n { (line.per_round) }
                             td.n { (line.per_year) }
                             td.n { (money(quote, line.unit_cost_cents)) }
                             td.n { (money(quote, line.cost_cents_per_year)) }
-                            td { @for (i, tag) in line.refs.iter().enumerate() {
-                                @if i > 0 { ", " } (self.link(tag)) } }
+                            td { @if line.refs.len() > room { (line.refs.len()) " units" }
+                                @else { @for (i, tag) in line.refs.iter().enumerate() {
+                                    @if i > 0 { ", " } (self.link(tag)) } } }
                         } } }
                     } }
                 }
@@ -99,7 +109,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn repairs(&self, quote: &Quote) -> Markup {
+    fn repairs(&self, quote: &Quote, room: usize) -> Markup {
         let listed: i64 = quote
             .repairs
             .iter()
@@ -115,7 +125,7 @@ impl Sheet<'_> {
                     (words::money(listed, &quote.currency)) " for those the rate book prices. \
                      None of it is in the price above." }
                 details id="repairs" { summary { "List of repairs" }
-                    ul.cards { @for repair in &quote.repairs { (self.repair(quote, repair)) } } }
+                    ul.cards { @for repair in quote.repairs.iter().take(room) { (self.repair(quote, repair)) } } }
             }
         }
     }
@@ -134,7 +144,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn quote_gaps(&self, quote: &Quote) -> Markup {
+    fn quote_gaps(&self, quote: &Quote, room: usize) -> Markup {
         html! {
             @if !quote.missing.is_empty() {
                 details id="gaps" {
@@ -146,7 +156,7 @@ impl Sheet<'_> {
                             th scope="col" { "Reckoned with" }
                             th.n scope="col" { "Could add" }
                         } }
-                        tbody { @for gap in quote.missing.iter().take(60) { tr {
+                        tbody { @for gap in quote.missing.iter().take(room) { tr {
                             th scope="row" { (self.link(&gap.about)) }
                             td { (words::sentence(&words::field(&gap.field))) }
                             td { (gap.why) }
@@ -156,6 +166,14 @@ impl Sheet<'_> {
                 }
             }
         }
+    }
+}
+
+fn list(lines: &[String], room: usize) -> Markup {
+    html! {
+        @if lines.is_empty() { p.quiet { "Nothing." } }
+        @else { ul { @for line in lines.iter().take(room) { li { (line) } }
+            @if lines.len() > room { li { "and " (lines.len() - room) " more" } } } }
     }
 }
 

@@ -7,7 +7,7 @@ use maud::{Markup, html};
 use scupper_core::assess::RegisterRow;
 
 /// How many rows the page shows before the others wait behind a link.
-const SHOWN: usize = 60;
+const SHOWN: usize = 50;
 
 impl Sheet<'_> {
     pub(super) fn register_part(&self) -> Markup {

@@ -6,7 +6,6 @@ use super::view::{Part, SurveyView};
 use super::words;
 use maud::{Markup, html};
 use scupper_core::assess::{Check, HazardEntry, Missing};
-use scupper_core::survey::spoken::Evidence;
 use scupper_core::survey::{Draft, Equipment, Finding, Note, Origin, Photo, SITE};
 use std::collections::BTreeMap;
 
@@ -138,7 +137,7 @@ impl<'a> Sheet<'a> {
     /// A tag that leads to its unit.
     pub(super) fn link(&self, about: &str) -> Markup {
         html! {
-            @if about == SITE { "Site" }
+            @if about == SITE { a href={ (self.base) "?unit=site#unit" } { "Site" } }
             @else if let Some(unit) = self.unit(about) {
                 a.tag href=(self.unit_href(unit)) { (unit.tag) }
             } @else { (about) }

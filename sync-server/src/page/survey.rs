@@ -16,7 +16,6 @@ pub fn survey(view: &SurveyView<'_>) -> Markup {
     let whole = view.asked.all.is_none();
     let body = html! {
         (head(&sheet, name, items.len()))
-        (sheet.done())
         (sheet.hazard_part())
         (sheet.settle_part(&items))
         @if whole { (sheet.roof_part(&items)) }
@@ -24,11 +23,11 @@ pub fn survey(view: &SurveyView<'_>) -> Markup {
         (sheet.finding_part())
         (sheet.check_part())
         (sheet.missing_part())
-        @if whole { (sheet.quote_part()) }
+        (sheet.quote_part())
         (sheet.photo_part())
         (sheet.note_part())
         (sheet.history_part())
-        @if whole { (sheet.limits_part()) }
+        (sheet.limits_part())
     };
     layout::frame(name, Some(view.session), body)
 }
@@ -102,22 +101,11 @@ fn authors<'s>(sheet: &'s Sheet<'_>) -> BTreeSet<&'s str> {
 }
 
 impl Sheet<'_> {
-    /// What was just settled, with the way back.
-    fn done(&self) -> Markup {
-        html! {
-            @if let Some(done) = self.view.done {
-                div.done id="done" role="status" tabindex="-1" {
-                    p { (words::sentence(&done.words)) }
-                    @if let Some(undo) = &done.undo {
-                        (self.form(undo, &html! { button { "Undo" } }))
-                    }
-                }
-            }
-        }
-    }
-
     /// What nobody could look at, what could not be read, and the caution once more.
     fn limits_part(&self) -> Markup {
+        let Some(room) = self.room(Part::Limits, 20) else {
+            return html! {};
+        };
         let found = self.view.assessment;
         html! {
             section id="limits" data-part aria-labelledby="limits-t" {
@@ -125,7 +113,8 @@ impl Sheet<'_> {
                 @if found.not_checked.is_empty() {
                     p { "No panel was opened. What is not listed above was not looked at." }
                 } @else {
-                    ul { @for line in &found.not_checked { li { (line) } } }
+                    ul { @for line in found.not_checked.iter().take(room) { li { (line) } } }
+                    (self.rest(Part::Limits, room, found.not_checked.len()))
                 }
                 @if !self.view.problems.is_empty() {
                     h3 { "Left out because it could not be read" }

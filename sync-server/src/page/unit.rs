@@ -1,10 +1,11 @@
 //! One unit in full: nameplate beside its photos, what is wrong, verdicts, parts, evidence.
 
-use super::settle::{Item, flat, input};
+use super::settle::{Heard, Item, flat, input};
 use super::sheet::{Sheet, unsettled};
 use super::words;
 use maud::{Markup, html};
-use scupper_core::survey::{Draft, Equipment};
+use scupper_core::document::says;
+use scupper_core::survey::{Draft, Equipment, SITE};
 use serde_json::{Map, Value};
 
 /// Fields in the order a person reads them off, by heading. What is in none of them comes last.
@@ -43,12 +44,54 @@ const GROUPS: &[(&str, &[&str])] = &[
 ];
 
 impl<'a> Sheet<'a> {
-    /// The panel beside the plan.
+    /// The panel beside the plan, for a unit.
     pub(super) fn unit_panel(&self, unit: &Equipment, items: &[Item<'a>]) -> Markup {
-        let tag = unit.tag.as_str();
+        let about = if unit.id.is_empty() {
+            &unit.tag
+        } else {
+            &unit.id
+        };
+        let title = html! { (unit.tag) " " span.quiet { (unit.kind.words()) } };
         html! {
             (self.neighbours(unit))
-            h3.unit-t id="unit-t" { (tag) " " span.quiet { (unit.kind.words()) } }
+            (self.panel(&title, &unit.tag, about, flat(unit), items))
+        }
+    }
+
+    /// The panel beside the plan, for the site itself.
+    pub(super) fn site_panel(&self, items: &[Item<'a>]) -> Markup {
+        let site = &self.view.survey.site;
+        let mut left = Map::new();
+        for (name, words) in [
+            ("site.water_source", &site.water_source),
+            ("site.access", &site.access),
+        ] {
+            if let Some(words) = words {
+                left.insert(name.to_owned(), Value::from(words.as_str()));
+            }
+        }
+        if let Some(roof) = &site.roof {
+            let height = roof.height_ft.map(|feet| Value::from(feet.get()));
+            let membrane = roof.membrane.as_deref().map(Value::from);
+            left.extend(height.map(|value| ("site.roof_height_ft".to_owned(), value)));
+            left.extend(membrane.map(|value| ("site.roof_membrane".to_owned(), value)));
+        }
+        html! {
+            nav.around aria-label="Units" { a href={ (self.base) "#roof" } { "All units" } }
+            (self.panel(&html! { "Site" }, SITE, SITE, left, items))
+        }
+    }
+
+    fn panel(
+        &self,
+        title: &Markup,
+        tag: &str,
+        about: &str,
+        fields: Map<String, Value>,
+        items: &[Item<'a>],
+    ) -> Markup {
+        html! {
+            h3.unit-t id="unit-t" { (title) }
             @let waiting = self.waiting_for(items, tag);
             @if !waiting.is_empty() {
                 p { "Waits for you: "
@@ -63,10 +106,10 @@ impl<'a> Sheet<'a> {
                 } }
             }
             (self.strip(self.photos(tag)))
-            (self.fields(unit))
+            (self.fields(tag, about, fields))
             (self.unit_findings(tag))
             (self.unit_checks(tag))
-            @let lines = self.view.history.iter().filter(|l| l.about == tag || l.about == unit.id);
+            @let lines = self.view.history.iter().filter(|l| l.about == tag || l.about == about);
             @let lines: Vec<_> = lines.collect();
             @if !lines.is_empty() {
                 h4 { "History" }
@@ -95,30 +138,30 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    fn fields(&self, unit: &Equipment) -> Markup {
-        let mut left = flat(unit);
+    fn fields(&self, tag: &str, about: &str, mut left: Map<String, Value>) -> Markup {
         left.remove("tag");
         left.remove("kind");
         let groups: Vec<Markup> = GROUPS
             .iter()
-            .map(|(title, names)| self.group(unit, title, names, &mut left))
+            .map(|(title, names)| self.group(tag, about, title, names, &mut left))
             .collect();
         let others: Vec<String> = left.keys().cloned().collect();
         let others: Vec<&str> = others.iter().map(String::as_str).collect();
         html! {
             @for group in &groups { (group) }
-            (self.group(unit, "Place, air and drain", &others, &mut left))
+            (self.group(tag, about, "Place and the rest", &others, &mut left))
         }
     }
 
     fn group(
         &self,
-        unit: &Equipment,
+        tag: &str,
+        about: &str,
         title: &str,
         names: &[&str],
         left: &mut Map<String, Value>,
     ) -> Markup {
-        let lacking = |name: &str| self.missing(&unit.tag).iter().any(|gap| gap.field == name);
+        let lacking = |name: &str| self.missing(tag).iter().any(|gap| gap.field == name);
         let lines: Vec<(&str, Option<Value>)> = names
             .iter()
             .map(|name| (*name, left.remove(*name)))
@@ -128,29 +171,29 @@ impl<'a> Sheet<'a> {
             @if !lines.is_empty() {
                 h4 { (title) }
                 dl.plate { @for (name, value) in &lines {
-                    (self.line(unit, name, value.as_ref()))
+                    (self.line(tag, about, name, value.as_ref()))
                 } }
             }
         }
     }
 
     /// One field: its value, whether someone stands behind it, the words, and a way to mend it.
-    fn line(&self, unit: &Equipment, name: &str, value: Option<&Value>) -> Markup {
+    fn line(&self, tag: &str, about: &str, name: &str, value: Option<&Value>) -> Markup {
         let short = name.split_once('.').map_or(name, |(_, rest)| rest);
-        let draft = value.and_then(|value| self.draft_of(&unit.tag, name, value));
+        let drafts: Vec<&Draft> = self
+            .drafts(tag)
+            .iter()
+            .filter(|d| d.field == name)
+            .copied()
+            .collect();
+        let said = |draft: &Draft| value.is_some_and(|value| says(value, &draft.value));
+        let heard = drafts.iter().any(|d| said(d) && unsettled(&d.origin));
         let fields = [
             ("choice", "set".to_owned()),
-            (
-                "about",
-                if unit.id.is_empty() {
-                    unit.tag.clone()
-                } else {
-                    unit.id.clone()
-                },
-            ),
+            ("about", about.to_owned()),
             ("field", name.to_owned()),
         ];
-        let label = format!("{} {}", unit.tag, words::field(name));
+        let label = format!("{} {}", words::place(tag), words::field(name));
         html! {
             dt { (words::sentence(&words::field(short).split(" (").next().unwrap_or(short).replace("loads ", ""))) }
             dd {
@@ -158,38 +201,37 @@ impl<'a> Sheet<'a> {
                     Some(value) => { b { (words::with_unit(name, value)) } }
                     None => { span.sign.unknown { "not recorded" } }
                 }
-                @if draft.is_some_and(|draft| unsettled(&draft.origin)) {
-                    " " span.sign.draft { "heard" }
-                }
-                details {
-                    summary { @if draft.is_some() { "Words" } @else { "Mend" }
-                        span.unseen { ": " (label) } }
-                    @if let Some(draft) = draft {
-                        (self.words_of(&draft.origin))
-                        @if !draft.origin.confirmed_by.is_empty() {
-                            p.small { "Confirmed by " (self.names(&draft.origin.confirmed_by)) }
+                @if heard { " " span.sign.draft { "heard" } }
+                @if !drafts.is_empty() || self.may_settle() {
+                    details {
+                        summary { @if drafts.is_empty() { "Mend" } @else { "Words" }
+                            span.unseen { ": " (label) } }
+                        @for draft in &drafts { (self.draft(draft, said(draft))) }
+                        @if drafts.is_empty() && value.is_some() {
+                            p.small { "Typed, not dictated." }
                         }
-                    } @else if value.is_some() {
-                        p.small { "Typed, not dictated." }
+                        div.typed { (self.form_of(&fields, &html! {
+                            (input(name, Some(&label), "value")) button { "Set" }
+                        })) }
                     }
-                    div.typed { (self.form_of(&fields, &html! {
-                        (input(name, &label, "value", None)) button { "Set" }
-                    })) }
                 }
             }
         }
     }
 
-    /// The dictated entry that says what a field holds.
-    fn draft_of(&self, tag: &str, name: &str, value: &Value) -> Option<&'a Draft> {
-        let alike = |draft: &&&Draft| {
-            draft.field == name
-                && (same(&draft.value, value)
-                    || value
-                        .as_array()
-                        .is_some_and(|all| all.iter().any(|v| same(v, &draft.value))))
-        };
-        self.drafts(tag).iter().find(alike).copied()
+    /// What was heard of a field.
+    fn draft(&self, draft: &'a Draft, said: bool) -> Markup {
+        html! {
+            (self.words_of(&draft.origin))
+            @if !said {
+                p.small { "Heard as " b { (words::with_unit(&draft.field, &draft.value)) }
+                    ", which is not what the survey says." }
+            }
+            @if !draft.origin.confirmed_by.is_empty() {
+                p.small { "Confirmed by " (self.names(&draft.origin.confirmed_by)) }
+            }
+            (self.decide(Heard::Draft(draft)))
+        }
     }
 
     /// People by name.
@@ -209,28 +251,13 @@ impl<'a> Sheet<'a> {
     }
 
     fn unit_checks(&self, tag: &str) -> Markup {
-        let all = self.checks(tag);
+        let mut all = self.checks(tag).to_vec();
+        all.sort_by_key(|check| check.verdict);
         html! {
             @if !all.is_empty() {
                 h4 { "Checks" }
-                ul.verdicts { @for check in all { (self.check_line(check, false)) } }
+                ul.verdicts { @for check in &all { (self.check_line(check, false)) } }
             }
-        }
-    }
-}
-
-/// Whether two values are one; 24 and 24.0 are.
-fn same(one: &Value, other: &Value) -> bool {
-    match (one.as_f64(), other.as_f64()) {
-        (Some(one), Some(other)) => (one - other).abs() < 1e-9,
-        _ => {
-            let (Some(one_map), Some(other_map)) = (one.as_object(), other.as_object()) else {
-                return one == other;
-            };
-            one_map.len() == other_map.len()
-                && one_map
-                    .iter()
-                    .all(|(key, value)| other_map.get(key).is_some_and(|o| same(o, value)))
         }
     }
 }

@@ -1,12 +1,12 @@
 //! What the pages are made from: plain data that the handlers gather.
 
-use super::forms::Choice;
+use crate::accounts::Settled;
 use chrono::{DateTime, FixedOffset};
 use scupper_core::assess::Assessment;
+use scupper_core::document::{Conflict, SameUnitOffer};
 use scupper_core::quote::Quote;
 use scupper_core::survey::Survey;
 use scupper_core::survey::spoken::Evidence;
-use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Who is signed in.
@@ -34,9 +34,9 @@ pub struct SurveyView<'a> {
     /// The price, if a rate book was given.
     pub quote: Option<&'a Quote>,
     /// Fields with several values at once.
-    pub contested: &'a [Contested],
+    pub contested: &'a [Conflict],
     /// Units that may be one.
-    pub offers: &'a [SameUnit],
+    pub offers: &'a [SameUnitOffer],
     /// Words of each note, by note id, that nothing was made of.
     pub unparsed: &'a BTreeMap<String, Vec<Evidence>>,
     /// Hashes of the photos whose bytes are here.
@@ -52,8 +52,8 @@ pub struct SurveyView<'a> {
     pub problems: &'a [String],
     /// Papers that can be opened or downloaded.
     pub papers: &'a [Paper<'a>],
-    /// What was just settled, with the way back.
-    pub done: Option<&'a Done>,
+    /// What reviewers settled, newest first.
+    pub settled: &'a [Settled],
     /// Where news of changes comes from.
     pub live: Option<Live<'a>>,
 }
@@ -81,7 +81,7 @@ impl<'a> SurveyView<'a> {
             history: &[],
             problems: &[],
             papers: &[],
-            done: None,
+            settled: &[],
             live: None,
         }
     }
@@ -113,6 +113,10 @@ pub enum Part {
     Notes,
     /// Missing fields.
     Missing,
+    /// The price.
+    Quote,
+    /// What nobody could look at.
+    Limits,
     /// Edits.
     History,
 }
@@ -127,6 +131,8 @@ impl Part {
         Self::Photos,
         Self::Notes,
         Self::Missing,
+        Self::Quote,
+        Self::Limits,
         Self::History,
     ];
 
@@ -140,6 +146,8 @@ impl Part {
             Self::Photos => "photos",
             Self::Notes => "notes",
             Self::Missing => "missing",
+            Self::Quote => "quote",
+            Self::Limits => "limits",
             Self::History => "history",
         }
     }
@@ -148,41 +156,6 @@ impl Part {
     pub fn from_word(word: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|part| part.word() == word)
     }
-}
-
-/// A field that several people gave different values at the same time.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Contested {
-    /// Tag, `site` or an entry's id; comes back as `about` in [`Choice::Set`].
-    pub about: String,
-    /// The field.
-    pub field: String,
-    /// The values, two or more.
-    pub candidates: Vec<Candidate>,
-}
-
-/// One of several values.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Candidate {
-    /// The value.
-    pub value: Value,
-    /// Who gave it.
-    pub author: String,
-    /// When, by their device's clock.
-    pub at: Option<DateTime<FixedOffset>>,
-    /// On which device.
-    pub device: Option<String>,
-}
-
-/// Two units that may be one, entered twice.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SameUnit {
-    /// Id of the one entered first.
-    pub keep: String,
-    /// Id of the other.
-    pub other: String,
-    /// Why they may be one.
-    pub because: Vec<String>,
 }
 
 /// One earlier edit.
@@ -215,13 +188,4 @@ pub struct Live<'a> {
     pub href: &'a str,
     /// The state that this page was made from, written the same way.
     pub heads: &'a str,
-}
-
-/// What was just settled.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Done {
-    /// In words, such as "RTU-3 disconnect rating is 30 A".
-    pub words: String,
-    /// The choice that takes it back, if there is one.
-    pub undo: Option<Choice>,
 }

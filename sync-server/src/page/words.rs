@@ -6,7 +6,7 @@ pub(super) use crate::words::{certainty, count, money, place, sentence, slug};
 use chrono::{DateTime, FixedOffset};
 use maud::{Markup, html};
 use scupper_core::survey::codes::Severity;
-use scupper_core::trade::{Basis, Quantity, Requirement, Source, Verdict};
+use scupper_core::trade::{Basis, Quantity, RULES, Requirement, Source, Verdict};
 use serde_json::Value;
 use std::fmt::Write;
 
@@ -97,7 +97,17 @@ pub(super) fn value(value: &Value) -> String {
 
 /// A value with the unit that its field's name carries: `24 A`.
 pub(super) fn with_unit(name: &str, shown: &Value) -> String {
-    let text = value(shown);
+    let text = match shown {
+        // Codes are told as words.
+        Value::String(code)
+            if ["kind", "membrane", "access"]
+                .iter()
+                .any(|end| name.ends_with(end)) =>
+        {
+            code.replace('_', " ")
+        }
+        other => value(other),
+    };
     let unit = field(name)
         .rsplit_once('(')
         .and_then(|(_, unit)| unit.strip_suffix(')').map(str::to_owned));
@@ -105,6 +115,15 @@ pub(super) fn with_unit(name: &str, shown: &Value) -> String {
         Some(unit) if shown.is_number() || shown.is_array() => format!("{text} {unit}"),
         _ => text,
     }
+}
+
+/// What a rule looks at, in words.
+pub(super) fn rule(id: &str) -> String {
+    let known = RULES.iter().find(|rule| rule.id == id);
+    known.map_or_else(
+        || sentence(&id.replace('-', " ")),
+        |rule| sentence(rule.title),
+    )
 }
 
 /// A number without a tail of zeroes.

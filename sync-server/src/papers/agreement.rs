@@ -2,7 +2,8 @@
 //! how much, what else could be had, and what is not in it. No cost, rate or mark-up.
 
 use super::assessment::Paper;
-use super::words::{certainty, count, money, place, sentence};
+use super::words::money;
+use crate::words::{certainty, count, place, sentence};
 use maud::{Markup, html};
 use scupper_core::quote::{Quote, TaskLine};
 use std::collections::BTreeMap;
@@ -19,9 +20,9 @@ pub(super) fn section(paper: &Paper<'_>, quote: &Quote) -> Markup {
                     div { dt { "People on each visit" } dd { (quote.crew.size) } }
                 }
                 @if let Some(note) = &quote.rate_book_note { p.small { (note) } }
-                @if !quote.crew.because.is_empty() {
-                    p { "How we come, and why: " (quote.crew.because.join("; ")) "." }
-                }
+                p { "Each visit begins with: "
+                    (quote.access.lines.iter().map(|line| line.item.replace('_', " ")).collect::<Vec<_>>().join(", "))
+                    ". Why, and why so many people come, is told under “What could hurt the next person”." }
                 h3 { "What is done" }
                 (work(quote))
                 (options(quote))

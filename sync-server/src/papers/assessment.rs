@@ -5,10 +5,11 @@
 //! register, what was not checked, and the proposed agreement if there is a quote.
 
 use super::pictures::{Pictures, shown};
-use super::words::{count, place};
 use super::{agreement, parts};
+use crate::words::{count, place, sentence};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
-use scupper_core::assess::Assessment;
+use scupper_core::assess::{Assessment, CAUTION};
+use scupper_core::plan::{DrawOptions, draw};
 use scupper_core::quote::Quote;
 use scupper_core::survey::codes::{Certainty, Condition, Severity};
 use scupper_core::survey::{Finding, Photo, Survey};
@@ -103,7 +104,7 @@ pub fn assessment_html(
                 (parts::register(&paper))
                 (parts::missing(&paper))
                 (parts::not_checked(&paper))
-                (parts::more_photos(&paper, &paper.other_photos()))
+                (parts::more_photos(&paper, paper.other_photos()))
                 @if let Some(quote) = paper.quote { (agreement::section(&paper, quote)) }
                 footer { (caution(&paper)) }
             }
@@ -112,9 +113,12 @@ pub fn assessment_html(
     page.into_string()
 }
 
-/// The roof plan as SVG.
-fn plan(_: &Paper<'_>) -> Option<String> {
-    None
+/// The roof plan as SVG, when there is a roof or a unit to draw.
+fn plan(paper: &Paper<'_>) -> Option<String> {
+    let survey = paper.survey;
+    let drawn = survey.site.roofs().any(|roof| !roof.outline_ft.is_empty())
+        || survey.equipment.iter().any(|unit| unit.at_ft.is_some());
+    drawn.then(|| draw(survey, &DrawOptions::default()))
 }
 
 fn head(paper: &Paper<'_>) -> Markup {
@@ -161,14 +165,8 @@ fn authors(survey: &Survey) -> impl Iterator<Item = &str> {
 }
 
 fn caution(paper: &Paper<'_>) -> Markup {
-    html! {
-        @if !paper.assessment.caution.is_empty() { p { (paper.assessment.caution) } }
-        p {
-            "This is a survey made by walking the roof, not a code inspection. It tells which checks \
-             were met, not met or could not be made from what was recorded; it does not say that \
-             anything is safe. Local code and licensed, qualified people decide."
-        }
-    }
+    let told = &paper.assessment.caution;
+    html! { p { @if told.is_empty() { (CAUTION) } @else { (told) } } }
 }
 
 fn summary(paper: &Paper<'_>) -> Markup {
@@ -194,7 +192,7 @@ fn summary(paper: &Paper<'_>) -> Markup {
                 div { dt { "Equipment" } dd { (count(assessment.register.len(), "unit")) } }
                 div { dt { "Hazards" } dd { (assessment.hazards.len()) } }
                 @for severity in grave {
-                    div { dt { (super::words::sentence(&severity.words())) }
+                    div { dt { (sentence(&severity.words())) }
                         dd { (count(of(severity), "finding")) } }
                 }
                 div { dt { "Checks not met" } dd { (verdicts(Verdict::Fail)) } }

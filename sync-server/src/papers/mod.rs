@@ -6,16 +6,26 @@
 
 mod agreement;
 mod assessment;
+mod folder;
+mod geojson;
+mod letter;
 mod parts;
 mod pictures;
 mod register;
+mod set;
 mod sheet;
+#[cfg(test)]
+mod tests;
 mod words;
 mod worksheet;
 
 pub use assessment::assessment_html;
-pub use pictures::{NoPictures, Pictures, Shelf};
+pub use folder::Folder;
+pub use geojson::survey_geojson;
+pub use letter::{Enclosure, Who, letter_eml};
+pub use pictures::{NoPictures, Picture, Pictures, Shelf};
 pub use register::{order_csv, register_csv, register_xlsx};
+pub use set::{Material, Take, make_all};
 pub use sheet::Written;
 pub use worksheet::worksheet_xlsx;
 
@@ -23,5 +33,7 @@ use scupper_core::assess::Assessment;
 
 /// The hazard list as JSON, two spaces deep.
 pub fn hazards_json(assessment: &Assessment) -> String {
-    serde_json::to_string_pretty(&assessment.hazards).unwrap_or_default()
+    let mut text = serde_json::to_string_pretty(&assessment.hazards).unwrap_or_default();
+    text.push('\n');
+    text
 }

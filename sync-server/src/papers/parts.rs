@@ -3,15 +3,17 @@
 use super::assessment::Paper;
 use super::pictures::Picture;
 use super::register::{belts, filters};
-use super::words::{certainty, place, quantity, requirement, sentence, source, verdict};
+use super::words::{source, verdict};
+use crate::words::{certainty, field, place, quantity, requirement, sentence};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use maud::{Markup, html};
-use scupper_core::assess::Check;
+use scupper_core::assess::{Check, HazardEntry};
 use scupper_core::quote::seen;
 use scupper_core::survey::codes::Severity;
 use scupper_core::survey::{Finding, Photo};
 use scupper_core::trade::Verdict;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn hazards(paper: &Paper<'_>) -> Markup {
     let hazards = &paper.assessment.hazards;
@@ -24,19 +26,35 @@ pub(super) fn hazards(paper: &Paper<'_>) -> Markup {
                 table {
                     thead { tr {
                         th scope="col" { "Where" } th scope="col" { "Hazard" }
-                        th scope="col" { "What was found" } th scope="col" { "Usual control" }
+                        th scope="col" { "What was found" } th scope="col" { "Known from" }
                     } }
                     tbody { @for hazard in hazards { tr {
                         td { b { (hazard.about.as_deref().map_or("Place not said", place)) } }
                         td { (sentence(&hazard.kind.words()))
                             @if let Some(zone) = &hazard.zone { br; small { (zone.replace('_', " ")) } } }
-                        td { (hazard.because)
-                            br; small { @if hazard.reported { "Reported by a person" } @else { "From the plan" } } }
-                        td { (hazard.control) br; small { (source(&hazard.source)) } }
+                        td { (hazard.because) }
+                        td { @if hazard.reported { "a person" } @else { "the plan" } }
                     } } }
                 }
+                h3 { "Usual controls" }
+                (controls(hazards))
             }
         }
+    }
+}
+
+/// Each control once, with the hazards it is for.
+fn controls(hazards: &[HazardEntry]) -> Markup {
+    let mut said: BTreeMap<(&str, String), BTreeSet<String>> = BTreeMap::new();
+    for hazard in hazards {
+        let key = (hazard.control.as_str(), source(&hazard.source));
+        said.entry(key).or_default().insert(hazard.kind.words());
+    }
+    html! {
+        ul.tight { @for ((control, source), kinds) in said { li {
+            b { (sentence(&kinds.into_iter().collect::<Vec<_>>().join(", "))) } ": " (control)
+            " " small { (source) }
+        } } }
     }
 }
 
@@ -106,7 +124,7 @@ pub(super) fn checks(paper: &Paper<'_>) -> Markup {
     html! {
         section {
             h2 { "Checks" }
-            @for wanted in [Verdict::Fail, Verdict::Advise, Verdict::Unknown] {
+            @for wanted in [Verdict::Fail, Verdict::Advise] {
                 @let list = of(wanted);
                 @if !list.is_empty() {
                     h3 { (verdict(wanted)) ": " (list.len()) }
@@ -125,6 +143,7 @@ pub(super) fn checks(paper: &Paper<'_>) -> Markup {
                     }
                 }
             }
+            (unknown(&of(Verdict::Unknown)))
             @if !passed.is_empty() {
                 h3 { (verdict(Verdict::Pass)) ": " (passed.len()) }
                 ul.tight { @for check in passed { li {
@@ -166,15 +185,43 @@ pub(super) fn register(paper: &Paper<'_>) -> Markup {
     }
 }
 
-pub(super) fn missing(paper: &Paper<'_>) -> Markup {
-    let missing = &paper.assessment.missing;
+/// Checks that could not be made, each once, with the places it was for.
+fn unknown(checks: &[&Check]) -> Markup {
+    let mut places: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for check in checks {
+        let list = places.entry(&check.rule).or_default();
+        if !list.contains(&place(&check.about)) {
+            list.push(place(&check.about));
+        }
+    }
     html! {
-        @if !missing.is_empty() {
+        @if !checks.is_empty() {
+            h3 { (verdict(Verdict::Unknown)) ", which is no pass: " (checks.len()) }
+            ul.tight { @for (rule, places) in places { li {
+                (sentence(&rule.replace('-', " "))) ": " (places.join(", "))
+            } } }
+        }
+    }
+}
+
+/// What a next visit should bring, unit by unit.
+pub(super) fn missing(paper: &Paper<'_>) -> Markup {
+    let mut fields: Vec<(&str, Vec<String>)> = Vec::new();
+    for gap in &paper.assessment.missing {
+        let name = field(&gap.field);
+        match fields.iter_mut().find(|(about, _)| *about == gap.about) {
+            Some((_, names)) if names.contains(&name) => {}
+            Some((_, names)) => names.push(name),
+            None => fields.push((&gap.about, vec![name])),
+        }
+    }
+    fields.sort_by_cached_key(|(about, _)| scupper_core::quote::tag_order(about));
+    html! {
+        @if !fields.is_empty() {
             section {
                 h2 { "Still to be recorded" }
-                ul.tight { @for gap in missing { li {
-                    b { (place(&gap.about)) } ", " (gap.field.replace(['_', '.'], " ")) ": " (gap.why)
-                    @if let Some(how) = &gap.how { " — " (how) }
+                ul.tight { @for (about, names) in fields { li {
+                    b { (place(about)) } ": " (names.join(", "))
                 } } }
             }
         }
@@ -196,23 +243,14 @@ pub(super) fn not_checked(paper: &Paper<'_>) -> Markup {
     }
 }
 
-pub(super) fn more_photos(paper: &Paper<'_>, rest: &[&Photo]) -> Markup {
-    let of = |about: Option<&str>| {
-        let rest = rest.iter().copied();
-        rest.filter(|photo| photo.about.as_deref() == about)
-            .collect::<Vec<_>>()
-    };
-    let mut abouts: Vec<Option<&str>> = rest.iter().map(|photo| photo.about.as_deref()).collect();
-    abouts.sort_by_key(|about| about.map(scupper_core::quote::tag_order));
-    abouts.dedup();
+/// Photos that no finding names, unit by unit.
+pub(super) fn more_photos(paper: &Paper<'_>, mut rest: Vec<&Photo>) -> Markup {
+    rest.sort_by_cached_key(|photo| photo.about.as_deref().map(scupper_core::quote::tag_order));
     html! {
         @if !rest.is_empty() {
             section {
                 h2 { "Further photos" }
-                @for about in abouts {
-                    h3 { (about.map_or("Place not said", place)) }
-                    (photos(paper, of(about).into_iter()))
-                }
+                (photos(paper, rest.into_iter()))
             }
         }
     }
@@ -245,7 +283,7 @@ fn figure(paper: &Paper<'_>, photo: &Photo) -> Markup {
                     alt={ "Photo, " (about) ": " (caption) };,
                 Err(why) => div.gap { "Photo not shown: " (why) },
             }
-            figcaption { (caption)
+            figcaption { b { (sentence(about)) } ": " (caption)
                 @if !taken.is_empty() { br; small { (taken.join(", ")) } } }
         }
     }

@@ -4,25 +4,83 @@
 //! made from.
 
 mod failure;
+mod list;
+mod papers;
+mod settle;
+mod shared;
 mod sign_in;
+mod survey;
 
 pub(crate) use failure::Failure;
 
+use crate::accounts::{Caller, Rights};
 use crate::error::AppError;
-use crate::page;
+use crate::page::{self, Session};
 use crate::state::AppState;
-use axum::Router;
-use axum::extract::Path;
+use axum::extract::{FromRequest, Path, Request};
 use axum::http::header;
 use axum::response::IntoResponse;
 use axum::routing::{get, post};
+use axum::{Form, Router};
 
 pub(crate) fn routes() -> Router<AppState> {
     Router::new()
+        .route("/", get(list::show))
+        .route("/surveys", post(list::begin))
+        .route("/surveys/{id}", get(survey::show))
+        .route("/surveys/{id}/plan.svg", get(survey::plan))
+        .route("/surveys/{id}/settle", post(settle::settle))
+        .route("/surveys/{id}/papers/{name}", get(papers::show))
+        .route("/surveys/{id}/links", post(shared::make))
+        .route("/surveys/{id}/links/{link}/revoke", post(shared::revoke))
+        .route("/shared/{secret}", get(shared::open))
         .route("/sign-in", get(sign_in::how))
         .route("/sign-in/{code}", get(sign_in::enter))
         .route("/sign-out", post(sign_in::leave))
         .route("/assets/{file}", get(asset))
+}
+
+/// Who is looking, as the page wants to know it.
+fn session(caller: &Caller) -> Session<'_> {
+    let csrf = match &caller.rights {
+        Rights::Reviewer { form_key } => Some(form_key.as_str()),
+        Rights::Device(_) | Rights::Customer { .. } => None,
+    };
+    Session {
+        name: &caller.name,
+        csrf,
+    }
+}
+
+/// The fields of a posted form, in their order.
+struct Posted(Vec<(String, String)>);
+
+impl FromRequest<AppState> for Posted {
+    type Rejection = Failure;
+
+    async fn from_request(request: Request, state: &AppState) -> Result<Self, Failure> {
+        let form = Form::from_request(request, state).await;
+        let Form(fields) = form.map_err(|error| AppError::input("form", error.body_text()))?;
+        Ok(Self(fields))
+    }
+}
+
+/// Whether a form was posted by a reviewer from a page that was made for this very session.
+fn reviewer(caller: &Caller, form: &[(String, String)]) -> Result<(), AppError> {
+    let Rights::Reviewer { form_key } = &caller.rights else {
+        return Err(AppError::Forbidden(
+            "only a reviewer may do this".to_owned(),
+        ));
+    };
+    if form
+        .iter()
+        .any(|(key, value)| key == "csrf" && value == form_key)
+    {
+        return Ok(());
+    }
+    Err(AppError::Forbidden(
+        "this form is from an earlier session; reload the page".to_owned(),
+    ))
 }
 
 /// The stylesheet and the script, as `page` keeps them.

@@ -12,6 +12,7 @@ function say(words) {
 // A field that holds something the server does not know yet.
 function dirty(field) {
   if (field.type === "hidden") return false;
+  if (field.type === "checkbox") return field.checked !== field.defaultChecked;
   if (field.tagName === "SELECT") return [...field.options].some((o) => o.selected !== o.defaultSelected && o.value);
   return field.value !== field.defaultValue;
 }
@@ -20,13 +21,15 @@ function dirty(field) {
 function busy(element) {
   if ([...element.querySelectorAll("input, select")].some(dirty)) return true;
   const at = document.activeElement;
-  return element.contains(at) && (at.tagName === "INPUT" || at.tagName === "SELECT");
+  return element.contains(at) && at.matches("input, select") && at.type !== "checkbox";
 }
 
 // Puts the new state of one part in place. Items of the queue are exchanged one by one, so that
 // the one being worked on stays as it is.
 function exchange(old, fresh) {
   if (old.outerHTML === fresh.outerHTML) return;
+  const at = document.activeElement;
+  const focus = pathOf(at, old);
   for (const details of old.querySelectorAll("details[open]")) {
     const twin = details.id
       ? fresh.querySelector("#" + CSS.escape(details.id))
@@ -40,9 +43,9 @@ function exchange(old, fresh) {
     else fresh.querySelector(".slips")?.prepend(item);
   }
   if (busy(old) && !old.querySelector(".slips")) return;
-  const focus = pathOf(document.activeElement, old);
   old.replaceWith(fresh);
-  if (focus && !fresh.contains(document.activeElement)) find(focus, fresh)?.focus({ preventScroll: true });
+  // What was typed in moved over as it was; anything else has a twin at the same place.
+  if (focus) (fresh.contains(at) ? at : find(focus, fresh))?.focus({ preventScroll: true });
 }
 
 // The same details element in the fresh part: the one at the same place of the same item.
@@ -67,24 +70,32 @@ function find(focus, part) {
 
 let asked = 0;
 
-async function show(address, answer) {
+async function show(address) {
   const turn = ++asked;
-  answer ??= await fetch(address, { headers: { accept: "text/html" } });
+  const answer = await fetch(address, { headers: { accept: "text/html" } });
   if (!answer.ok) throw new Error(String(answer.status));
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-  if (turn !== asked) return fresh;
+  if (turn !== asked) return;
   for (const part of document.querySelectorAll("[data-part]")) {
     const twin = fresh.getElementById(part.id);
     if (twin) exchange(part, twin);
   }
-  const done = fresh.getElementById("done");
-  document.getElementById("done")?.remove();
-  if (done) document.getElementById("title")?.after(done);
   ready();
-  return fresh;
+}
+
+// A plan too large for the page comes after it, and then its units are links here, too.
+async function plan() {
+  const picture = document.querySelector("img[data-plan]");
+  if (!picture) return;
+  const answer = await fetch(picture.src);
+  const drawn = new DOMParser().parseFromString(await answer.text(), "image/svg+xml").documentElement;
+  if (drawn.tagName !== "svg") return;
+  drawn.setAttribute("role", "group");
+  picture.replaceWith(document.importNode(drawn, true));
 }
 
 function ready() {
+  plan().catch(() => {});
   for (const hint of document.querySelectorAll(".keys")) hint.hidden = false;
   const unit = new URL(location).searchParams.get("unit");
   for (const link of document.querySelectorAll(".plan a")) {
@@ -96,7 +107,7 @@ function ready() {
 // Settling: the same form, sent without leaving the page, then on to the next item.
 document.addEventListener("submit", async (event) => {
   const form = event.target;
-  const part = form.closest("[data-part], #done");
+  const part = form.closest("[data-part]");
   if (!part || form.method !== "post") return;
   event.preventDefault();
   const item = form.closest(".slip");
@@ -105,16 +116,15 @@ document.addEventListener("submit", async (event) => {
   for (const button of buttons) button.disabled = true;
   try {
     const answer = await fetch(form.action, { method: "post", body: new URLSearchParams(new FormData(form)) });
-    const sent = answer.url;
     if (!answer.ok) {
       const told = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main");
       say("Not kept. " + (told?.querySelector(".lead")?.textContent ?? "The office answered " + answer.status + "."));
       return;
     }
     say("");
-    for (const field of form.elements) if (field.type !== "hidden" && "value" in field) field.value = field.defaultValue ?? "";
+    form.reset();
     document.activeElement?.blur();
-    await show(sent.split("#")[0] === location.href.split("#")[0] ? sent : location.href, sent.includes("?") || !location.search ? answer : undefined);
+    await show(location.href);
     if (item) (document.getElementById(item.id) ?? document.getElementById(next) ?? document.getElementById("settle-t"))?.focus();
     else document.getElementById("done")?.focus();
   } catch {
@@ -137,8 +147,8 @@ document.addEventListener("click", async (event) => {
     await show(to);
     const open = document.getElementById("unit");
     open.focus({ preventScroll: true });
-    if (open.getBoundingClientRect().top > innerHeight * 0.6 || open.getBoundingClientRect().bottom < 0) open.scrollIntoView();
-    else if (open.getBoundingClientRect().top < 0) open.scrollIntoView();
+    const top = open.getBoundingClientRect().top;
+    if (top < 0 || top > innerHeight * 0.6) open.scrollIntoView();
   } catch {
     location.assign(to);
   }

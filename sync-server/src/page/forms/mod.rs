@@ -78,6 +78,11 @@ pub enum Choice {
         /// The other, by id.
         other: String,
     },
+    /// An earlier choice is taken back.
+    Undo {
+        /// Its number, as in [`crate::Settled`].
+        seq: i64,
+    },
 }
 
 /// Fields of one name are told apart by what follows the colon: `value:nameplate.mca_a`.
@@ -120,6 +125,7 @@ impl Choice {
             Self::Unjoin { other } => {
                 vec![("choice", "unjoin".to_owned()), ("other", other.clone())]
             }
+            Self::Undo { seq } => vec![("choice", "undo".to_owned()), ("seq", seq.to_string())],
             Self::KeepApart { one, other } => vec![
                 ("choice", "apart".to_owned()),
                 ("one", one.clone()),
@@ -175,7 +181,17 @@ impl Choice {
                 Ok(Self::Fill { about, values })
             }
             "confirm" => {
-                let ids: Vec<String> = need("ids")?.split_whitespace().map(str::to_owned).collect();
+                let given = form.iter().filter(|(key, _)| key == "ids");
+                let ids: Vec<String> = given
+                    .flat_map(|(_, ids)| ids.split_whitespace())
+                    .map(str::to_owned)
+                    .collect();
+                if ids.is_empty() {
+                    return Err(InputError::at(
+                        "ids",
+                        "nothing is ticked; tick what is right",
+                    ));
+                }
                 Ok(Self::Confirm { ids })
             }
             "correct" => {
@@ -200,6 +216,12 @@ impl Choice {
                 one: need("one")?,
                 other: need("other")?,
             }),
+            "undo" => {
+                let seq = need("seq")?.parse().map_err(|_| {
+                    InputError::at("seq", "is not the number of a choice; reload the page")
+                })?;
+                Ok(Self::Undo { seq })
+            }
             other => Err(InputError::at(
                 "choice",
                 format!("\"{other}\" is not a choice of this page; reload it and try again"),
@@ -250,6 +272,7 @@ mod tests {
                 other: s("b"),
             },
             Choice::Unjoin { other: s("b") },
+            Choice::Undo { seq: 7 },
             Choice::KeepApart {
                 one: s("a"),
                 other: s("b"),
@@ -289,6 +312,13 @@ mod tests {
             Choice::read(&corrected).unwrap(),
             Choice::Correct { value, .. } if value == json!(false)
         ));
+    }
+
+    #[test]
+    fn ticked_entries_are_confirmed_together() {
+        let ticked = form(&[("choice", "confirm"), ("ids", "d-1"), ("ids", "d-3")]);
+        let ids = vec!["d-1".to_owned(), "d-3".to_owned()];
+        assert_eq!(Choice::read(&ticked).unwrap(), Choice::Confirm { ids });
     }
 
     #[test]

@@ -2,6 +2,7 @@
 //! way the page shows them, so that what is shown can be typed back.
 
 use scupper_core::survey::InputError;
+use scupper_core::survey::codes::Side;
 use serde_json::{Value, json};
 
 /// The last part of a field's name that makes it a number, apart from those with a unit.
@@ -19,7 +20,7 @@ const YES_OR_NO: &[&str] = &[
     "ladder_safety_system",
 ];
 /// Fields that hold several numbers.
-const LISTS: &[&str] = &["other_a", "line_voltage_v"];
+const LISTS: &[&str] = &["other_a", "line_voltage_v", "at_ft", "size_ft"];
 
 /// What sort of value a field takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,6 +30,7 @@ pub(in crate::page) enum Sort {
     YesOrNo,
     Filters,
     Belts,
+    Sides,
     Text,
 }
 
@@ -43,6 +45,8 @@ impl Sort {
             Self::Filters
         } else if last == "belts" {
             Self::Belts
+        } else if last == "service_sides" {
+            Self::Sides
         } else if NUMBERS.contains(&last) || UNITS.iter().any(|unit| last.ends_with(unit)) {
             Self::Number
         } else {
@@ -56,6 +60,7 @@ impl Sort {
             Self::Numbers => Some("1.4, 3"),
             Self::Filters => Some("4 of 20 x 25 x 2"),
             Self::Belts => Some("2 of A42"),
+            Self::Sides => Some("N, E"),
             _ => None,
         }
     }
@@ -85,6 +90,11 @@ pub fn typed(field: &str, text: &str) -> Result<Value, InputError> {
         Sort::Filters => list(text, filter).ok_or_else(|| {
             wrong(format!(
                 "\"{text}\" is not a filter; write 4 of 20 x 25 x 2, more of them after commas"
+            ))
+        }),
+        Sort::Sides => list(text, side).ok_or_else(|| {
+            wrong(format!(
+                "\"{text}\" is not a list of sides; write N, E, S or W"
             ))
         }),
         Sort::Belts => list(text, belt).ok_or_else(|| {
@@ -143,6 +153,12 @@ fn filter(text: &str) -> Option<Value> {
     Some(json!({"width_in": width, "height_in": height, "depth_in": depth, "quantity": quantity}))
 }
 
+/// `N`.
+fn side(text: &str) -> Option<Value> {
+    let letter = text.to_uppercase();
+    Side::from_code(&letter).map(|side| json!(side.code()))
+}
+
 /// `2 of A42`.
 fn belt(text: &str) -> Option<Value> {
     let (quantity, designation) = text.split_once("of")?;
@@ -195,6 +211,7 @@ mod tests {
             ("filters", "20x25x2"),
             ("filters", "4 of 20x25"),
             ("belts", "A42"),
+            ("service_sides", "N, up"),
             ("nameplate.loads.other_a", "5, x"),
         ] {
             assert_eq!(typed(field, text).unwrap_err().place, field, "{text}");

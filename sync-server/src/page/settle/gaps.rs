@@ -55,19 +55,11 @@ impl Sheet<'_> {
             values: Vec::new(),
         };
         let inner = html! {
-            ul.gaps { @for gap in all {
-                li {
-                    label {
-                        span { (words::sentence(&words::field(&gap.field))) }
-                        (input(&gap.field, &words::field(&gap.field),
-                            &format!("value:{}", gap.field), gap.how.as_deref()))
-                    }
-                    span.small.quiet {
-                        (words::sentence(&gap.why)) "."
-                        @if let Some(how) = &gap.how { " " (words::sentence(how)) "." }
-                    }
-                }
-            } }
+            ul.gaps { @for gap in all { li {
+                label { (words::sentence(&words::field(&gap.field)))
+                    (input(&gap.field, None, &format!("value:{}", gap.field))) }
+                span.small.quiet { (gap.why) @if let Some(how) = &gap.how { ". " (words::sentence(how)) } }
+            } } }
             button { "Keep what is filled in" }
         };
         let photos = self.photos(about);
@@ -77,7 +69,7 @@ impl Sheet<'_> {
             }
             p.quiet { "Fill in what a photo shows. What cannot be seen stays on the list to fetch." }
             (self.strip(photos.get(..6).unwrap_or(photos)))
-            details { summary { "Fill in" } div.fill { (self.form(&choice, &inner)) } }
+            (self.form(&choice, &inner))
         }
     }
 }

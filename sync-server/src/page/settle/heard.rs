@@ -1,12 +1,34 @@
 //! Dictated entries: the value, the words it came from, and accept, correct or refuse.
 
 use crate::page::forms::{Choice, Sort};
-use crate::page::sheet::Sheet;
+use crate::page::sheet::{Sheet, unsettled};
 use crate::page::words;
 use maud::{Markup, html};
+use scupper_core::document::says;
 use scupper_core::survey::{Draft, Finding, Hazard, Origin, SITE};
 use scupper_core::trade::Verdict;
 use serde_json::Value;
+
+/// Checks of numbers that are read aloud off a plate, and the fields those stand in. A check that
+/// is not met for what the roof is like says nothing against anyone's hearing.
+const RESTS_ON: &[(&str, &[&str])] = &[
+    (
+        "disconnect-ampacity",
+        &["disconnect.rating_a", "nameplate.mca_a", "nameplate.loads"],
+    ),
+    (
+        "overcurrent-max",
+        &["disconnect.fuse_a", "nameplate.mocp_a"],
+    ),
+    (
+        "overcurrent-standard-size",
+        &["disconnect.fuse_a", "nameplate.mocp_a"],
+    ),
+    (
+        "nameplate-mca-recomputed",
+        &["nameplate.mca_a", "nameplate.loads"],
+    ),
+];
 
 /// A dictated entry.
 #[derive(Clone, Copy)]
@@ -45,9 +67,9 @@ impl<'a> Heard<'a> {
     }
 
     /// What it says, in words.
-    fn says(&self) -> String {
+    pub(super) fn says(&self) -> String {
         match self {
-            Self::Draft(draft) => words::field(&draft.field),
+            Self::Draft(draft) => words::field(draft.field.trim_start_matches("site.")),
             Self::Finding(f) => {
                 let said = format!("{} {}", f.component.words(), f.condition.words());
                 format!("{said}{}", words::certainty(f.certainty))
@@ -62,70 +84,48 @@ impl<'a> Sheet<'a> {
     pub(super) fn doubts(&self, heard: &Heard<'a>) -> Vec<String> {
         let mut why: Vec<String> = heard.origin().needs_confirmation.iter().cloned().collect();
         if let Heard::Draft(draft) = heard {
+            let now = self.current(&draft.about, &draft.field);
+            if let Some(now) = now.filter(|now| !says(now, &draft.value)) {
+                let now = words::with_unit(&draft.field, &now);
+                why.push(format!("The survey says {now}"));
+            }
             why.extend(self.contradictions(draft));
         }
         why
     }
 
-    /// Checks that fail with the very number that was heard: it may be the roof that is wrong, or
-    /// the ear.
+    /// Checks that are not met with a number that was only heard: it may be the roof that is
+    /// wrong, or the ear.
     fn contradictions(&self, draft: &'a Draft) -> Vec<String> {
-        let Some(heard) = draft.value.as_f64() else {
-            return Vec::new();
+        let by_ear = |rule: &str| {
+            let rests = RESTS_ON.iter().find(|(id, _)| *id == rule);
+            rests.is_some_and(|(_, fields)| fields.iter().any(|f| draft.field.starts_with(f)))
         };
-        let unit = words::field(&draft.field);
-        let alike = |value: f64, of: &str| {
-            (value - heard).abs() < 1e-9 && unit.ends_with(&format!("({of})"))
-        };
-        let failed = self.checks(&draft.about).iter().filter(|check| {
-            let measured = check.measured.as_ref();
-            let asked = check.required.as_ref();
-            check.verdict == Verdict::Fail
-                && (measured.is_some_and(|m| alike(m.value, &m.unit))
-                    || asked.is_some_and(|r| {
-                        let bounds = [r.at_least, r.at_most, r.more_than, r.less_than];
-                        bounds.iter().flatten().any(|bound| alike(*bound, &r.unit))
-                    }))
-        });
+        let failed = self
+            .checks(&draft.about)
+            .iter()
+            .filter(|check| check.verdict == Verdict::Fail && by_ear(&check.rule));
         failed
-            .map(|check| {
-                format!(
-                    "{}: {}",
-                    words::sentence(&check.rule.replace('-', " ")),
-                    check.because
-                )
-            })
+            .map(|check| format!("{}: {}", words::rule(&check.rule), check.because))
             .collect()
     }
 
     /// One entry with a reason to look twice.
     pub(super) fn doubt(&self, heard: &Heard<'a>, why: &[String], id: &str) -> Markup {
-        let origin = heard.origin();
         html! {
             h3 id={ (id) "-t" } { (self.link(heard.about())) " \u{b7} " (heard.says()) }
             div.ask {
                 div {
                     @if let Heard::Draft(draft) = heard {
-                        p { "Heard: " b.value { (words::with_unit(&draft.field, &draft.value)) } (self.now(draft)) }
+                        p { "Heard: " b.value { (words::with_unit(&draft.field, &draft.value)) } }
                     }
-                    (self.words_of(origin))
+                    (self.words_of(heard.origin()))
                     ul.why { @for reason in why { li { (reason) } } }
                 }
-                div.answers { (self.answers(heard, id)) }
-            }
-            (self.strip(self.photos(heard.about()).get(..4).unwrap_or(self.photos(heard.about()))))
-        }
-    }
-
-    /// What the survey says now, where that is something else.
-    fn now(&self, draft: &Draft) -> Markup {
-        let now = self.current(&draft.about, &draft.field);
-        html! {
-            @match now {
-                Some(now) if now != draft.value => {
-                    ". The survey says now: " b { (words::with_unit(&draft.field, &now)) }
+                div {
+                    div.answers { (self.answers(heard, id)) }
+                    (self.few_photos(heard.about()))
                 }
-                _ => {}
             }
         }
     }
@@ -147,21 +147,19 @@ impl<'a> Sheet<'a> {
             .cloned()
     }
 
-    /// Accept, correct, refuse.
+    /// Accept, correct, refuse; `title` is the element that says of what.
     fn answers(&self, heard: &Heard<'a>, id: &str) -> Markup {
         let one = heard.id().to_owned();
-        let accept = match heard {
-            Heard::Draft(draft) => {
-                format!("Accept {}", words::with_unit(&draft.field, &draft.value))
-            }
-            _ => "Accept".to_owned(),
-        };
+        let title = format!("{id}-t");
         html! {
-            (self.form(&Choice::Confirm { ids: vec![one.clone()] },
-                &html! { button aria-describedby={ (id) "-t" } { (accept) } }))
-            @if let Heard::Draft(draft) = heard { (self.correct(draft)) }
+            (self.form(&Choice::Confirm { ids: vec![one.clone()] }, &html! {
+                button aria-describedby=(title) {
+                    "Accept" @if let Heard::Draft(draft) = heard {
+                        " " (words::with_unit(&draft.field, &draft.value)) } }
+            }))
             (self.form(&Choice::Refuse { id: one },
-                &html! { button.lesser aria-describedby={ (id) "-t" } { "Refuse" } }))
+                &html! { button.lesser aria-describedby=(title) { "Refuse" } }))
+            @if let Heard::Draft(draft) = heard { div.typed { (self.correct(draft)) } }
         }
     }
 
@@ -172,66 +170,70 @@ impl<'a> Sheet<'a> {
             field: draft.field.clone(),
             value: Value::Null,
         };
-        let label = format!(
-            "{} {}, corrected",
-            words::place(&draft.about),
-            words::field(&draft.field)
-        );
-        let inner = html! {
-            (input(&draft.field, &label, "value", None))
-            button { "Correct" }
-        };
-        html! { div.typed { (self.form(&choice, &inner)) } }
+        let what = words::field(&draft.field);
+        let label = format!("{} {what}, corrected", words::place(&draft.about));
+        let inner = html! { (input(&draft.field, Some(&label), "value")) button { "Correct" } };
+        self.form(&choice, &inner)
     }
 
-    /// The entries of one unit that nothing speaks against, to accept in one go or one by one.
+    /// Accept or refuse an entry where it stands, for someone who may and only while it waits.
+    pub(in crate::page) fn decide(&self, heard: Heard<'a>) -> Markup {
+        let id = format!("one-{}", words::slug(heard.id()));
+        html! {
+            @if self.may_settle() && unsettled(heard.origin()) && !heard.id().is_empty() {
+                div.answers { span.unseen id={ (id) "-t" } { (heard.says()) }
+                    (self.answers(&heard, &id)) }
+            }
+        }
+    }
+
+    /// The entries of one unit that nothing speaks against: tick off what is right.
     pub(super) fn batch(&self, about: &str, all: &[Heard<'a>], id: &str) -> Markup {
-        let ids = all.iter().map(|heard| heard.id().to_owned()).collect();
+        let fields = [("choice", "confirm".to_owned())];
+        let n = all.len();
+        let inner = html! {
+            ul.heard { @for heard in all { li {
+                label { input type="checkbox" name="ids" value=(heard.id()) checked;
+                    span { (words::sentence(&heard.says()))
+                        @if let Heard::Draft(draft) = heard {
+                            ": " b { (words::with_unit(&draft.field, &draft.value)) }
+                        } } }
+                (self.words_of(heard.origin()))
+            } } }
+            button aria-describedby={ (id) "-t" } { "Accept what is ticked" }
+        };
         html! {
             h3 id={ (id) "-t" } {
-                (self.link(about)) " \u{b7} " (words::count(all.len(), "entry")
-                    .replace("entrys", "entries")) " heard, nothing speaks against them"
+                (self.link(about)) " \u{b7} " (n) @if n == 1 { " entry" } @else { " entries" }
+                " heard, and nothing speaks against " @if n == 1 { "it" } @else { "them" }
             }
-            div.answers.all {
-                (self.form(&Choice::Confirm { ids },
-                    &html! { button aria-describedby={ (id) "-t" } {
-                        @if all.len() == 1 { "Accept" } @else { "Accept all " (all.len()) } } }))
-            }
-            ul.heard { @for heard in all { (self.one(heard, id)) } }
+            p.quiet { "Untick what is wrong; correct or refuse it at " (self.link(about)) "." }
+            (self.few_photos(about))
+            (self.form_of(&fields, &inner))
         }
     }
 
-    fn one(&self, heard: &Heard<'a>, id: &str) -> Markup {
-        html! {
-            li {
-                p {
-                    (words::sentence(&heard.says()))
-                    @if let Heard::Draft(draft) = heard {
-                        ": " b.value { (words::with_unit(&draft.field, &draft.value)) } (self.now(draft))
-                    }
-                }
-                (self.words_of(heard.origin()))
-                details { summary { "Decide this one" }
-                    div.answers { (self.answers(heard, id)) } }
-            }
-        }
+    /// The first photos of a unit, to decide by.
+    pub(super) fn few_photos(&self, about: &str) -> Markup {
+        let photos = self.photos(about);
+        self.strip(photos.get(..3).unwrap_or(photos))
     }
 }
 
-/// A labelled input that takes one value of a field.
-pub(in crate::page) fn input(field: &str, label: &str, name: &str, hint: Option<&str>) -> Markup {
+/// An input for one value of a field; `label` unless a label is around it.
+pub(in crate::page) fn input(field: &str, label: Option<&str>, name: &str) -> Markup {
     let sort = Sort::of(field);
     html! {
         @if sort == Sort::YesOrNo {
-            select name=(name) aria-label=(label) {
+            select name=(name) aria-label=[label] {
                 option value="" { "yes or no?" }
                 option { "yes" }
                 option { "no" }
             }
         } @else {
-            input name=(name) aria-label=(label) autocomplete="off"
+            input name=(name) aria-label=[label] autocomplete="off"
                 inputmode=[(sort == Sort::Number).then_some("decimal")]
-                placeholder=[sort.example()] title=[hint];
+                placeholder=[sort.example()];
         }
     }
 }

@@ -8,27 +8,29 @@ mod gaps;
 mod heard;
 mod twice;
 
-pub(super) use heard::input;
+pub(super) use heard::{Heard, input};
 pub(super) use twice::flat;
 
+use super::forms::Choice;
 use super::sheet::{Sheet, unsettled};
-use super::view::{Contested, Part, SameUnit};
+use super::view::Part;
 use super::words;
-use heard::Heard;
+use crate::accounts::Settled;
 use maud::{Markup, html};
 use scupper_core::assess::Missing;
+use scupper_core::document::{Conflict, SameUnitOffer};
 use scupper_core::survey::{Photo, SITE};
 use std::collections::BTreeMap;
 
 /// How many items the page shows before the others wait behind a link.
-const SHOWN: usize = 25;
+const SHOWN: usize = 6;
 
 /// Something to settle.
 pub(super) enum Item<'a> {
     /// One field, several values.
-    Contested(&'a Contested),
+    Contested(&'a Conflict),
     /// Two units that may be one.
-    Same(&'a SameUnit),
+    Same(&'a SameUnitOffer),
     /// A dictated entry with a reason to look twice.
     Doubt(Heard<'a>, Vec<String>),
     /// Dictated entries of one unit without such a reason.
@@ -73,7 +75,7 @@ impl<'a> Sheet<'a> {
         items.extend(view.contested.iter().map(Item::Contested));
         items.extend(view.offers.iter().map(Item::Same));
         let mut plain: BTreeMap<(usize, &'a str), Vec<Heard<'a>>> = BTreeMap::new();
-        for heard in self.all_heard() {
+        for heard in self.all_heard().filter(|heard| !self.is_contested(heard)) {
             let why = self.doubts(&heard);
             if why.is_empty() {
                 let about = heard.about();
@@ -112,6 +114,19 @@ impl<'a> Sheet<'a> {
         items
     }
 
+    /// Whether the entry is one of several values that are asked about as such.
+    fn is_contested(&self, heard: &Heard<'a>) -> bool {
+        let Heard::Draft(draft) = heard else {
+            return false;
+        };
+        let field = draft.field.trim_start_matches("site.");
+        let same = |contested: &Conflict| {
+            contested.field.trim_start_matches("site.") == field
+                && (contested.about == draft.about || contested.entry == draft.about)
+        };
+        self.view.contested.iter().any(same)
+    }
+
     fn all_heard(&self) -> impl Iterator<Item = Heard<'a>> + use<'a> {
         let survey = self.view.survey;
         let drafts = survey.drafts.iter().map(Heard::Draft);
@@ -146,10 +161,11 @@ impl<'a> Sheet<'a> {
                 h2 id="settle-t" tabindex="-1" {
                     "To settle" @if !items.is_empty() { " (" (items.len()) ")" }
                 }
+                (self.settled())
                 @if items.is_empty() {
                     p { "Nothing waits for you. What comes in from the roof appears here." }
                 } @else {
-                    p.quiet.keys hidden {
+                    p.quiet.small.keys hidden {
                         "With the focus in this list: " kbd { "n" } " next, " kbd { "p" }
                         " previous, " kbd { "1" } " to " kbd { "9" } " press that button."
                     }
@@ -157,6 +173,31 @@ impl<'a> Sheet<'a> {
                     ol.slips { @for item in items.iter().take(room) { (self.slip(item)) } }
                     (self.rest(Part::Settle, room, items.len()))
                 }
+            }
+        }
+    }
+
+    /// What was settled last, with the way back.
+    fn settled(&self) -> Markup {
+        let mut all = self.view.settled.iter();
+        html! {
+            @if let Some(last) = all.next() {
+                div.done id="done" tabindex="-1" { (self.settled_line(last)) }
+                @if all.len() > 0 {
+                    details id="earlier" { summary { "Settled before that" }
+                        @for one in all { div.done.earlier { (self.settled_line(one)) } } }
+                }
+            }
+        }
+    }
+
+    fn settled_line(&self, one: &Settled) -> Markup {
+        html! {
+            p { (words::sentence(&one.said)) span.quiet { ", settled by " (self.name(&one.who)) }
+                @if one.undone { " " b { "(taken back)" } } }
+            @if one.undoable && !one.undone {
+                (self.form(&Choice::Undo { seq: one.seq }, &html! { button { "Undo"
+                    span.unseen { ": " (one.said) } } }))
             }
         }
     }
@@ -176,7 +217,16 @@ impl<'a> Sheet<'a> {
 
     /// Leads to an item of the queue.
     pub(super) fn slip_link(&self, item: &Item<'a>) -> Markup {
-        html! { a href={ "#" (item.id()) } { (kind(item)) } }
+        let field = match item {
+            Item::Contested(contested) => Some(words::field(&contested.field)),
+            Item::Doubt(heard, _) => Some(heard.says()),
+            _ => None,
+        };
+        html! {
+            a href={ (self.base) "?all=settle#" (item.id()) } {
+                (kind(item)) @if let Some(field) = field { " " (field) }
+            }
+        }
     }
 
     fn slip(&self, item: &Item<'a>) -> Markup {

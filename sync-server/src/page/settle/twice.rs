@@ -3,17 +3,16 @@
 use super::heard::input;
 use crate::page::forms::Choice;
 use crate::page::sheet::Sheet;
-use crate::page::view::{Contested, SameUnit};
 use crate::page::words;
 use maud::{Markup, html};
+use scupper_core::document::{Candidate, Conflict, Means, SameUnitOffer};
 use scupper_core::survey::Equipment;
 use serde_json::Value;
 use std::collections::BTreeSet;
 
 impl Sheet<'_> {
     /// One field, several values: choose one or type another.
-    pub(super) fn contested(&self, contested: &Contested, id: &str) -> Markup {
-        let photos = self.photos(&contested.about);
+    pub(super) fn contested(&self, contested: &Conflict, id: &str) -> Markup {
         html! {
             h3 id={ (id) "-t" } {
                 (self.link(&contested.about)) " \u{b7} " (words::field(&contested.field))
@@ -23,11 +22,7 @@ impl Sheet<'_> {
                     @for candidate in &contested.candidates {
                         li {
                             b.value { (words::with_unit(&contested.field, &candidate.value)) }
-                            span {
-                                (self.name(&candidate.author))
-                                @if let Some(at) = &candidate.at { ", " (words::moment(at)) }
-                                @if let Some(device) = &candidate.device { ", on " (device) }
-                            }
+                            span { (self.given(candidate)) }
                             (self.form(&Choice::Set {
                                 about: contested.about.clone(),
                                 field: contested.field.clone(),
@@ -37,13 +32,30 @@ impl Sheet<'_> {
                         }
                     }
                 }
-                div.answers { div.typed { (self.other_value(contested)) } }
+                div {
+                    div.answers { div.typed { (self.other_value(contested)) } }
+                    (self.few_photos(&contested.about))
+                }
             }
-            (self.strip(photos.get(..4).unwrap_or(photos)))
         }
     }
 
-    fn other_value(&self, contested: &Contested) -> Markup {
+    /// Who gave a value, when, on what, and by what means.
+    fn given(&self, candidate: &Candidate) -> Markup {
+        html! {
+            @match &candidate.stamp {
+                Some(stamp) => {
+                    (self.name(&stamp.author)) ", " (words::moment(&stamp.at_server()))
+                    span.quiet { ", on " (stamp.device) }
+                }
+                None => { "there when the survey began" }
+            }
+            @if candidate.means == Means::Dictated { ", dictated" }
+            @if candidate.current { " " span.small { "(shown for now)" } }
+        }
+    }
+
+    fn other_value(&self, contested: &Conflict) -> Markup {
         let fields = [
             ("choice", "set".to_owned()),
             ("about", contested.about.clone()),
@@ -55,14 +67,14 @@ impl Sheet<'_> {
             words::field(&contested.field)
         );
         let inner = html! {
-            (input(&contested.field, &label, "value", None))
+            (input(&contested.field, Some(&label), "value"))
             button { "Use another" }
         };
         self.form_of(&fields, &inner)
     }
 
     /// Two units side by side, and whether they are one.
-    pub(super) fn same(&self, same: &SameUnit, id: &str) -> Markup {
+    pub(super) fn same(&self, same: &SameUnitOffer, id: &str) -> Markup {
         let survey = self.view.survey;
         let (one, other) = (survey.unit(&same.keep), survey.unit(&same.other));
         let tag = |unit: Option<&Equipment>, id: &str| {
@@ -92,8 +104,12 @@ impl Sheet<'_> {
     fn compare(&self, one: &Equipment, other: &Equipment) -> Markup {
         let (left, right) = (flat(one), flat(other));
         let names: BTreeSet<&String> = left.keys().chain(right.keys()).collect();
-        let cell =
-            |value: Option<&Value>| value.map_or_else(|| "\u{2013}".to_owned(), words::value);
+        let cell = |name: &str, value: Option<&Value>| {
+            value.map_or_else(
+                || "\u{2013}".to_owned(),
+                |value| words::with_unit(name, value),
+            )
+        };
         html! {
             div.wide tabindex="0" role="region" aria-label="The two entries" { table.compare {
                 thead { tr {
@@ -106,8 +122,8 @@ impl Sheet<'_> {
                     @let (a, b) = (left.get(name), right.get(name));
                     tr {
                         th scope="row" { (words::field(name)) }
-                        td { (cell(a)) }
-                        td { (cell(b)) }
+                        td { (cell(name, a)) }
+                        td { (cell(name, b)) }
                         td { @if a.is_some() && b.is_some() {
                             @if a == b { "same" } @else { b { "differs" } }
                         } }

@@ -1,0 +1,98 @@
+//! What the office reads of a survey, as JSON in the shapes of the contracts.
+
+use super::auth::Reader;
+use crate::error::AppError;
+use crate::readings::Readings;
+use crate::state::AppState;
+use axum::extract::{Path, State};
+use axum::http::{HeaderName, header};
+use serde::Serialize;
+use std::sync::Arc;
+
+/// One survey in the list.
+#[derive(Debug, Serialize)]
+pub(crate) struct Entry {
+    survey_id: String,
+    name: String,
+    surveyed_on: Option<chrono::NaiveDate>,
+    units: usize,
+    hazards: usize,
+    heads: String,
+}
+
+/// `GET /v1/surveys`.
+pub(crate) async fn list(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+) -> Result<axum::Json<Vec<Entry>>, AppError> {
+    let entries = state.blocking(move |office| {
+        let ids = office.survey_ids(&caller)?;
+        ids.into_iter()
+            .map(|survey_id| {
+                let readings = office.readings(&caller, &survey_id)?;
+                Ok(Entry {
+                    name: readings.survey.site.name.clone(),
+                    surveyed_on: crate::readings::day(&readings.survey),
+                    units: readings.survey.equipment.len(),
+                    hazards: readings.assessment.hazards.len(),
+                    heads: readings.heads.clone(),
+                    survey_id,
+                })
+            })
+            .collect::<Result<Vec<_>, AppError>>()
+    });
+    Ok(axum::Json(entries.await?))
+}
+
+type Json = ([(HeaderName, &'static str); 1], String);
+
+async fn one<T: Serialize>(
+    state: AppState,
+    Reader(caller): Reader,
+    survey: String,
+    pick: fn(&Readings) -> &T,
+) -> Result<Json, AppError> {
+    let readings: Arc<Readings> = state
+        .blocking(move |office| office.readings(&caller, &survey))
+        .await?;
+    let text = serde_json::to_string_pretty(pick(&readings))
+        .map_err(|error| AppError::internal("making JSON", error))?;
+    Ok(([(header::CONTENT_TYPE, "application/json")], text))
+}
+
+/// `GET /v1/surveys/{id}/survey`.
+pub(crate) async fn survey(
+    State(state): State<AppState>,
+    reader: Reader,
+    Path(id): Path<String>,
+) -> Result<Json, AppError> {
+    one(state, reader, id, |readings| &readings.survey).await
+}
+
+/// `GET /v1/surveys/{id}/assessment`.
+pub(crate) async fn assessment(
+    State(state): State<AppState>,
+    reader: Reader,
+    Path(id): Path<String>,
+) -> Result<Json, AppError> {
+    one(state, reader, id, |readings| &readings.assessment).await
+}
+
+/// `GET /v1/surveys/{id}/hazards`.
+pub(crate) async fn hazards(
+    State(state): State<AppState>,
+    reader: Reader,
+    Path(id): Path<String>,
+) -> Result<Json, AppError> {
+    one(state, reader, id, |readings| &readings.assessment.hazards).await
+}
+
+/// `GET /v1/surveys/{id}/quote`. It holds costs, which are nobody's business but the office's.
+pub(crate) async fn quote(
+    State(state): State<AppState>,
+    reader: Reader,
+    Path(id): Path<String>,
+) -> Result<Json, AppError> {
+    reader.0.may_see_costs()?;
+    one(state, reader, id, |readings| &readings.quote).await
+}

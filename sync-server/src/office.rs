@@ -1,0 +1,224 @@
+//! What a caller may do with surveys and photos: the one place where permission and desk meet.
+//!
+//! A caller only ever reaches the desk of their own contractor, so another firm's survey is not
+//! there for them at all. A customer's link further narrows it to one survey.
+
+use crate::accounts::{Caller, Rights};
+use crate::desk::Desk;
+use crate::error::AppError;
+use crate::readings::Readings;
+use crate::state::Office;
+use scupper_core::document::{Edit, Stamp, SurveyDoc};
+use scupper_core::exchange;
+use scupper_core::survey::Survey;
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+const NO_SURVEY: AppError = AppError::NotFound("this survey");
+const NO_PHOTO: AppError = AppError::NotFound("this photo");
+
+impl Office {
+    /// The desk of the caller's contractor.
+    pub(crate) fn desk_of(&self, caller: &Caller) -> Result<Arc<Desk>, AppError> {
+        self.desks.of(caller.contractor)
+    }
+
+    /// The desk, if the caller may read this survey on it.
+    pub(crate) fn readable(&self, caller: &Caller, survey: &str) -> Result<Arc<Desk>, AppError> {
+        if let Rights::Customer { survey: own } = &caller.rights
+            && own != survey
+        {
+            return Err(NO_SURVEY);
+        }
+        let desk = self.desk_of(caller)?;
+        if desk.has(survey)? {
+            Ok(desk)
+        } else {
+            Err(NO_SURVEY)
+        }
+    }
+
+    /// The desk, if the caller may write to this survey on it.
+    pub(crate) fn writable(&self, caller: &Caller, survey: &str) -> Result<Arc<Desk>, AppError> {
+        let desk = self.readable(caller, survey)?;
+        match caller.rights {
+            Rights::Customer { .. } => Err(AppError::Forbidden(
+                "a customer's link can only read".to_owned(),
+            )),
+            Rights::Device(_) | Rights::Reviewer { .. } => Ok(desk),
+        }
+    }
+
+    /// Surveys that the caller may read, newest first as far as their ids tell.
+    pub(crate) fn survey_ids(&self, caller: &Caller) -> Result<Vec<String>, AppError> {
+        if let Rights::Customer { survey } = &caller.rights {
+            return Ok(vec![survey.clone()]);
+        }
+        let mut ids = self.desk_of(caller)?.survey_ids()?;
+        ids.reverse();
+        Ok(ids)
+    }
+
+    /// All that is read of a survey.
+    pub(crate) fn readings(&self, caller: &Caller, id: &str) -> Result<Arc<Readings>, AppError> {
+        let desk = self.readable(caller, id)?;
+        desk.readings(id, &self.book, self.now().date_naive())
+    }
+
+    /// Where a survey stands; for someone who was already found to be allowed to know.
+    pub(crate) fn heads_text(&self, contractor: i64, survey: &str) -> Result<String, AppError> {
+        let desk = self.desks.of(contractor)?;
+        desk.with_doc(survey, |doc| Ok(crate::readings::heads_text(doc)))
+    }
+
+    /// Hashes of the survey's photos whose original is here.
+    pub(crate) fn arrived(
+        &self,
+        caller: &Caller,
+        survey: &Survey,
+    ) -> Result<BTreeSet<String>, AppError> {
+        let desk = self.desk_of(caller)?;
+        let mut here = BTreeSet::new();
+        for photo in &survey.photos {
+            if desk
+                .store()
+                .photo(&photo.hash)?
+                .is_some_and(|row| row.original_here)
+            {
+                here.insert(photo.hash.clone());
+            }
+        }
+        Ok(here)
+    }
+
+    /// The file and type of a photo's original.
+    pub(crate) fn photo(&self, caller: &Caller, hash: &str) -> Result<(PathBuf, String), AppError> {
+        let desk = self.shown_to(caller, hash)?;
+        let row = desk
+            .store()
+            .photo(hash)?
+            .filter(|row| row.original_here)
+            .ok_or(NO_PHOTO)?;
+        let path = desk.store().original_path(hash)?.ok_or(NO_PHOTO)?;
+        Ok((path, row.meta.media_type))
+    }
+
+    /// The file of a photo's thumbnail, a JPEG.
+    pub(crate) fn thumbnail(&self, caller: &Caller, hash: &str) -> Result<PathBuf, AppError> {
+        self.shown_to(caller, hash)?
+            .store()
+            .thumbnail_path(hash)?
+            .ok_or(NO_PHOTO)
+    }
+
+    fn shown_to(&self, caller: &Caller, hash: &str) -> Result<Arc<Desk>, AppError> {
+        if !crate::desk::is_hash(hash) {
+            return Err(NO_PHOTO);
+        }
+        if let Rights::Customer { survey } = &caller.rights {
+            let readings = self.readings(caller, survey)?;
+            let mut photos = readings.survey.photos.iter();
+            if !photos.any(|photo| photo.hash == hash && photo.withdrawn_by.is_none()) {
+                return Err(NO_PHOTO);
+            }
+        }
+        self.desk_of(caller)
+    }
+
+    /// Answers a device's exchange message. What it brought is on disk before this returns.
+    pub(crate) fn exchange(
+        &self,
+        caller: &Caller,
+        device: &str,
+        survey: &str,
+        message: &[u8],
+    ) -> Result<Vec<u8>, AppError> {
+        let limits = exchange::Limits::default();
+        let request = exchange::Request::decode(message, limits)?;
+        check_survey_id(survey)?;
+        if request.survey_id != survey {
+            return Err(AppError::input(
+                "survey_id",
+                "is another survey than the address names",
+            ));
+        }
+        let who = exchange::Caller {
+            device_id: device,
+            author: Some(&caller.name),
+            now_ms: self.now().timestamp_millis(),
+        };
+        let desk = self.desk_of(caller)?;
+        let began = !desk.has(survey)?;
+        let (answer, news) = desk.exchange(&request, who, limits)?;
+        if began {
+            self.accounts.record(
+                self.unix(),
+                Some(caller.contractor),
+                &caller.name,
+                "began a survey",
+                survey,
+            )?;
+        }
+        if news {
+            self.live.call(caller.contractor, survey);
+        }
+        Ok(answer.encode()?)
+    }
+
+    /// Opens a survey in the office, from an order or a last visit. Returns its id.
+    pub(crate) fn prepare(&self, caller: &Caller, survey: &Survey) -> Result<String, AppError> {
+        let Rights::Reviewer { .. } = caller.rights else {
+            return Err(AppError::Forbidden(
+                "only a reviewer opens a survey".to_owned(),
+            ));
+        };
+        check_survey_id(&survey.survey_id)?;
+        let desk = self.desk_of(caller)?;
+        desk.import(&self.stamp(caller)?, survey)?;
+        self.accounts.record(
+            self.unix(),
+            Some(caller.contractor),
+            &caller.name,
+            "opened a survey",
+            &survey.survey_id,
+        )?;
+        self.live.call(caller.contractor, &survey.survey_id);
+        Ok(survey.survey_id.clone())
+    }
+
+    fn stamp(&self, caller: &Caller) -> Result<Stamp, AppError> {
+        Ok(Stamp {
+            author: caller.name.clone(),
+            device: self.accounts.office_device()?,
+            at: self.now(),
+            clock_offset_ms: Some(0),
+        })
+    }
+
+    /// Makes edits in a survey under the caller's name. `decide` sees the document first; all of
+    /// its edits are on disk when this returns.
+    pub(crate) fn edit<T>(
+        &self,
+        caller: &Caller,
+        survey: &str,
+        decide: impl FnOnce(&SurveyDoc) -> Result<(Vec<Edit>, T), AppError>,
+    ) -> Result<T, AppError> {
+        let desk = self.writable(caller, survey)?;
+        let decided = desk.edit(survey, &self.stamp(caller)?, decide)?;
+        self.live.call(caller.contractor, survey);
+        Ok(decided)
+    }
+}
+
+/// A survey's id stands in addresses and lists, so it is kept plain.
+fn check_survey_id(id: &str) -> Result<(), AppError> {
+    let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
+    if (1..=100).contains(&id.len()) && id.chars().all(plain) && !id.starts_with('.') {
+        return Ok(());
+    }
+    Err(AppError::input(
+        "survey_id",
+        "must be 1 to 100 letters, digits, dashes, underscores or dots, not beginning with a dot",
+    ))
+}

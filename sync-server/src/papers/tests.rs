@@ -1,0 +1,222 @@
+//! Every paper of a nasty little survey, read back by parsers that are not ours.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use super::*;
+use scupper_core::assess::{AssessOptions, assess};
+use scupper_core::quote::{RateBook, quote};
+use scupper_core::survey::Survey;
+use scupper_core::survey::read::survey_from_json;
+use serde_json::Value;
+use std::collections::BTreeMap;
+
+/// Commas, quotes, newlines, emoji, markup, and texts that a spreadsheet would run.
+const NASTY: &str = r#"{
+ "survey_id": "nasty-1", "surveyed_on": "2026-04-14",
+ "site": {"name": "Müller & <Söhne>, Kühlhaus", "roof": {
+   "height_ft": 20, "outline_ft": [[0,0],[0,80],[120,80],[120,0]],
+   "edges": [{"from": 0, "parapet_in": 8}],
+   "openings": [{"kind": "skylight", "at_ft": [60,40], "size_ft": [4,4], "guarded": false}],
+   "access": {"kind": "hatch", "at_ft": [10,10]}}},
+ "equipment": [
+  {"tag": "RTU-1", "kind": "packaged_rooftop_unit", "at_ft": [30,40], "size_ft": [8,5],
+   "nameplate": {"make": "=1+1", "model": "NX, \"24\"\nline two 🧊", "serial": "@SUM(A1:A9)"},
+   "filters": [{"width_in": 20, "height_in": 25, "depth_in": 2, "quantity": 4}]},
+  {"tag": "+EF", "kind": "exhaust_fan", "belts": [{"designation": "A42", "quantity": 1}]}],
+ "findings": [
+  {"ref": "RTU-1", "component": "outdoor_air_screen", "condition": "torn", "severity": "urgent",
+   "action": "replace", "remark": "<script>alert(1)</script> torn & open", "photos": ["good"]}],
+ "photos": [
+  {"id": "good", "ref": "RTU-1", "caption": "Screen \"left\" <b>", "latitude_deg": 60.0, "longitude_deg": 24.0},
+  {"id": "broken", "caption": "A broken file"}, {"id": "missing", "hash": "0123456789abcdef"}]}"#;
+
+struct Shelves;
+
+impl Shelf for Shelves {
+    fn bytes(&self, photo: &scupper_core::survey::Photo) -> Result<Vec<u8>, String> {
+        match photo.id.as_str() {
+            "good" => {
+                let mut bytes = std::io::Cursor::new(Vec::new());
+                let picture = image::RgbImage::from_pixel(900, 600, image::Rgb([90, 120, 60]));
+                picture
+                    .write_to(&mut bytes, image::ImageFormat::Png)
+                    .unwrap();
+                Ok(bytes.into_inner())
+            }
+            "broken" => Ok(vec![0xff, 0xd8, 0xff, 0xe0, 0, 0]),
+            _ => Err("not uploaded yet".to_owned()),
+        }
+    }
+}
+
+fn papers(survey: &Survey) -> BTreeMap<String, Vec<u8>> {
+    let assessment = assess(survey, &AssessOptions::default());
+    let book = RateBook::builtin_example();
+    let quote = quote(survey, &assessment, &book);
+    let pictures = Pictures::prepare(survey, &Shelves, &|_| {});
+    let material = Material {
+        survey,
+        assessment: &assessment,
+        quote: &quote,
+        book: &book,
+        pictures: &pictures,
+        from: "Ada Quill <ada@example.org>".parse().unwrap(),
+        to: Some("\"Kühn, Bo\" <bo@example.org>".parse().unwrap()),
+    };
+    let mut made = BTreeMap::new();
+    make_all(&material, &mut |name, bytes| {
+        made.insert(name.to_owned(), bytes.to_vec());
+        Ok(())
+    })
+    .unwrap();
+    made
+}
+
+fn read_back(made: &BTreeMap<String, Vec<u8>>) -> Value {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, bytes) in made {
+        std::fs::write(folder.path().join(name), bytes).unwrap();
+    }
+    let answer = std::process::Command::new("python3")
+        .args(["-c", include_str!("read_back.py")])
+        .arg(folder.path())
+        .output()
+        .expect("python3 runs");
+    let complaint = String::from_utf8_lossy(&answer.stderr);
+    assert!(answer.status.success(), "{complaint}");
+    serde_json::from_slice(&answer.stdout).unwrap()
+}
+
+#[test]
+fn python_reads_back_what_was_written() {
+    let made = papers(&survey_from_json(NASTY).unwrap());
+    let back = read_back(&made);
+
+    let rows = back["register"].as_array().unwrap();
+    assert_eq!(rows.len(), 3);
+    assert_eq!(rows[0][0], "Tag");
+    let row = |tag: &str| rows.iter().find(|row| row[0] == tag).unwrap();
+    assert_eq!(row("RTU-1")[2], "'=1+1");
+    assert_eq!(row("RTU-1")[3], "NX, \"24\"\nline two 🧊");
+    assert_eq!(row("RTU-1")[4], "'@SUM(A1:A9)");
+    assert_eq!(row("'+EF")[13], "1 of A42");
+    assert_eq!(back["order"][1][0], "filter 20x25x2");
+
+    assert_eq!(back["defects"], serde_json::json!([]));
+    assert_eq!(
+        back["subject"],
+        "Rooftop equipment assessment: Müller & <Söhne>, Kühlhaus"
+    );
+    assert_eq!(back["to"], "\"Kühn, Bo\" <bo@example.org>");
+    assert_eq!(back["unsent"], "1");
+    assert_eq!(back["date"], "2026-04-14 12:00:00+00:00");
+    let types: Vec<&str> = back["types"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|t| t.as_str().unwrap())
+        .collect();
+    assert_eq!(
+        types,
+        [
+            "multipart/mixed",
+            "multipart/alternative",
+            "text/plain",
+            "text/html",
+            "text/html",
+            "text/csv"
+        ]
+    );
+    assert!(back["plain"].as_str().unwrap().contains("Müller & <Söhne>"));
+    assert!(
+        back["html"]
+            .as_str()
+            .unwrap()
+            .contains("Müller &amp; &lt;Söhne&gt;")
+    );
+    for name in ["assessment.html", "register.csv"] {
+        let sent = back["attachments"][name].as_str().unwrap();
+        assert_eq!(sent.as_bytes(), made[name], "{name} arrives as it was");
+    }
+}
+
+#[test]
+fn the_map_lies_where_its_photo_was_taken() {
+    let made = papers(&survey_from_json(NASTY).unwrap());
+    let map: Value = serde_json::from_slice(&made["survey.geojson"]).unwrap();
+    let features = map["features"].as_array().unwrap();
+    let what = |name: &str| {
+        features
+            .iter()
+            .find(|f| f["properties"]["what"] == name)
+            .unwrap()
+    };
+    let ring: Vec<[f64; 2]> =
+        serde_json::from_value(what("roof")["geometry"]["coordinates"][0].clone()).unwrap();
+    assert_eq!(ring.len(), 5);
+    assert_eq!(ring.first(), ring.last());
+    // Entered clockwise, written against the clock (RFC 7946 3.1.6).
+    let area: f64 = ring
+        .windows(2)
+        .map(|w| w[0][0] * w[1][1] - w[1][0] * w[0][1])
+        .sum();
+    assert!(area > 0.0);
+    // The middle of the ring is the photo's position.
+    let middle = |i: usize| (ring[0][i].min(ring[2][i]) + ring[0][i].max(ring[2][i])) / 2.0;
+    assert!((middle(0) - 24.0).abs() < 1e-6 && (middle(1) - 60.0).abs() < 1e-6);
+    // 120 ft is 36.576 m; at 60 degrees a degree of longitude is 111,195.08 m x cos 60.
+    let width = (ring[0][0] - ring[2][0]).abs() * 111_195.08 * 0.5;
+    assert!((width - 36.576).abs() < 0.02, "{width} m");
+    assert!(
+        features.iter().all(|f| f["properties"]["ref"] != "+EF"),
+        "a unit without a place is not on the map"
+    );
+}
+
+#[test]
+fn the_assessment_runs_nothing_and_fetches_nothing() {
+    let made = papers(&survey_from_json(NASTY).unwrap());
+    let html = String::from_utf8(made["assessment.html"].clone()).unwrap();
+    assert!(!html.contains("<script"));
+    assert!(html.contains("&lt;script&gt;alert(1)&lt;/script&gt; torn &amp; open"));
+    for fetched in ["src=\"http", "href=\"http", "url(http", "@import"] {
+        assert!(!html.contains(fetched), "{fetched}");
+    }
+    assert!(html.contains("<svg"), "the plan is drawn");
+    assert!(
+        html.contains("alt=\"Photo, RTU-1: Screen &quot;left&quot; &lt;b"),
+        "alt text"
+    );
+    // Gaps have a name and a reason.
+    assert!(html.contains("The photo A broken file is not shown: cannot be read as a picture"));
+    assert!(html.contains("The photo without a caption, 01234567 is not shown: not uploaded yet"));
+    // A customer reads no cost, rate or mark-up.
+    for secret in [
+        "52.00",
+        "5200",
+        "mark-up",
+        "Mark-up",
+        "contingency",
+        "technician_cents",
+    ] {
+        assert!(!html.contains(secret), "{secret}");
+    }
+    assert!(html.contains("Every figure in this rate book is invented"));
+}
+
+#[test]
+fn the_same_survey_gives_the_same_bytes() {
+    let survey = survey_from_json(NASTY).unwrap();
+    let (one, two) = (papers(&survey), papers(&survey));
+    for (name, bytes) in &one {
+        assert!(bytes == &two[name], "{name} differs from run to run");
+    }
+}
+
+#[test]
+fn an_empty_survey_still_makes_papers() {
+    let made = papers(&Survey::default());
+    let html = String::from_utf8(made["assessment.html"].clone()).unwrap();
+    assert!(html.contains("records no equipment"));
+    let back = read_back(&made);
+    assert_eq!(back["register"].as_array().unwrap().len(), 1);
+}

@@ -1,0 +1,81 @@
+//! `GET /surveys/{id}/papers/NAME`: the papers that leave the office, made when asked for.
+
+use super::Failure;
+use crate::api::auth::Reader;
+use crate::desk::Desk;
+use crate::error::AppError;
+use crate::papers::{Pictures, Shelf, assessment_html, hazards_json, order_csv, register_csv};
+use crate::state::AppState;
+use axum::extract::{Path, State};
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use scupper_core::survey::Photo;
+
+/// A paper made of its own styles only, which may then be in it.
+const PAPER_POLICY: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; \
+                            base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+
+/// Addresses and titles of a survey's papers.
+pub(super) fn offered(id: &str, costs: bool) -> Vec<(String, &'static str)> {
+    let mut papers = vec![
+        ("assessment.html", "Assessment"),
+        ("register.csv", "Register (CSV)"),
+        ("hazards.json", "Hazards (JSON)"),
+    ];
+    if costs {
+        papers.push(("order.csv", "Material order (CSV)"));
+    }
+    let place = |name: &str| format!("/surveys/{id}/papers/{name}");
+    papers
+        .into_iter()
+        .map(|(name, title)| (place(name), title))
+        .collect()
+}
+
+pub(super) async fn show(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+    Path((id, name)): Path<(String, String)>,
+) -> Result<Response, Failure> {
+    if name == "order.csv" {
+        caller.may_see_costs()?;
+    }
+    let _turn = state.turn().await?;
+    let paper = state.blocking(move |office| {
+        let readings = office.readings(&caller, &id)?;
+        let (survey, assessment) = (&readings.survey, &readings.assessment);
+        Ok(match name.as_str() {
+            "assessment.html" => {
+                let desk = office.desk_of(&caller)?;
+                let pictures = Pictures::prepare(survey, &OnDesk(&desk), &|_| {});
+                let text = assessment_html(survey, assessment, Some(&readings.quote), &pictures);
+                ("text/html; charset=utf-8", text)
+            }
+            "register.csv" => ("text/csv; charset=utf-8", register_csv(assessment)),
+            "order.csv" => ("text/csv; charset=utf-8", order_csv(&readings.quote)),
+            "hazards.json" => ("application/json", hazards_json(assessment)),
+            _ => return Err(AppError::NotFound("this paper")),
+        })
+    });
+    let (kind, text) = paper.await?;
+    let headers = [
+        (header::CONTENT_TYPE, kind),
+        (header::CONTENT_SECURITY_POLICY, PAPER_POLICY),
+    ];
+    Ok((headers, text).into_response())
+}
+
+/// Photos of the desk: the original, since a thumbnail is too small for paper.
+struct OnDesk<'a>(&'a Desk);
+
+impl Shelf for OnDesk<'_> {
+    fn bytes(&self, photo: &Photo) -> Result<Vec<u8>, String> {
+        let path = self
+            .0
+            .store()
+            .original_path(&photo.hash)
+            .map_err(|e| e.to_string())?;
+        let path = path.ok_or("not uploaded yet")?;
+        std::fs::read(path).map_err(|error| error.to_string())
+    }
+}

@@ -1,0 +1,72 @@
+//! Links for customers: `POST /surveys/{id}/links` makes one, `GET /shared/{secret}` opens it.
+
+use super::{Failure, Posted, reviewer};
+use crate::api::Peer;
+use crate::api::auth::{LINK, Reader};
+use crate::error::AppError;
+use crate::state::AppState;
+use axum::extract::{Path, State};
+use axum::http::{HeaderValue, header};
+use axum::response::{IntoResponse, Redirect, Response};
+use std::time::Duration;
+
+/// How long a link works, unless it is revoked before.
+const LIFE: Duration = Duration::from_secs(14 * 24 * 3600);
+
+/// `POST /surveys/{id}/links`: answers with the link, this once.
+pub(super) async fn make(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+    Path(id): Path<String>,
+    Posted(form): Posted,
+) -> Result<Response, Failure> {
+    reviewer(&caller, &form)?;
+    let secret = state
+        .blocking(move |office| {
+            office.writable(&caller, &id)?;
+            office.accounts.make_link(office.unix(), LIFE, &caller, &id)
+        })
+        .await?;
+    Ok(format!("/shared/{secret}\n").into_response())
+}
+
+/// `POST /surveys/{id}/links/{link}/revoke`.
+pub(super) async fn revoke(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+    Path((id, link)): Path<(String, String)>,
+    Posted(form): Posted,
+) -> Result<Response, Failure> {
+    reviewer(&caller, &form)?;
+    let to = format!("/surveys/{id}");
+    state
+        .blocking(move |office| {
+            office
+                .accounts
+                .revoke_link(office.unix(), &caller, &id, &link)
+        })
+        .await?;
+    Ok(Redirect::to(&to).into_response())
+}
+
+/// `GET /shared/{secret}`: remembers the link in a cookie and opens the survey.
+pub(super) async fn open(
+    State(state): State<AppState>,
+    peer: Peer,
+    Path(secret): Path<String>,
+) -> Result<Response, Failure> {
+    state.tries.take(&peer.0, state.now().timestamp_millis())?;
+    let shown = secret.clone();
+    let caller = state
+        .blocking(move |office| office.accounts.link(office.unix(), &shown))
+        .await?;
+    let crate::accounts::Rights::Customer { survey } = caller.rights else {
+        return Err(AppError::NotFound("this link").into());
+    };
+    let secure = if state.door.https { "; Secure" } else { "" };
+    // Not strict: the link is opened from a mail, and the page it leads to needs the cookie.
+    let cookie = format!("{LINK}={secret}; Path=/; HttpOnly; SameSite=Lax{secure}");
+    let cookie = HeaderValue::from_str(&cookie).map_err(|_| AppError::NotFound("this link"))?;
+    let to = Redirect::to(&format!("/surveys/{survey}"));
+    Ok(([(header::SET_COOKIE, cookie)], to).into_response())
+}

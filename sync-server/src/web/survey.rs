@@ -1,0 +1,82 @@
+//! `GET /surveys/{id}`: everything the office reads of one survey, and its plan alone.
+
+use super::{Failure, session};
+use crate::api::auth::Reader;
+use crate::page::{self, Asked, Live, Paper, Part, SurveyView};
+use crate::state::AppState;
+use axum::extract::{Path, Query, State};
+use axum::http::header;
+use axum::response::IntoResponse;
+use maud::Markup;
+use serde::Deserialize;
+
+/// How many decisions are shown with their way back.
+const SETTLED: u32 = 8;
+
+#[derive(Debug, Default, Deserialize)]
+pub(super) struct Wanted {
+    unit: Option<String>,
+    all: Option<String>,
+}
+
+pub(super) async fn show(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+    Path(id): Path<String>,
+    Query(query): Query<Wanted>,
+) -> Result<Markup, Failure> {
+    let page = state.blocking(move |office| {
+        let readings = office.readings(&caller, &id)?;
+        let arrived = office.arrived(&caller, &readings.survey)?;
+        let people = office.accounts.people(caller.contractor)?;
+        let costs = caller.may_see_costs().is_ok();
+        let settled = match costs {
+            true => office.accounts.settled(caller.contractor, &id, SETTLED)?,
+            false => Vec::new(),
+        };
+        let events = format!("/v1/surveys/{id}/events");
+        let papers = super::papers::offered(&id, costs);
+        let papers: Vec<Paper<'_>> = papers
+            .iter()
+            .map(|(href, words)| Paper { href, words })
+            .collect();
+        let view = SurveyView {
+            asked: Asked {
+                unit: query.unit.as_deref(),
+                all: query.all.as_deref().and_then(Part::from_word),
+            },
+            quote: Some(&readings.quote).filter(|_| costs),
+            contested: &readings.conflicts,
+            offers: &readings.offers,
+            unparsed: &readings.unparsed,
+            arrived: &arrived,
+            people: &people,
+            plan_svg: &readings.plan,
+            problems: &readings.problems,
+            papers: &papers,
+            settled: &settled,
+            live: Some(Live {
+                href: &events,
+                heads: &readings.heads,
+            }),
+            ..SurveyView::new(&readings.survey, &readings.assessment, session(&caller))
+        };
+        Ok(page::survey(&view))
+    });
+    Ok(page.await?)
+}
+
+/// `GET /surveys/{id}/plan.svg`.
+pub(super) async fn plan(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+    Path(id): Path<String>,
+) -> Result<impl IntoResponse, Failure> {
+    let readings = state
+        .blocking(move |office| office.readings(&caller, &id))
+        .await?;
+    Ok((
+        [(header::CONTENT_TYPE, "image/svg+xml")],
+        readings.plan.clone(),
+    ))
+}

@@ -1,0 +1,367 @@
+//! Who may see what: firms apart, customers narrow, scripts harmless.
+
+use crate::kit::{Answer, Phone, TestOffice};
+use scupper_core::document::Table;
+
+const SURVEY: &str = "survey-1";
+const READS: &[&str] = &[
+    "/v1/surveys/survey-1/survey",
+    "/v1/surveys/survey-1/assessment",
+    "/v1/surveys/survey-1/hazards",
+    "/v1/surveys/survey-1/quote",
+    "/v1/surveys/survey-1/events",
+    "/surveys/survey-1",
+    "/surveys/survey-1/plan.svg",
+    "/surveys/survey-1/papers/assessment.html",
+    "/surveys/survey-1/papers/register.csv",
+    "/surveys/survey-1/papers/order.csv",
+];
+
+async fn with_survey() -> (TestOffice, Phone) {
+    let office = TestOffice::new();
+    let mut phone = Phone::enrol(&office, "tech-1", "phone-a").await;
+    phone.capture.join_survey(SURVEY).unwrap();
+    phone.unit(SURVEY, "RTU-1");
+    phone.exchange(&office, SURVEY).await;
+    (office, phone)
+}
+
+/// The value of the first hidden field `csrf` on a page.
+fn csrf(page: &Answer) -> String {
+    let text = page.text();
+    let (_, rest) = text.split_once(r#"name="csrf" value=""#).unwrap();
+    rest.split('"').next().unwrap().to_owned()
+}
+
+async fn post(office: &TestOffice, path: &str, cookie: &str, form: &str) -> Answer {
+    let kind = ("content-type", "application/x-www-form-urlencoded");
+    office
+        .ask("POST", path, &[("cookie", cookie), kind], form.to_owned())
+        .await
+}
+
+#[tokio::test]
+async fn another_firm_finds_nothing_and_can_take_nothing() {
+    let (office, phone) = with_survey().await;
+    let them = office.state.accounts.contractor("Them").unwrap();
+    let token = office.device_of(them, "tech-1", "phone-z").await;
+    let cookie = office.reviewer_of(them, "eve").await;
+    for path in READS {
+        for headers in [
+            [("authorization", token.as_str())],
+            [("cookie", cookie.as_str())],
+        ] {
+            office.ask("GET", path, &headers, "").await.is(404);
+        }
+        let own = [("authorization", phone.token.as_str())];
+        // Events never end by themselves; their first byte is checked elsewhere.
+        if !path.ends_with("events") {
+            office.ask("GET", path, &own, "").await.is(200);
+        }
+    }
+    let list = office
+        .ask("GET", "/v1/surveys", &[("authorization", &token)], "")
+        .await;
+    assert_eq!(list.is(200).json(), serde_json::json!([]));
+    // The same survey id in another firm is another survey.
+    let mut stranger = Phone::with("tech-1", "phone-z", token);
+    stranger.capture.join_survey(SURVEY).unwrap();
+    stranger.exchange(&office, SURVEY).await;
+    assert!(
+        stranger
+            .capture
+            .survey(SURVEY)
+            .unwrap()
+            .equipment
+            .is_empty()
+    );
+}
+
+#[tokio::test]
+async fn knowing_a_hash_is_not_enough_to_read_a_photo() {
+    let (office, mut phone) = with_survey().await;
+    let original = phone.photo(SURVEY, 7);
+    let hash = blake3::hash(&original).to_hex().to_string();
+    let headers = |token: &str, length: usize| {
+        vec![
+            ("authorization".to_owned(), token.to_owned()),
+            ("upload-length".to_owned(), length.to_string()),
+            ("content-type".to_owned(), "image/jpeg".to_owned()),
+            ("scupper-photo".to_owned(), hash.clone()),
+            ("scupper-part".to_owned(), "original".to_owned()),
+            ("scupper-content".to_owned(), hash.clone()),
+            ("scupper-survey".to_owned(), SURVEY.to_owned()),
+        ]
+    };
+    let own = headers(&phone.token, original.len());
+    let begun = office
+        .ask("POST", "/v1/uploads", &crate::kit::lent(&own), "")
+        .await
+        .is(201);
+    let place = begun.header("location").to_owned();
+    let at = [
+        ("authorization", phone.token.as_str()),
+        ("upload-offset", "0"),
+    ];
+    office
+        .ask("PATCH", &place, &at, original.clone())
+        .await
+        .is(204);
+
+    let them = office.state.accounts.contractor("Them").unwrap();
+    let token = office.device_of(them, "tech-9", "phone-z").await;
+    let mut stranger = Phone::with("tech-9", "phone-z", token.clone());
+    stranger.capture.join_survey(SURVEY).unwrap();
+    stranger.exchange(&office, SURVEY).await;
+    // Neither asking for it nor claiming to have it gets at the bytes.
+    let path = format!("/v1/photos/{hash}");
+    office
+        .ask("GET", &path, &[("authorization", &token)], "")
+        .await
+        .is(404);
+    let theirs = headers(&token, original.len());
+    let begun = office
+        .ask("POST", "/v1/uploads", &crate::kit::lent(&theirs), "")
+        .await
+        .is(201);
+    assert_eq!(begun.header("upload-offset"), "0");
+    office
+        .ask("GET", &path, &[("authorization", &token)], "")
+        .await
+        .is(404);
+    office
+        .ask("GET", &path, &[("authorization", &phone.token)], "")
+        .await
+        .is(200);
+}
+
+#[tokio::test]
+async fn a_customers_link_reads_and_nothing_more() {
+    let (office, mut phone) = with_survey().await;
+    phone.capture.join_survey("survey-2").unwrap();
+    phone.exchange(&office, "survey-2").await;
+    let ana = office.reviewer("ana").await;
+    let page = office
+        .ask("GET", "/surveys/survey-1", &[("cookie", &ana)], "")
+        .await
+        .is(200);
+    let form = format!("csrf={}", csrf(&page));
+    let made = post(&office, "/surveys/survey-1/links", &ana, &form)
+        .await
+        .is(200);
+    let link = made.text().trim().to_owned();
+    let opened = office.ask("GET", &link, &[], "").await.is(303);
+    assert_eq!(opened.header("location"), "/surveys/survey-1");
+    let customer = opened
+        .header("set-cookie")
+        .split(';')
+        .next()
+        .unwrap()
+        .to_owned();
+    let read = |path: &'static str| {
+        let (office, customer) = (&office, customer.clone());
+        async move { office.ask("GET", path, &[("cookie", &customer)], "").await }
+    };
+    let page = read("/surveys/survey-1").await.is(200);
+    assert!(!page.text().contains("csrf"), "a customer is shown a form");
+    for (path, status) in [
+        ("/surveys/survey-1/papers/assessment.html", 200),
+        ("/surveys/survey-1/papers/order.csv", 403),
+        ("/v1/surveys/survey-1/quote", 403),
+        ("/surveys/survey-2", 404),
+        ("/v1/surveys/survey-2/survey", 404),
+        ("/v1/surveys/survey-1/survey", 200),
+    ] {
+        let answer = read(path).await;
+        assert_eq!(answer.status, status, "{path}");
+    }
+    for (path, form) in [
+        (
+            "/surveys/survey-1/settle",
+            "choice=set&about=RTU-1&field=nameplate.model&value=x",
+        ),
+        ("/surveys/survey-1/links", ""),
+        ("/surveys", "name=x"),
+    ] {
+        post(&office, path, &customer, form).await.is(403);
+    }
+    let id = office
+        .state
+        .accounts
+        .links(office.contractor, SURVEY)
+        .unwrap()[0]
+        .id
+        .clone();
+    let revoke = format!("/surveys/survey-1/links/{id}/revoke");
+    let form = format!(
+        "csrf={}",
+        csrf(
+            &office
+                .ask("GET", "/surveys/survey-1", &[("cookie", &ana)], "")
+                .await
+        )
+    );
+    post(&office, &revoke, &ana, &form).await.is(303);
+    read("/surveys/survey-1").await.is(401);
+    office.ask("GET", &link, &[], "").await.is(404);
+}
+
+#[tokio::test]
+async fn a_form_without_the_sessions_own_key_settles_nothing() {
+    let (office, _) = with_survey().await;
+    let (ana, bo) = (office.reviewer("ana").await, office.reviewer("bo").await);
+    let key = csrf(
+        &office
+            .ask("GET", "/surveys/survey-1", &[("cookie", &ana)], "")
+            .await,
+    );
+    let set = "choice=set&about=RTU-1&field=nameplate.model&value=PX-7";
+    let path = "/surveys/survey-1/settle";
+    post(&office, path, &ana, set).await.is(403);
+    post(&office, path, &ana, &format!("csrf=00&{set}"))
+        .await
+        .is(403);
+    post(&office, path, &bo, &format!("csrf={key}&{set}"))
+        .await
+        .is(403);
+    post(&office, path, &ana, &format!("csrf={key}&{set}"))
+        .await
+        .is(303);
+    let page = office
+        .ask("GET", "/surveys/survey-1", &[("cookie", &bo)], "")
+        .await;
+    assert!(page.text().contains("PX-7"));
+}
+
+#[tokio::test]
+async fn a_choice_is_an_edit_under_the_reviewers_name_and_can_be_taken_back() {
+    let (office, mut phone) = with_survey().await;
+    phone
+        .capture
+        .set(SURVEY, "RTU-1", "disconnect.rating_a", 30.into())
+        .unwrap();
+    phone.exchange(&office, SURVEY).await;
+    let ana = office.reviewer("ana").await;
+    let key = csrf(
+        &office
+            .ask("GET", "/surveys/survey-1", &[("cookie", &ana)], "")
+            .await,
+    );
+    let path = "/surveys/survey-1/settle";
+    let form =
+        format!("csrf={key}&choice=set&about=RTU-1&field=disconnect.rating_a&value=60&back=checks");
+    let settled = post(&office, path, &ana, &form).await.is(303);
+    assert_eq!(settled.header("location"), "/surveys/survey-1#checks");
+    phone.exchange(&office, SURVEY).await;
+    let history = phone
+        .capture
+        .history(SURVEY, "RTU-1", "disconnect.rating_a")
+        .unwrap();
+    let last = history.last().unwrap();
+    assert_eq!(last.value, 60.0);
+    assert_eq!(last.stamp.as_ref().unwrap().author, "ana");
+    let done = office
+        .state
+        .accounts
+        .settled(office.contractor, SURVEY, 5)
+        .unwrap();
+    assert!(done[0].undoable && done[0].said.contains("60"), "{done:?}");
+    let form = format!("csrf={key}&choice=undo&seq={}", done[0].seq);
+    post(&office, path, &ana, &form).await.is(303);
+    post(&office, path, &ana, &form).await.is(404);
+    phone.exchange(&office, SURVEY).await;
+    let unit = phone.capture.survey(SURVEY).unwrap().equipment[0].clone();
+    assert_eq!(unit.disconnect.rating_a.unwrap().get(), 30.0);
+    // Nonsense is refused with its place, and changes nothing.
+    let form = format!("csrf={key}&choice=set&about=RTU-1&field=disconnect.rating_a&value=-4");
+    let answer = post(&office, path, &ana, &form).await.is(400);
+    assert!(
+        answer.text().contains("disconnect.rating_a"),
+        "{}",
+        answer.text()
+    );
+}
+
+#[tokio::test]
+async fn a_script_in_every_text_field_stays_text() {
+    let (office, mut phone) = with_survey().await;
+    let evil = r#"<script>alert("x")</script><img src=x onerror=alert(1)>'"&"#;
+    let set = |phone: &mut Phone, about: &str, field: &str| {
+        phone
+            .capture
+            .set(SURVEY, about, field, evil.into())
+            .unwrap();
+    };
+    for field in ["name", "address", "water_source", "access"] {
+        set(&mut phone, "site", field);
+    }
+    for field in [
+        "nameplate.make",
+        "nameplate.model",
+        "nameplate.serial",
+        "nameplate.refrigerant",
+    ] {
+        set(&mut phone, "RTU-1", field);
+    }
+    let outline = serde_json::json!([[0, 0], [60, 0], [60, 40], [0, 40]]);
+    phone
+        .capture
+        .set(SURVEY, "site", "roof.outline_ft", outline)
+        .unwrap();
+    phone
+        .capture
+        .set(SURVEY, "RTU-1", "at_ft", serde_json::json!([20, 20]))
+        .unwrap();
+    let entries = [
+        (
+            Table::Equipment,
+            serde_json::json!({"tag": evil, "kind": "other", "at_ft": [30, 30]}),
+        ),
+        (
+            Table::Findings,
+            serde_json::json!({"ref": "RTU-1", "component": "belt",
+            "condition": "worn", "severity": "danger", "remark": evil}),
+        ),
+        (
+            Table::Hazards,
+            serde_json::json!({"kind": "trip", "ref": "site", "remark": evil}),
+        ),
+        (
+            Table::Notes,
+            serde_json::json!({"id": "n-1", "author": evil,
+            "segments": [{"text": evil}]}),
+        ),
+        (
+            Table::Photos,
+            serde_json::json!({"hash": "0".repeat(64), "caption": evil,
+            "author": evil, "ref": evil}),
+        ),
+    ];
+    for (table, entry) in entries {
+        phone.capture.add(SURVEY, table, entry).unwrap();
+    }
+    phone.exchange(&office, SURVEY).await;
+    let ana = office.reviewer("ana").await;
+    for path in [
+        "/",
+        "/?q=script",
+        "/surveys/survey-1",
+        "/surveys/survey-1?unit=RTU-1",
+        "/surveys/survey-1?unit=%3Cscript%3E&all=notes",
+        "/surveys/survey-1/plan.svg",
+        "/surveys/survey-1/papers/assessment.html",
+    ] {
+        let page = office
+            .ask("GET", path, &[("cookie", &ana)], "")
+            .await
+            .is(200)
+            .text();
+        for live in ["<script>alert", "<img src=x", "onerror=alert(1)>'"] {
+            assert!(!page.contains(live), "{path} holds {live}");
+        }
+        assert!(
+            path == "/surveys/survey-1/plan.svg" || page.contains("&lt;script&gt;"),
+            "{path}"
+        );
+    }
+}

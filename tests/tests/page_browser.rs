@@ -1,0 +1,227 @@
+//! The office page in a real browser, on the demo's real server: narrow and wide, with and
+//! without the script, by keyboard alone. Pictures go to `target/page-look`.
+
+use crate::webdriver::Browser;
+use serde_json::json;
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+
+/// `scupper demo --serve`, stopped when dropped.
+struct Demo {
+    server: Child,
+    link: String,
+}
+
+impl Demo {
+    fn start(out: &Path) -> Self {
+        let target = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target");
+        let built = Command::new(env!("CARGO"))
+            .args([
+                "build",
+                "--quiet",
+                "-p",
+                "scupper-server",
+                "--bin",
+                "scupper",
+            ])
+            .status()
+            .unwrap();
+        assert!(built.success());
+        let mut server = Command::new(target.join("debug/scupper"))
+            .args(["demo", "--serve", "--out"])
+            .arg(out)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::inherit())
+            .spawn()
+            .unwrap();
+        let lines = BufReader::new(server.stdout.take().unwrap()).lines();
+        let link = lines.map_while(Result::ok).find_map(|line| {
+            let at = line.find("http://127.0.0.1")?;
+            line.get(at..)?.split_whitespace().next().map(str::to_owned)
+        });
+        let link = link.expect("the demo prints where its page is");
+        Self { server, link }
+    }
+}
+
+impl Drop for Demo {
+    fn drop(&mut self) {
+        let _ = self.server.kill();
+        let _ = self.server.wait();
+    }
+}
+
+fn pictures() -> PathBuf {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/page-look");
+    std::fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+/// Opens the demo's survey and returns its address.
+fn open_survey(browser: &Browser, demo: &Demo) -> String {
+    browser.go(&demo.link);
+    if browser.run("return location.pathname") == json!("/") {
+        browser.click("a.open");
+    }
+    browser.until("return location.pathname.startsWith('/surveys/')");
+    let address = browser.run("return location.href.split('#')[0]");
+    address.as_str().unwrap().to_owned()
+}
+
+/// Waiting items, as the heading counts them.
+const WAITING: &str =
+    "return Number(/\\((\\d+)\\)/.exec(document.getElementById('settle-t').textContent)?.[1] ?? 0)";
+
+#[test]
+fn a_reviewer_settles_by_keyboard_at_any_width_with_and_without_the_script() {
+    let Some(browser) = Browser::open(true) else {
+        return;
+    };
+    let out = tempfile::tempdir().unwrap();
+    let demo = Demo::start(out.path());
+    let address = open_survey(&browser, &demo);
+
+    for width in [320, 800, 1600] {
+        browser.size(width, 1000);
+        let over = browser.run("return document.documentElement.scrollWidth - innerWidth");
+        browser.picture(&pictures().join(format!("browser-{width}.png")));
+        assert!(
+            over.as_i64().unwrap() <= 0,
+            "{width} px wide: {over} px stick out"
+        );
+    }
+    let first = browser.run(
+        "const t = performance.getEntriesByType('navigation')[0]; \
+         return Math.round(t.domContentLoadedEventEnd) + ' ms, ' + t.encodedBodySize + ' bytes'",
+    );
+    println!("first view on loopback: {first}");
+
+    // A unit on the plan by keyboard: it opens beside the plan, and the address can be kept.
+    browser.run("document.querySelector('.plan a[data-unit]').focus(); return true");
+    browser.press("\u{e007}");
+    browser.until("return !!document.getElementById('unit-t')");
+    browser.until("return new URL(location).searchParams.has('unit')");
+
+    // The queue by its keys: the first button of the first item, and on to the next.
+    browser.go(&address);
+    let before = browser.run(WAITING).as_u64().unwrap();
+    assert!(before > 0, "the demo leaves something to settle");
+    browser.run("document.getElementById('settle-t').focus(); return true");
+    browser.press("n");
+    browser.until("return document.activeElement.classList.contains('slip')");
+    let item = browser.run("return document.activeElement.id");
+    browser.press("1");
+    browser.until(&format!("return !document.getElementById({item})"));
+    browser.until("return document.activeElement.classList.contains('slip')");
+    assert!(browser.run(WAITING).as_u64().unwrap() < before);
+    assert_eq!(
+        browser.run("return location.href.split('#')[0]"),
+        json!(address)
+    );
+    browser.click("#done button");
+    browser.until(&format!("return !!document.getElementById({item})"));
+
+    // News comes in while something is being typed: both are there afterwards.
+    let typing = ".slip .typed input";
+    browser.type_into(typing, "12");
+    let other = browser.run(
+        "const form = [...document.querySelectorAll('.slip')].pop().querySelector('form'); \
+         return fetch(form.action, {method: 'post', body: new URLSearchParams(new FormData(form))}).then(r => r.status)",
+    );
+    assert_eq!(other, json!(200));
+    browser.until("return document.querySelectorAll('.done').length > 2");
+    browser.type_into(typing, "3");
+    assert_eq!(
+        browser.run(&format!("return document.querySelector('{typing}').value")),
+        json!("123")
+    );
+
+    // Without the script, the same forms and links do it.
+    let plain = Browser::open(false).unwrap();
+    // A one-time link opens once; the session goes over as its cookie.
+    let cookie = session_of(&browser);
+    plain.go(&format!("{}/sign-in", origin(&address)));
+    plain.cookie(&cookie);
+    plain.go(&address);
+    plain.size(1600, 1000);
+    let waits = |b: &Browser| b.text().matches("Which value?").count();
+    let before = waits(&plain);
+    assert!(before > 0 && plain.text().contains("HAZARDS"));
+    plain.click(".candidates button");
+    assert!(waits(&plain) < before || !plain.text().contains("Which value?"));
+    plain.click("#done button");
+    assert_eq!(waits(&plain), before);
+}
+
+fn origin(address: &str) -> &str {
+    address.split("/surveys/").next().unwrap()
+}
+
+fn session_of(browser: &Browser) -> serde_json::Value {
+    let all = browser.cookies();
+    let session = all
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|c| c["name"] == "scupper_session");
+    session.unwrap().clone()
+}
+
+#[test]
+fn axe_finds_nothing_serious_on_any_page() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/axe");
+    let script = folder.join("package/axe.min.js");
+    if !script.exists() {
+        std::fs::create_dir_all(&folder).unwrap();
+        let packed = Command::new("sh")
+            .args([
+                "-c",
+                "npm pack --silent axe-core@4.11.0 && tar xzf axe-core-4.11.0.tgz",
+            ])
+            .current_dir(&folder)
+            .status();
+        if !packed.is_ok_and(|status| status.success()) {
+            println!("NOT RUN: axe-core could not be fetched with npm");
+            return;
+        }
+    }
+    let axe = std::fs::read_to_string(script).unwrap();
+    let Some(browser) = Browser::open(true) else {
+        return;
+    };
+    let out = tempfile::tempdir().unwrap();
+    let demo = Demo::start(out.path());
+    let survey = open_survey(&browser, &demo);
+    let home = origin(&survey).to_owned();
+    let unit = browser.run("return document.querySelector('.plan a[data-unit]').href.baseVal");
+    let unit = format!("{home}{}", unit.as_str().unwrap());
+    let pages = [
+        format!("{home}/"),
+        format!("{home}/sign-in"),
+        format!("{home}/surveys/nowhere"),
+        survey.clone(),
+        unit,
+        format!("{survey}?all=settle"),
+        format!("{survey}?all=notes"),
+        format!("{survey}?all=checks"),
+    ];
+    let mut wrong = Vec::new();
+    for (page, width) in pages.iter().flat_map(|page| [(page, 1600), (page, 320)]) {
+        browser.size(width, 1000);
+        browser.go(page);
+        browser.run(&format!("{axe}; window.axe = axe; return true"));
+        let found = browser.run(
+            "return axe.run().then(r => r.violations.filter(v => ['serious', 'critical'].includes(v.impact)) \
+             .map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(' | ')))",
+        );
+        for line in found.as_array().unwrap() {
+            wrong.push(format!("{width} {page}: {line}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    println!(
+        "axe-core: nothing serious or critical on {} pages at two widths",
+        pages.len()
+    );
+}

@@ -1,0 +1,206 @@
+//! A browser for the tests: Debian's chromium behind its own driver, spoken to in the W3C
+//! WebDriver protocol over plain HTTP. Blocking, and only what the tests of the page need.
+
+use serde_json::{Value, json};
+use std::io::{BufRead, BufReader};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// A browser with one window; closed with its driver when dropped.
+pub(crate) struct Browser {
+    driver: Child,
+    session: String,
+}
+
+impl Browser {
+    /// Opens a browser, or says plainly that this machine has none.
+    pub(crate) fn open(script: bool) -> Option<Self> {
+        let driver = Command::new("chromedriver")
+            .arg("--port=0")
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn();
+        let Ok(mut driver) = driver else {
+            println!("NOT RUN: no chromedriver here; apt-get install chromium-driver");
+            return None;
+        };
+        let port = BufReader::new(driver.stdout.take().unwrap())
+            .lines()
+            .map_while(Result::ok)
+            .find_map(|line| {
+                let (_, port) = line.split_once("on port ")?;
+                port.trim_end_matches('.').parse::<u16>().ok()
+            })
+            .expect("chromedriver names its port");
+        let base = format!("http://127.0.0.1:{port}/session");
+        let args = [
+            "--headless=new",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-dev-shm-usage",
+        ];
+        let scripts = if script { 1 } else { 2 };
+        let wish = json!({"capabilities": {"alwaysMatch": {"goog:chromeOptions": {
+            "args": args,
+            "prefs": {"profile.managed_default_content_settings.javascript": scripts}}}}});
+        let made = call("POST", &base, &wish).expect("a session");
+        let id = made["sessionId"].as_str().unwrap();
+        Some(Self {
+            driver,
+            session: format!("{base}/{id}"),
+        })
+    }
+
+    fn post(&self, command: &str, body: &Value) -> Result<Value, String> {
+        call("POST", &format!("{}/{command}", self.session), body)
+    }
+
+    /// Opens an address and waits until it is loaded.
+    pub(crate) fn go(&self, url: &str) {
+        self.post("url", &json!({"url": url})).unwrap();
+    }
+
+    /// Sets the size of the page's viewport.
+    pub(crate) fn size(&self, width: u32, height: u32) {
+        let command = json!({"cmd": "Emulation.setDeviceMetricsOverride", "params":
+            {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false}});
+        self.post("goog/cdp/execute", &command).unwrap();
+    }
+
+    /// Runs a function body in the page and returns what it returns, promises awaited.
+    pub(crate) fn run(&self, script: &str) -> Value {
+        let body = json!({"script": script, "args": []});
+        self.post("execute/sync", &body).unwrap()
+    }
+
+    /// Runs a function body until it answers true.
+    #[track_caller]
+    pub(crate) fn until(&self, script: &str) {
+        let end = Instant::now() + Duration::from_secs(20);
+        while self.run(script) != json!(true) {
+            assert!(Instant::now() < end, "never came true: {script}");
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
+
+    /// The element that a selector finds first.
+    #[track_caller]
+    pub(crate) fn find(&self, css: &str) -> String {
+        let body = json!({"using": "css selector", "value": css});
+        let found = self
+            .post("element", &body)
+            .unwrap_or_else(|e| panic!("{css}: {e}"));
+        let id = found.as_object().unwrap().values().next().unwrap();
+        id.as_str().unwrap().to_owned()
+    }
+
+    /// Clicks as a person would: the element must be there to be clicked.
+    #[track_caller]
+    pub(crate) fn click(&self, css: &str) {
+        let id = self.find(css);
+        self.post(&format!("element/{id}/click"), &json!({}))
+            .unwrap_or_else(|e| panic!("{css}: {e}"));
+    }
+
+    /// Types into an element.
+    #[track_caller]
+    pub(crate) fn type_into(&self, css: &str, text: &str) {
+        let id = self.find(css);
+        self.post(&format!("element/{id}/value"), &json!({"text": text}))
+            .unwrap_or_else(|e| panic!("{css}: {e}"));
+    }
+
+    /// Presses keys on whatever has the focus.
+    pub(crate) fn press(&self, keys: &str) {
+        let actions: Vec<Value> = keys
+            .chars()
+            .flat_map(|key| ["keyDown", "keyUp"].map(|kind| json!({"type": kind, "value": key})))
+            .collect();
+        let body = json!({"actions": [{"type": "key", "id": "keyboard", "actions": actions}]});
+        self.post("actions", &body).unwrap();
+    }
+
+    /// The cookies of the page.
+    pub(crate) fn cookies(&self) -> Value {
+        call("GET", &format!("{}/cookie", self.session), &Value::Null).unwrap()
+    }
+
+    /// Takes over a cookie of another browser, for the site that is open.
+    pub(crate) fn cookie(&self, cookie: &Value) {
+        self.post("cookie", &json!({"cookie": cookie})).unwrap();
+    }
+
+    /// Writes a picture of the whole page.
+    pub(crate) fn picture(&self, path: &Path) {
+        let command = json!({"cmd": "Page.captureScreenshot",
+            "params": {"captureBeyondViewport": true}});
+        let shot = self.post("goog/cdp/execute", &command).unwrap();
+        std::fs::write(path, base64(shot["data"].as_str().unwrap())).unwrap();
+    }
+
+    /// The text of the page that a person reads.
+    pub(crate) fn text(&self) -> String {
+        let id = self.find("main");
+        let text = call(
+            "GET",
+            &format!("{}/element/{id}/text", self.session),
+            &Value::Null,
+        );
+        text.unwrap().as_str().unwrap().to_owned()
+    }
+}
+
+impl Drop for Browser {
+    fn drop(&mut self) {
+        let _ = call("DELETE", &self.session, &Value::Null);
+        let _ = self.driver.kill();
+        let _ = self.driver.wait();
+    }
+}
+
+fn call(method: &str, url: &str, body: &Value) -> Result<Value, String> {
+    let agent: ureq::Agent = ureq::Agent::config_builder()
+        .http_status_as_error(false)
+        .timeout_global(Some(Duration::from_secs(60)))
+        .build()
+        .into();
+    let answer = match method {
+        "GET" => agent.get(url).call(),
+        "DELETE" => agent.delete(url).call(),
+        _ => agent
+            .post(url)
+            .header("content-type", "application/json")
+            .send(body.to_string()),
+    };
+    let mut answer = answer.map_err(|error| error.to_string())?;
+    let text = answer
+        .body_mut()
+        .with_config()
+        .limit(64 << 20)
+        .read_to_string()
+        .map_err(|error| error.to_string())?;
+    let mut value: Value = serde_json::from_str(&text).map_err(|error| error.to_string())?;
+    let value = value["value"].take();
+    match value["error"].as_str() {
+        Some(error) => Err(format!("{error}: {}", value["message"])),
+        None => Ok(value),
+    }
+}
+
+/// Decodes base64, as pictures come.
+fn base64(text: &str) -> Vec<u8> {
+    const DIGITS: &[u8] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut out = Vec::with_capacity(text.len() * 3 / 4);
+    let (mut bits, mut held) = (0_u32, 0);
+    for byte in text.bytes().filter(|byte| *byte != b'=') {
+        let digit = DIGITS.iter().position(|d| *d == byte).unwrap();
+        bits = bits << 6 | u32::try_from(digit).unwrap();
+        held += 6;
+        if held >= 8 {
+            held -= 8;
+            out.push(u8::try_from(bits >> held & 0xff).unwrap());
+        }
+    }
+    out
+}
