@@ -277,11 +277,19 @@ impl Capture {
 
     /// Keeps changes of an open document; if that fails, drops the document, which is ahead of
     /// the disk.
-    pub(super) fn keep(&mut self, survey_id: &str, changes: &[Change]) -> Result<(), CaptureError> {
+    fn keep(&mut self, survey_id: &str, changes: &[Change]) -> Result<(), CaptureError> {
+        self.keep_with(survey_id, |store, doc| durable::keep(store, doc, changes))
+    }
+
+    pub(super) fn keep_with(
+        &mut self,
+        survey_id: &str,
+        keep: impl FnOnce(&Store, &SurveyDoc) -> Result<(), CaptureError>,
+    ) -> Result<(), CaptureError> {
         let Some(doc) = self.docs.get(survey_id) else {
             return Ok(());
         };
-        let kept = durable::keep(&self.store, doc, changes);
+        let kept = keep(&self.store, doc);
         if kept.is_err() {
             self.docs.remove(survey_id);
             return kept;

@@ -48,9 +48,23 @@ pub fn keep(store: &Store, doc: &SurveyDoc, changes: &[Change]) -> Result<(), Ca
     if changes.is_empty() {
         return Ok(());
     }
-    let bytes: Vec<u8> = changes.iter().flat_map(Change::bytes).copied().collect();
-    store.append(doc.survey_id(), &bytes)?;
+    store.append(doc.survey_id(), &joined(changes))?;
     Ok(())
+}
+
+/// Keeps changes that an exchange brought together with what is now known to be shared, so that
+/// a cut between the two cannot leave changes that no seal vouches for.
+pub(super) fn keep_shared(
+    store: &Store,
+    doc: &SurveyDoc,
+    changes: &[Change],
+    shared: (&str, &[u8]),
+) -> Result<(), CaptureError> {
+    Ok(store.append_with_fact(doc.survey_id(), &joined(changes), shared)?)
+}
+
+fn joined(changes: &[Change]) -> Vec<u8> {
+    changes.iter().flat_map(Change::bytes).copied().collect()
 }
 
 /// Compacts a survey's storage if enough changes have come together. Loses nothing if it fails

@@ -1,6 +1,7 @@
 //! Exchanging with the server: the bytes to post, and what an answer changed.
 
 use super::day::{CLOCK_OFFSET, Capture};
+use super::durable;
 use super::error::CaptureError;
 use crate::exchange::{Answer, ExchangeError, Limits, Shared, accept, prepare};
 
@@ -15,16 +16,22 @@ pub struct Exchanged {
 }
 
 impl Capture {
-    /// What to post to `/v1/surveys/{id}/exchange`. May be asked for again at any time.
+    /// What to post to `/v1/surveys/{id}/exchange`. May be asked for again at any time; only the
+    /// answer to the latest counts.
     pub fn prepare_exchange(&mut self, survey_id: &str) -> Result<Vec<u8>, CaptureError> {
         let shared = self.shared(survey_id)?;
         let now_ms = self.now().timestamp_millis();
         let doc = self.doc(survey_id)?;
-        let request = prepare(doc, &shared, now_ms, Limits::default());
-        Ok(request.encode()?)
+        let request = prepare(doc, &shared, now_ms, Limits::default()).encode()?;
+        self.store
+            .set_fact(&asked_name(survey_id), &now_ms.to_le_bytes())?;
+        Ok(request)
     }
 
     /// Takes in what the server answered. On disk when it returns.
+    ///
+    /// A late answer, to an earlier request than the latest, is passed over: what the server
+    /// said then may no longer be so, after it was restored from a backup.
     pub fn accept_exchange(
         &mut self,
         survey_id: &str,
@@ -33,6 +40,13 @@ impl Capture {
         let shared = self.shared(survey_id)?;
         let now_ms = self.now().timestamp_millis();
         let answer = Answer::decode(answer, Limits::default())?;
+        let asked = self.store.fact(&asked_name(survey_id))?;
+        if asked.as_deref() != Some(answer.sent_at_ms.to_le_bytes().as_slice()) {
+            return Ok(Exchanged {
+                new_changes: 0,
+                again: true,
+            });
+        }
         let doc = self.doc(survey_id)?;
         let accepted = match accept(doc, &shared, &answer, now_ms) {
             Err(error @ ExchangeError::Document(_)) => {
@@ -41,9 +55,10 @@ impl Capture {
             }
             other => other?,
         };
-        self.keep(survey_id, &accepted.fresh)?;
-        self.store
-            .set_fact(&shared_name(survey_id), &accepted.shared.encode()?)?;
+        let (name, known) = (shared_name(survey_id), accepted.shared.encode()?);
+        self.keep_with(survey_id, |store, doc| {
+            durable::keep_shared(store, doc, &accepted.fresh, (&name, &known))
+        })?;
         self.store
             .set_fact(CLOCK_OFFSET, &accepted.clock_offset_ms.to_le_bytes())?;
         if !accepted.again {
@@ -65,6 +80,10 @@ impl Capture {
         let bytes = self.store.fact(&shared_name(survey_id))?;
         Ok(bytes.map_or_else(Shared::default, |bytes| Shared::decode(&bytes)))
     }
+}
+
+fn asked_name(survey_id: &str) -> String {
+    format!("asked/{survey_id}")
 }
 
 fn shared_name(survey_id: &str) -> String {

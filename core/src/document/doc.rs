@@ -8,12 +8,12 @@ use super::change::{Change, ChangeHash};
 use super::error::DocumentError;
 use super::guard;
 use super::ids::Actor;
-use super::schema::{MAIN_ROOF, ONLY, Table};
+use super::schema::{MAIN_ROOF, Table};
 use super::units::Units;
-use super::view::{self, Tables};
+use super::view::Tables;
 use automerge::transaction::{CommitOptions, Transactable};
 use automerge::{ActorId, Automerge, ObjType, ROOT, ReadDoc};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 /// Changes are applied in batches of this many, which bounds the memory one apply takes.
@@ -45,21 +45,9 @@ impl SurveyDoc {
                 problem: "its id is empty; give it one, such as a UUID".to_owned(),
             });
         }
-        let mut am = Automerge::new().with_actor(ActorId::from([0_u8; 16]));
-        let mut tx = am.transaction();
-        for table in Table::ALL {
-            let id = tx.put_object(ROOT, table.name(), ObjType::Map)?;
-            match table {
-                Table::Survey => tx.put(&id, "survey_id", survey_id)?,
-                Table::Roofs => {
-                    tx.put_object(&id, MAIN_ROOF, ObjType::Map)?;
-                }
-                _ => {}
-            }
-        }
-        tx.commit_with(CommitOptions::default().with_time(0));
+        let (mut am, first) = first_change(survey_id)?;
         am.set_actor(actor.to_automerge());
-        Self::wrap(am)
+        Self::wrap(am, survey_id, first)
     }
 
     /// Reads a document from what was saved of it: a snapshot from [`SurveyDoc::save`] and the
@@ -74,26 +62,19 @@ impl SurveyDoc {
             problem,
         };
         let whole = chunks.concat();
-        let loaded = guard(|| Automerge::load(&whole));
-        let sound = |am: &Automerge| Tables::find(am).is_some();
-        let am = match loaded {
-            Some(Ok(am)) if sound(&am) => am,
+        let (mut begun, first) = first_change(survey_id)?;
+        let am = match guard(|| Automerge::load(&whole)) {
+            Some(Ok(am)) if am.get_change_meta_by_hash(&first).is_some() => am,
             // The beginning is missing: begin anew, every device can, and let the rest wait.
             Some(_) => {
-                let mut am = Self::create(survey_id, actor)?.am;
-                guard(|| am.load_incremental(&whole))
+                guard(|| begun.load_incremental(&whole))
                     .ok_or_else(|| unreadable("malformed".to_owned()))?
                     .map_err(|error| unreadable(error.to_string()))?;
-                am
+                begun
             }
             None => return Err(unreadable("malformed".to_owned())),
         };
-        let doc = Self::wrap(am.with_actor(actor.to_automerge()))?;
-        if doc.survey_id == survey_id {
-            Ok(doc)
-        } else {
-            Err(unreadable(format!("it is of survey {}", doc.survey_id)))
-        }
+        Self::wrap(am.with_actor(actor.to_automerge()), survey_id, first)
     }
 
     /// Whether changes are held that build on others which are not here. An exchange from
@@ -102,22 +83,21 @@ impl SurveyDoc {
         !self.am.get_missing_deps(&[]).is_empty()
     }
 
-    fn wrap(am: Automerge) -> Result<Self, DocumentError> {
-        let foreign = || DocumentError::Unreadable {
+    fn wrap(
+        am: Automerge,
+        survey_id: &str,
+        first: automerge::ChangeHash,
+    ) -> Result<Self, DocumentError> {
+        let tables = Tables::find(&am, first).ok_or_else(|| DocumentError::Unreadable {
             what: "survey document",
             problem: "it does not begin as a survey".to_owned(),
-        };
-        let seqs = last_numbers(&am);
-        let tables = Tables::find(&am).ok_or_else(foreign)?;
-        let survey = view::row(&am, &tables, Table::Survey, ONLY);
-        let id = survey.as_ref().and_then(|row| row.text("survey_id"));
-        let survey_id = id.ok_or_else(foreign)?.to_owned();
+        })?;
         Ok(Self {
+            seqs: last_numbers(&am),
             am,
             tables,
             index: OnceLock::new(),
-            survey_id,
-            seqs,
+            survey_id: survey_id.to_owned(),
         })
     }
 
@@ -188,6 +168,32 @@ impl SurveyDoc {
         Ok(fresh)
     }
 
+    /// Takes in changes from someone who may mean harm, and makes sure that the document can hand
+    /// each on again as it came: one that cannot would stop every later exchange.
+    ///
+    /// # Errors
+    /// As [`SurveyDoc::apply_changes`]; after [`DocumentError::Unreadable`] this document must
+    /// be dropped and loaded again.
+    pub fn apply_foreign(&mut self, changes: &[Change]) -> Result<Vec<Change>, DocumentError> {
+        let before = self.am.get_heads();
+        let fresh = self.apply_changes(changes)?;
+        let am = &self.am;
+        let held = guard(|| {
+            let all = am.get_changes(&before);
+            all.iter()
+                .map(|change| change.hash().0)
+                .collect::<BTreeSet<_>>()
+        });
+        let held = held.unwrap_or_default();
+        match fresh.iter().find(|change| !held.contains(&change.hash().0)) {
+            None => Ok(fresh),
+            Some(change) => Err(DocumentError::Unreadable {
+                what: "change",
+                problem: format!("{} refers to what is not there", change.hash()),
+            }),
+        }
+    }
+
     /// The changes that are new, or why they cannot be applied.
     fn check(&self, changes: &[Change]) -> Result<Vec<Change>, DocumentError> {
         let mut fresh: Vec<Change> = Vec::new();
@@ -251,6 +257,27 @@ impl SurveyDoc {
         self.seqs.insert(change.actor().to_vec(), change.seq());
         Some(change)
     }
+}
+
+/// The change that every replica of this survey begins with.
+fn first_change(survey_id: &str) -> Result<(Automerge, automerge::ChangeHash), DocumentError> {
+    let mut am = Automerge::new().with_actor(ActorId::from([0_u8; 16]));
+    let mut tx = am.transaction();
+    for table in Table::ALL {
+        let id = tx.put_object(ROOT, table.name(), ObjType::Map)?;
+        match table {
+            Table::Survey => tx.put(&id, "survey_id", survey_id)?,
+            Table::Roofs => {
+                tx.put_object(&id, MAIN_ROOF, ObjType::Map)?;
+            }
+            _ => {}
+        }
+    }
+    let (hash, _) = tx.commit_with(CommitOptions::default().with_time(0));
+    let hash = hash.ok_or_else(|| DocumentError::Internal {
+        problem: "the first change is empty".to_owned(),
+    })?;
+    Ok((am, hash))
 }
 
 fn last_numbers(am: &Automerge) -> BTreeMap<Vec<u8>, u64> {

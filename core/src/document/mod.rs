@@ -36,6 +36,8 @@ pub use schema::{MAIN_ROOF, Table, same_value};
 pub use stamp::{Means, Stamp};
 
 #[cfg(test)]
+mod hostile;
+#[cfg(test)]
 mod laws;
 #[cfg(test)]
 mod round_trip;

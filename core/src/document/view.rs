@@ -4,7 +4,7 @@
 //! under one key. They are read as one entry: the second fills the gaps of the first.
 
 use super::schema::{Fields, ONLY, Table, from_scalar, same_value};
-use automerge::{ActorId, Automerge, ObjId, ObjType, ROOT, ReadDoc, Value as AmValue, ValueRef};
+use automerge::{Automerge, ChangeHash, ObjId, ObjType, ROOT, ReadDoc, Value as AmValue, ValueRef};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -12,15 +12,11 @@ use std::collections::{BTreeMap, BTreeSet};
 pub(super) struct Tables(BTreeMap<Table, ObjId>);
 
 impl Tables {
-    /// Finds the tables that the first change made; none if this is not a survey.
-    pub(super) fn find(am: &Automerge) -> Option<Self> {
-        let first = ActorId::from([0_u8; 16]);
+    /// Finds the tables as the first change made them, whatever became of their keys since.
+    pub(super) fn find(am: &Automerge, first: ChangeHash) -> Option<Self> {
         let find = |table: Table| {
-            let made = am.get_all(ROOT, table.name()).ok()?;
-            made.into_iter().find_map(|(value, id)| {
-                let ours = matches!(&id, ObjId::Id(_, actor, _) if *actor == first);
-                (ours && is_map(&value)).then_some((table, id))
-            })
+            let (value, id) = am.get_at(ROOT, table.name(), &[first]).ok()??;
+            is_map(&value).then_some((table, id))
         };
         let found: Option<BTreeMap<Table, ObjId>> = Table::ALL.into_iter().map(find).collect();
         found.map(Self)

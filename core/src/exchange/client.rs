@@ -65,13 +65,14 @@ pub fn prepare(doc: &SurveyDoc, shared: &Shared, now_ms: i64, limits: Limits) ->
         true => limits.message_bytes / 2,
         false => limits.chunk_bytes,
     };
+    let vouched = shared.giving_back || base != shared.heads.heads();
     Request {
         protocol: PROTOCOL,
         survey_id: doc.survey_id().to_owned(),
         shared: Hashes::of(&base),
         changes: join(fitting(&unsent, most)),
         sent_at_ms: now_ms,
-        seal: shared.seal.clone().filter(|_| shared.giving_back),
+        seal: shared.seal.clone().filter(|_| vouched),
     }
 }
 

@@ -77,7 +77,7 @@ pub fn answer(
         .as_ref()
         .and_then(|seal| key.open(&request.survey_id, seal));
     check_signers(doc, &posted, caller, sealed.as_deref().unwrap_or_default())?;
-    let fresh = doc.apply_changes(&posted)?;
+    let fresh = doc.apply_foreign(&posted)?;
     let shared = grow_heads(&base, &posted);
     let missing = doc.changes_since(&shared).unwrap_or_default();
     let sent = fitting(&missing, limits.chunk_bytes);

@@ -5,6 +5,7 @@
 
 use super::error::StoreError;
 use super::schema::{Store, row_sum};
+use super::state::put_fact;
 use rusqlite::{Connection, OptionalExtension, Transaction, params};
 
 /// What a survey's document is made of.
@@ -67,6 +68,23 @@ impl Store {
         let mut db = self.writable()?;
         let tx = db.transaction().map_err(doing("append changes"))?;
         insert(&tx, survey, CHANGES, changes)?;
+        tx.commit().map_err(doing("append changes"))
+    }
+
+    /// Appends changes, if there are any, and keeps a fact: both, or after a cut neither.
+    pub fn append_with_fact(
+        &self,
+        survey: &str,
+        changes: &[u8],
+        (name, value): (&str, &[u8]),
+    ) -> Result<(), StoreError> {
+        let doing = StoreError::sql;
+        let mut db = self.writable()?;
+        let tx = db.transaction().map_err(doing("append changes"))?;
+        if !changes.is_empty() {
+            insert(&tx, survey, CHANGES, changes)?;
+        }
+        put_fact(&tx, name, value)?;
         tx.commit().map_err(doing("append changes"))
     }
 

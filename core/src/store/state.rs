@@ -3,7 +3,7 @@
 
 use super::error::StoreError;
 use super::schema::{Store, row_sum};
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, params};
 
 impl Store {
     /// The fact with this name; none if there is none, or if it is not what was written.
@@ -22,13 +22,7 @@ impl Store {
 
     /// Keeps a fact under a name. On disk when it returns.
     pub fn set_fact(&self, name: &str, value: &[u8]) -> Result<(), StoreError> {
-        self.writable()?
-            .execute(
-                "INSERT OR REPLACE INTO notes_to_self (name, value, sum) VALUES (?1, ?2, ?3)",
-                params![name, value, fact_sum(name, value)],
-            )
-            .map_err(StoreError::sql("keep a fact"))?;
-        Ok(())
+        put_fact(&*self.writable()?, name, value)
     }
 
     /// Forgets a fact.
@@ -50,6 +44,15 @@ impl Store {
             })
             .map_err(StoreError::sql("list facts"))
     }
+}
+
+pub(super) fn put_fact(db: &Connection, name: &str, value: &[u8]) -> Result<(), StoreError> {
+    db.execute(
+        "INSERT OR REPLACE INTO notes_to_self (name, value, sum) VALUES (?1, ?2, ?3)",
+        params![name, value, fact_sum(name, value)],
+    )
+    .map(|_| ())
+    .map_err(StoreError::sql("keep a fact"))
 }
 
 fn fact_sum(name: &str, value: &[u8]) -> Vec<u8> {
