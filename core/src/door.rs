@@ -8,6 +8,8 @@ use std::path::PathBuf;
 pub type Count = usize;
 /// A time with its offset from UTC, as RFC 3339 text.
 pub type Moment = DateTime<FixedOffset>;
+/// A value of a field, as JSON text.
+pub type Json = serde_json::Value;
 /// A file or folder of this device.
 pub type FilePath = PathBuf;
 
@@ -27,4 +29,10 @@ uniffi::custom_type!(FilePath, String, {
     remote,
     lower: |path| path.to_string_lossy().into_owned(),
     try_lift: |text| Ok(PathBuf::from(text)),
+});
+
+uniffi::custom_type!(Json, String, {
+    remote,
+    lower: |value| value.to_string(),
+    try_lift: |text| Ok(serde_json::from_str(&text)?),
 });

@@ -39,10 +39,13 @@ pub struct Identity {
 #[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct PhotoAbout {
     /// Tag of the unit, `site`, or none.
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub about: Option<String>,
     /// Caption in free words.
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub caption: Option<String>,
     /// A JPEG of the same picture, for types that are not read here, such as HEIC.
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub preview: Option<Vec<u8>>,
 }
 

@@ -26,17 +26,21 @@ pub struct Transcript {
 pub struct Segment {
     /// When it begins, from the start of the note.
     #[serde(default)]
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub start_ms: u64,
     /// When it ends.
     #[serde(default)]
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub end_ms: u64,
     /// The words.
     pub text: String,
     /// The recogniser's trust in them, 0 to 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub confidence: Option<f64>,
     /// The recogniser's other guesses.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "uniffi", uniffi(default))]
     pub alternatives: Vec<String>,
 }
 
@@ -54,6 +58,7 @@ pub struct Evidence {
 
 /// What a note was understood to say.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Interpretation {
     /// Identity of the note.
     pub note_id: String,
@@ -79,6 +84,7 @@ pub struct Interpretation {
 
 /// A piece of equipment that was spoken of.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Mention {
     /// Its tag, such as `RTU-2`.
     #[serde(rename = "ref")]
@@ -92,6 +98,7 @@ pub struct Mention {
 
 /// A value of a field.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Fact {
     /// Tag of the equipment, or `site`.
     #[serde(rename = "ref")]
@@ -111,6 +118,7 @@ pub struct Fact {
 
 /// A finding as it was heard.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct SpokenFinding {
     /// Tag of the equipment, or `site`.
     #[serde(rename = "ref")]
@@ -137,6 +145,7 @@ pub struct SpokenFinding {
 
 /// A danger as it was heard.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct SpokenHazard {
     /// What it is.
     pub kind: HazardKind,
@@ -151,6 +160,7 @@ pub struct SpokenHazard {
 
 /// Something to come back for, as it was heard.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct SpokenFollowUp {
     /// Tag of the equipment, or `site`.
     #[serde(rename = "ref")]

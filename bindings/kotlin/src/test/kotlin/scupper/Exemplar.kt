@@ -1,0 +1,26 @@
+package scupper
+
+import com.fasterxml.jackson.databind.JsonNode
+import com.fasterxml.jackson.databind.ObjectMapper
+import java.io.File
+
+/** The exemplar that Rust, Python, Kotlin and Swift read, and helpers to read JSON with. */
+internal object Exemplar {
+    private val root = File(System.getProperty("repository.root"))
+    private val folder = root.resolve("fixtures/exemplar")
+
+    val survey: String = folder.resolve("survey.json").readText()
+    val expected: JsonNode = json(folder.resolve("expected.json").readText())
+    val photo: File = root.resolve("fixtures/bakery/photos").listFiles()!!
+        .filter { it.extension == "jpg" }
+        .minBy { it.name }
+
+    fun transcript(name: String): String = folder.resolve(name).readText()
+
+    fun json(text: String): JsonNode = ObjectMapper().readTree(text)
+}
+
+/** An enum's value as the contracts write it. */
+internal val Enum<*>.code: String get() = name.lowercase()
+
+internal fun JsonNode.text(field: String): String? = get(field)?.takeUnless { it.isNull }?.asText()

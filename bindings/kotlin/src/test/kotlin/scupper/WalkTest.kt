@@ -1,0 +1,161 @@
+package scupper
+
+import org.junit.jupiter.api.Assertions.assertEquals
+import org.junit.jupiter.api.Assertions.assertFalse
+import org.junit.jupiter.api.Assertions.assertNotNull
+import org.junit.jupiter.api.Assertions.assertTrue
+import org.junit.jupiter.api.Test
+import org.junit.jupiter.api.assertThrows
+import org.junit.jupiter.api.io.TempDir
+import scupper.core.HazardKind
+import scupper.core.Identity
+import scupper.core.Part
+import scupper.core.PhotoAbout
+import scupper.core.Segment
+import java.io.File
+import java.time.OffsetDateTime
+
+/**
+ * A walk over the exemplar's roof through the real library. What core computes is tested in core;
+ * here it is the crossing.
+ */
+class WalkTest {
+    @TempDir
+    lateinit var folder: File
+
+    private val ana = Identity(deviceId = "phone-1", author = "ana")
+
+    private fun <T> onRoof(walk: (Device, Survey) -> T): T = Device.open(folder, ana).use { device ->
+        device.joinSurvey("exemplar").use { survey ->
+            survey.enterPlan(Exemplar.survey)
+            walk(device, survey)
+        }
+    }
+
+    @Test
+    fun `the exemplar is assessed as worked out by hand`() = onRoof { _, survey ->
+        val expected = Exemplar.expected["assessment"]
+        val assessment = Exemplar.json(survey.assessment())
+        val verdicts = assessment["checks"].associate {
+            (it.text("rule") to it.text("ref")) to it.text("verdict")
+        }
+        for (check in expected["checks"]) {
+            val asked = check.text("rule") to check.text("ref")
+            assertEquals(check.text("verdict"), verdicts[asked], "$check")
+        }
+        val hazards = survey.hazards().map { Triple(it.kind.code, it.about, it.zone) }
+        fun triple(node: com.fasterxml.jackson.databind.JsonNode) =
+            Triple(node.text("kind"), node.text("ref"), node.text("zone"))
+        for (hazard in expected["hazards"]) assertTrue(triple(hazard) in hazards, "$hazard")
+        for (hazard in expected["no_hazards"]) assertFalse(triple(hazard) in hazards, "$hazard")
+        val missing = survey.missing().map { it.about to it.field }
+        for (gap in expected["missing"]) {
+            assertTrue((gap.text("ref") to gap.text("field")) in missing, "$gap")
+        }
+    }
+
+    @Test
+    fun `the transcripts are heard as worked out by hand`() {
+        Device.open(folder, ana).use { device ->
+            for ((name, expected) in Exemplar.expected["interpretations"].properties()) {
+                val survey = device.createSurvey(name)
+                val heard = survey.dictateTranscript(Exemplar.transcript(name))
+                val facts = heard.facts.map { Triple(it.about, it.field, Exemplar.json(it.value)) }
+                for (fact in expected["facts"]) {
+                    val found = facts.any { (about, field, value) ->
+                        about == fact.text("ref") && field == fact.text("field") &&
+                            same(value, fact["value"])
+                    }
+                    assertTrue(found, "$fact in $facts")
+                }
+                val findings = heard.findings.map {
+                    listOf(it.about, it.component.code, it.condition.code, it.certainty.code)
+                }
+                for (finding in expected["findings"]) {
+                    val asked = listOf("ref", "component", "condition", "certainty").map(finding::text)
+                    assertTrue(asked in findings, "$asked in $findings")
+                }
+            }
+        }
+    }
+
+    /** 34 and 34.0 are the same value. */
+    private fun same(one: com.fasterxml.jackson.databind.JsonNode, other: com.fasterxml.jackson.databind.JsonNode): Boolean =
+        if (one.isNumber && other.isNumber) one.asDouble() == other.asDouble() else one == other
+
+    @Test
+    fun `an edge warns where the technician stands`() = onRoof { _, survey ->
+        val edge = survey.hazards(at = "RTU-2").first { it.kind == HazardKind.UNPROTECTED_EDGE }
+        assertNotNull(edge.distanceFt)
+        assertTrue(edge.distanceFt!! < 6.0)
+        assertFalse(edge.reported)
+        assertTrue(edge.caution.isNotEmpty())
+        val far = survey.hazards(at = "RTU-1")
+        assertTrue(far.none { it.kind == HazardKind.UNPROTECTED_EDGE && it.about == "RTU-2" })
+    }
+
+    @Test
+    fun `dictation, edits and photos are read back`() = onRoof { device, survey ->
+        val heard = survey.dictate(listOf(Segment(text = "RTU one, the condenser coil is dirty.")))
+        assertEquals("condenser_coil", heard.findings.first().component.code)
+        survey.setNumber("EF-1", "nameplate.mca_a", 12.5)
+        survey.setJson("EF-1", "belts", """[{"designation": "A44", "quantity": 1}]""")
+        survey.takePhoto(Exemplar.photo, PhotoAbout(about = "RTU-2"))
+        val fan = Exemplar.json(survey.read())["equipment"].first { it.text("tag") == "EF-1" }
+        assertEquals(12.5, fan["nameplate"]["mca_a"].asDouble())
+        assertEquals("A44", fan["belts"][0].text("designation"))
+        val parts = generateSequence { device.nextUpload() }.map { upload ->
+            assertEquals(upload.length, upload.path.length().toULong())
+            device.uploadResult(upload.hash, upload.part, whole = true)
+            upload.part
+        }.toList()
+        assertEquals(listOf(Part.THUMBNAIL, Part.ORIGINAL), parts)
+    }
+
+    @Test
+    fun `each error says what to do`() = onRoof { device, survey ->
+        val before = survey.read()
+        assertThrows<ScupperException.BadInput> { survey.setNumber("RTU-2", "nameplate.mca_a", -1.0) }
+        assertThrows<ScupperException.NotFound> { device.survey("nowhere") }
+        assertThrows<ScupperException.NotOpen> { Device.open(folder, ana) }
+        assertThrows<ScupperException.TryAgain> { survey.acceptExchange(byteArrayOf(1, 2, 3)) }
+        assertThrows<ScupperException.BadPhoto> {
+            survey.takePhoto(File("no/such/file.jpg"), PhotoAbout())
+        }
+        val error = assertThrows<ScupperException> {
+            survey.dictateTranscript("""{"segments": "Ilse"}""")
+        }
+        assertTrue(error.message!!.length > 10)
+        assertFalse("Ilse" in error.message!!)
+        assertEquals(before, survey.read())
+    }
+
+    @Test
+    fun `closing and opening again loses nothing and closes the surveys`() {
+        val device = Device.open(folder, ana)
+        val survey = device.createSurvey("Shed")
+        survey.setText("site", "address", "Pier 9")
+        val before = survey.read()
+        val id = survey.id()
+        device.close()
+        assertThrows<ScupperException.NotOpen> { survey.read() }
+        Device.open(folder, ana).use { again -> assertEquals(before, again.survey(id).read()) }
+    }
+
+    @Test
+    fun `the app's clock stamps what is entered, and a broken one stops nothing`() {
+        val noon = OffsetDateTime.parse("2026-04-14T12:00:00-07:00")
+        val clocks = mapOf<Clock, Boolean>(
+            object : Clock { override fun now() = noon } to true,
+            object : Clock { override fun now() = throw ClockException.Failed("stopped") } to false,
+            object : Clock { override fun now() = error("a defect of the app") } to false,
+        )
+        for ((clock, isNoon) in clocks) {
+            Device.open(folder, ana, clock).use { device ->
+                val survey = device.createSurvey("Shed")
+                val stamp = Exemplar.json(survey.history("site", "name"))[0]["stamp"]
+                assertEquals(isNoon, OffsetDateTime.parse(stamp.text("at")) == noon)
+            }
+        }
+    }
+}

@@ -1,0 +1,126 @@
+//! The device's store: its surveys, and which file to send next.
+
+use crate::FilePath;
+use crate::clock::{Clock, Here};
+use crate::error::ScupperError;
+use crate::note::Note;
+use crate::survey::Survey;
+use scupper_core::capture::{Capture, CaptureError, Identity, Upload};
+use scupper_core::store::{Part, SurveyEntry};
+use std::sync::{Arc, Mutex};
+
+/// The day's capture, or none once the store was closed. Shared by the device and its surveys.
+pub(crate) struct Day(Mutex<Option<Capture>>);
+
+impl Day {
+    pub(crate) fn with<T>(
+        &self,
+        work: impl FnOnce(&mut Capture) -> Result<T, CaptureError>,
+    ) -> Result<T, ScupperError> {
+        let mut day = self.0.lock().map_err(|_| ScupperError::NotOpen {
+            message: "an earlier call broke off; start the app again".to_owned(),
+        })?;
+        let capture = day.as_mut().ok_or_else(|| ScupperError::NotOpen {
+            message: "the store is closed; open it again".to_owned(),
+        })?;
+        Ok(work(capture)?)
+    }
+
+    fn shut(&self) {
+        match self.0.lock() {
+            Ok(mut day) => *day = None,
+            Err(broken) => *broken.into_inner() = None,
+        }
+    }
+}
+
+/// A store on this device, open for one person. Only one process at a time can open it.
+///
+/// Keep it for as long as its surveys are used: when it is closed or gone, they are closed too.
+#[derive(uniffi::Object)]
+pub struct Device {
+    day: Arc<Day>,
+}
+
+impl Device {
+    fn survey_of(&self, id: String) -> Arc<Survey> {
+        Arc::new(Survey::new(Arc::clone(&self.day), id))
+    }
+}
+
+impl Drop for Device {
+    fn drop(&mut self) {
+        self.day.shut();
+    }
+}
+
+#[uniffi::export]
+impl Device {
+    /// Opens the store in a folder, which is made if it is not there. `identity` is what the
+    /// server gave when the device was enrolled. Without a clock, times are in UTC.
+    #[uniffi::constructor(default(clock = None))]
+    pub fn open(
+        folder: FilePath,
+        identity: Identity,
+        clock: Option<Arc<dyn Clock>>,
+    ) -> Result<Arc<Self>, ScupperError> {
+        let capture = Capture::open(&folder, identity, Box::new(Here(clock)))?;
+        Ok(Arc::new(Self {
+            day: Arc::new(Day(Mutex::new(Some(capture)))),
+        }))
+    }
+
+    /// The surveys on this device.
+    pub fn surveys(&self) -> Result<Vec<SurveyEntry>, ScupperError> {
+        self.day.with(|day| day.surveys())
+    }
+
+    /// Begins a new survey.
+    pub fn create_survey(&self, site_name: &str) -> Result<Arc<Survey>, ScupperError> {
+        let id = self.day.with(|day| day.create_survey(site_name))?;
+        Ok(self.survey_of(id))
+    }
+
+    /// Takes part in a survey by its id, as the office or a colleague gave it. What others
+    /// entered comes with the next exchange.
+    pub fn join_survey(&self, id: String) -> Result<Arc<Survey>, ScupperError> {
+        self.day.with(|day| day.join_survey(&id))?;
+        Ok(self.survey_of(id))
+    }
+
+    /// A survey that is on this device.
+    pub fn survey(&self, id: String) -> Result<Arc<Survey>, ScupperError> {
+        self.day.with(|day| day.survey(&id))?;
+        Ok(self.survey_of(id))
+    }
+
+    /// Notes that were begun and not ended, since the app or the battery died; oldest first.
+    pub fn open_notes(&self) -> Result<Vec<Arc<Note>>, ScupperError> {
+        let open = self.day.with(|day| day.open_notes())?;
+        let notes = open.into_iter().map(|note| {
+            Note::new(
+                Arc::clone(&self.day),
+                note.transcript.note_id,
+                note.survey_id,
+            )
+        });
+        Ok(notes.map(Arc::new).collect())
+    }
+
+    /// The photo file to send next, or none. Send it with the phone's own uploader, then tell
+    /// how it went with `upload_result`.
+    pub fn next_upload(&self) -> Result<Option<Upload>, ScupperError> {
+        self.day.with(|day| day.next_upload())
+    }
+
+    /// How an upload went: whole at the server, or to be tried again later.
+    pub fn upload_result(&self, hash: &str, part: Part, whole: bool) -> Result<(), ScupperError> {
+        self.day.with(|day| day.upload_result(hash, part, whole))
+    }
+
+    /// Closes the store, so that it can be opened again. Waits for calls that are under way;
+    /// those after it answer with `NotOpen`.
+    pub fn shut(&self) {
+        self.day.shut();
+    }
+}
