@@ -1,5 +1,7 @@
 //! Dictation keeps its figures: each may rise, and none may fall below the committed one.
 
+use scupper_core::dictation::{Lexicon, interpret};
+use scupper_core::survey::spoken::{Segment, Transcript};
 use scupper_tests::dictation_score::{GROUPS, HELD_OUT, fixtures, load, score};
 use std::collections::BTreeMap;
 
@@ -29,4 +31,28 @@ fn no_figure_falls_below_the_committed_one() {
         }
     }
     assert!(fallen.is_empty(), "{fallen:#?}");
+}
+
+#[test]
+fn time_grows_with_the_text_and_no_faster() {
+    let piece = "unit two belt is cracked and the screen is torn four sixty volt three phase ";
+    let clock = |times: usize| {
+        let segment = Segment {
+            text: piece.repeat(times),
+            ..Segment::default()
+        };
+        let transcript = Transcript {
+            note_id: "n".into(),
+            author: None,
+            recorded_at: None,
+            segments: vec![segment],
+        };
+        let from = std::time::Instant::now();
+        interpret(&transcript, Lexicon::builtin());
+        from.elapsed().as_secs_f64()
+    };
+    clock(50);
+    let (small, large) = (clock(400).max(1e-3), clock(3200));
+    // Eight times the text; a square would take sixty-four times as long.
+    assert!(large < small * 32.0, "{small} s, then {large} s");
 }

@@ -7,6 +7,7 @@
 //! sentences into output. Nothing here fails: what is not understood stays visible in
 //! `unparsed`. `docs/dictation.md` is the grammar.
 
+mod alternatives;
 mod engine;
 mod facts;
 mod findings;

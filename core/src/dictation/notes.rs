@@ -28,8 +28,8 @@ pub(crate) struct FollowDraft {
 /// Distance from an edge that is worth a warning, feet.
 const NEAR_EDGE_FT: f64 = 15.0;
 
-/// Drafts the hazards of a sentence. `mentions` are the item ranges that name units.
-pub(crate) fn hazards(s: &mut Sentence<'_>, mentions: &[(usize, usize)]) -> Vec<HazardDraft> {
+/// Drafts the hazards of a sentence.
+pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
     let mut out: Vec<HazardDraft> = Vec::new();
     for at in 0..s.items.len() {
         if s.is_muted(at) {
@@ -47,13 +47,15 @@ pub(crate) fn hazards(s: &mut Sentence<'_>, mentions: &[(usize, usize)]) -> Vec<
         }
         if out
             .iter()
+            .rev()
+            .take(20)
             .any(|h| h.kind == kind && at.saturating_sub(h.first) < 14)
         {
             continue;
         }
         let start = s.clause_start(at, Break::Hard);
         let end = s.clause_end(at, Break::Hard);
-        let named = mentions.iter().any(|(from, _)| (start..end).contains(from));
+        let named = (start..end).any(|i| s.is_name(i));
         let of_unit = matches!(
             kind,
             HazardKind::LiveElectrical
@@ -244,7 +246,12 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
             continue;
         };
         let who = s.who.get(place).copied().unwrap_or(0);
-        if out.iter().any(|f| f.what == what && f.who == who) {
+        if out
+            .iter()
+            .rev()
+            .take(20)
+            .any(|f| f.what == what && f.who == who)
+        {
             continue;
         }
         let (first, next) = (at.min(place), at.max(place) + 1);

@@ -34,6 +34,8 @@ pub(crate) struct Sentence<'a> {
     pub(crate) who: Vec<usize>,
     /// Something was made of the item.
     pub(crate) used: Vec<bool>,
+    /// The item names a unit.
+    pub(crate) names: Vec<bool>,
     /// The whole sentence is about somewhere else.
     pub(crate) elsewhere: bool,
     /// A question mark ends it.
@@ -52,6 +54,7 @@ impl<'a> Sentence<'a> {
             hedged: vec![false; n],
             who: vec![0; n],
             used: vec![false; n],
+            names: vec![false; n],
             elsewhere: false,
             asked,
         };
@@ -87,6 +90,10 @@ impl<'a> Sentence<'a> {
 
     pub(crate) fn is_used(&self, at: usize) -> bool {
         self.used.get(at).copied().unwrap_or(true)
+    }
+
+    pub(crate) fn is_name(&self, at: usize) -> bool {
+        self.names.get(at).copied().unwrap_or(false)
     }
 
     pub(crate) fn part(&self, at: usize) -> Option<Part> {

@@ -37,6 +37,8 @@ pub(crate) struct Token {
     pub(crate) digits: f64,
     /// Believed this much as heard, 0 to 1.
     pub(crate) trust: f32,
+    /// Nobody knew the word; the nearest known one stands for it.
+    pub(crate) repaired: bool,
     /// Ended in `'s`: perhaps "is".
     pub(crate) apostrophe: bool,
 }
@@ -74,8 +76,10 @@ pub(crate) fn tokens(segments: &[Segment], lexicon: &Lexicon) -> Vec<Token> {
             trust,
             gap,
         };
+        let first = out.len();
         cutter.run(&mut out);
         gap = cutter.gap;
+        super::alternatives::mend(segment, lexicon, &mut out, first);
     }
     out
 }
@@ -133,6 +137,7 @@ impl Cutter<'_> {
             gap: self.gap,
             digits: -1.0,
             trust: self.trust,
+            repaired: false,
             apostrophe: false,
         });
         self.gap = Gap::Glued;
@@ -233,6 +238,7 @@ impl Cutter<'_> {
                 && let Some(near) = self.lexicon.nearest(spelled)
             {
                 token.word = near;
+                token.repaired = true;
                 token.trust *= REPAIRED;
             }
         }

@@ -30,7 +30,9 @@ impl Engine {
         };
         for about in tags {
             let field = draft.field.path();
+            let known = self.note_key(&about, field);
             if draft.corrects
+                && known
                 && let Some(old) = self
                     .facts
                     .iter()
@@ -44,11 +46,14 @@ impl Engine {
                 confidence *= DOUBTFUL_UNIT;
                 why = Some(doubt);
             }
-            let old = self.facts.iter().rposition(|f| {
+            let repeats = |f: &Stamped<Fact>| {
                 f.item.about == about
                     && f.item.field == field
                     && (!draft.field.many() || f.item.value == draft.value)
-            });
+            };
+            let old = known
+                .then(|| self.facts.iter().rposition(repeats))
+                .flatten();
             if let Some(old) = old {
                 let same = self
                     .facts
@@ -113,16 +118,21 @@ impl Engine {
             subject.tags.clone()
         };
         for about in tags {
+            let known = self.note_key(&about, draft.part.code());
             if draft.corrects {
-                let slip = self.findings.iter().rposition(|f| {
-                    f.item.about == about
-                        && (f.item.component == draft.part || f.item.condition == draft.fault)
+                let recent = self.findings.len().saturating_sub(RECENT);
+                let slip = (recent..self.findings.len()).rev().find(|at| {
+                    self.findings.get(*at).is_some_and(|f| {
+                        f.item.about == about
+                            && (f.item.component == draft.part || f.item.condition == draft.fault)
+                    })
                 });
                 if let Some(slip) = slip {
                     self.findings.remove(slip);
                 }
             }
             if draft.implied
+                && known
                 && let Some(old) = self.findings.iter_mut().rev().find(|f| {
                     f.item.about == about
                         && f.item.component == draft.part
@@ -132,12 +142,12 @@ impl Engine {
                 old.item.action = draft.action;
                 continue;
             }
-            let same = self.findings.iter_mut().find(|f| {
+            let same = |f: &&mut Stamped<SpokenFinding>| {
                 f.item.about == about
                     && f.item.component == draft.part
                     && f.item.condition == draft.fault
-            });
-            if let Some(old) = same {
+            };
+            if known && let Some(old) = self.findings.iter_mut().find(same) {
                 if draft.spoken {
                     old.item.severity = draft.severity;
                     old.item.action = draft.action;
@@ -170,6 +180,7 @@ impl Engine {
         stream: Stream<'_>,
         at: usize,
         subject: &Subject,
+        of: &[String],
         before: (usize, usize),
     ) {
         let start = s.clause_start(at, Break::Hard).min(at);
@@ -188,12 +199,16 @@ impl Engine {
         let place = evidence(stream.tokens, from, to);
         let within = |stamp: u32| !here || stamp <= from;
         let named = |fits: bool| here || parts.is_empty() || fits;
+        let findings_from = findings_from.max(self.findings.len().saturating_sub(RECENT));
+        let facts_from = facts_from.max(self.facts.len().saturating_sub(RECENT));
         let findings: Vec<SpokenFinding> = self
             .findings
             .iter()
             .skip(findings_from)
             .filter(|f| {
-                within(f.stamp) && named(parts.contains(&f.item.component)) && f.item.about != SITE
+                within(f.stamp)
+                    && named(parts.contains(&f.item.component))
+                    && of.contains(&f.item.about)
             })
             .map(|f| f.item.clone())
             .collect();
@@ -210,11 +225,16 @@ impl Engine {
             .filter(|f| {
                 within(f.stamp)
                     && named(part_of(&f.item.field).is_some_and(|p| parts.contains(&p)))
-                    && f.item.about != SITE
+                    && of.contains(&f.item.about)
                     && !f.item.field.ends_with(".serial")
             })
             .map(|f| f.item.clone())
             .collect();
+        for tag in &subject.tags {
+            for old in &findings {
+                self.note_key(tag, old.component.code());
+            }
+        }
         let why = |old: &Option<String>| subject.doubt.map(str::to_owned).or_else(|| old.clone());
         for tag in &subject.tags {
             for old in &findings {
@@ -258,24 +278,41 @@ impl Engine {
     /// "scratch that" takes back the last draft before it.
     pub(super) fn scratch(&mut self, s: &Sentence<'_>) {
         for item in s.items.iter().filter(|i| i.is(Role::Scratch)) {
-            let fact = self
-                .facts
-                .iter()
-                .map(|f| f.stamp)
-                .filter(|t| *t <= item.first)
-                .max();
-            let finding = self
-                .findings
-                .iter()
-                .map(|f| f.stamp)
-                .filter(|t| *t <= item.first)
-                .max();
+            let fact = newest(&self.facts, item.first);
+            let finding = newest(&self.findings, item.first);
             let Some(last) = fact.max(finding) else {
                 continue;
             };
-            self.facts.retain(|f| f.stamp != last);
-            self.findings.retain(|f| f.stamp != last);
-            self.hazards.retain(|h| h.stamp != last);
+            take_back(&mut self.facts, last);
+            take_back(&mut self.findings, last);
+            take_back(&mut self.hazards, last);
         }
     }
+
+    /// Notes that a draft of this sort was made; true if one was before.
+    fn note_key(&mut self, about: &str, sort: &'static str) -> bool {
+        if !self.spoken.contains(about) {
+            self.spoken.insert(about.to_owned());
+        }
+        !self.keys.insert((about.to_owned(), sort))
+    }
+}
+
+/// How many of the newest drafts a correction or a sharing looks back over.
+const RECENT: usize = 64;
+
+/// The token that the newest draft before `until` ends on.
+fn newest<T>(list: &[Stamped<T>], until: u32) -> Option<u32> {
+    let recent = list.iter().rev().take(RECENT);
+    recent
+        .map(|draft| draft.stamp)
+        .filter(|stamp| *stamp <= until)
+        .max()
+}
+
+/// Drops the drafts that end on this token, from among the newest.
+fn take_back<T>(list: &mut Vec<Stamped<T>>, stamp: u32) {
+    let recent = list.len().saturating_sub(RECENT);
+    let tail = list.split_off(recent);
+    list.extend(tail.into_iter().filter(|draft| draft.stamp != stamp));
 }

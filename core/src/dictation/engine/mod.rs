@@ -19,6 +19,7 @@ use crate::survey::codes::{Component, Condition};
 use crate::survey::spoken::{
     Evidence, Fact, Interpretation, Mention, SpokenFinding, SpokenFollowUp, SpokenHazard,
 };
+use std::collections::BTreeSet;
 
 /// Trust left in a draft whose unit is in doubt.
 const DOUBTFUL_UNIT: f64 = 0.6;
@@ -46,6 +47,10 @@ pub(crate) struct Engine {
     statement: (usize, usize),
     /// How many values there were when the talk turned to the current unit.
     turned: usize,
+    /// Units that something was drafted for.
+    spoken: BTreeSet<String>,
+    /// Keys of the drafts so far, so that only a repeated one is looked for.
+    keys: BTreeSet<(String, &'static str)>,
 }
 
 impl Engine {
@@ -63,6 +68,8 @@ impl Engine {
             unparsed: Vec::new(),
             statement: (0, 0),
             turned: 0,
+            spoken: BTreeSet::new(),
+            keys: BTreeSet::new(),
         }
     }
 
@@ -94,17 +101,16 @@ impl Engine {
         let mut s = Sentence::new(items, asked, self.away);
         self.away = s.elsewhere;
         let mut subjects = vec![self.subjects.current.clone()];
-        let mut mentions = Vec::new();
         let mut sharing: Vec<(usize, usize)> = Vec::new();
-        self.mentions(&mut s, stream, &mut subjects, &mut mentions, &mut sharing);
+        self.mentions(&mut s, stream, &mut subjects, &mut sharing);
         let before = (self.facts.len(), self.findings.len());
 
         let values = facts(&mut s, stream, &mut self.carry);
         let kinds: Vec<_> = subjects.iter().map(|subject| subject.kind).collect();
         let before_part = self.last.part;
-        let (found, last) = Finder::new(&mut s, stream, &kinds, &mentions, self.last).run();
+        let (found, last) = Finder::new(&mut s, stream, &kinds, self.last).run();
         self.last = last;
-        let dangers = hazards(&mut s, &mentions);
+        let dangers = hazards(&mut s);
         let later = follow_ups(&mut s, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);
@@ -178,7 +184,13 @@ impl Engine {
         }
         for (at, who) in sharing {
             if let Some(subject) = subjects.get(who) {
-                self.share(&s, stream, at, subject, before);
+                let of = at
+                    .checked_sub(1)
+                    .and_then(|b| s.who.get(b))
+                    .copied()
+                    .unwrap_or(0);
+                let of = subjects.get(of).map_or(&[][..], |x| x.tags.as_slice());
+                self.share(&s, stream, at, subject, of, before);
             }
         }
         self.scratch(&s);
@@ -194,12 +206,16 @@ impl Engine {
         s: &mut Sentence<'_>,
         stream: Stream<'_>,
         subjects: &mut Vec<Subject>,
-        mentions: &mut Vec<(usize, usize)>,
         sharing: &mut Vec<(usize, usize)>,
     ) {
         let mut at = 0;
         let mut content = 0;
+        let mut who = 0;
+        let mut last: Option<usize> = None;
         while at < s.items.len() {
+            if let Some(slot) = s.who.get_mut(at) {
+                *slot = who;
+            }
             if s.cut(at) == Break::Hard && s.role(at, Role::But) {
                 content = at;
             }
@@ -220,20 +236,24 @@ impl Engine {
             } = found;
             let next = next.max(first + 1);
             s.use_up(first, next);
-            mentions.push((first, next));
+            if let Some(names) = s.names.get_mut(first..next) {
+                names.fill(true);
+            }
+            let slip = last.replace(first);
             if aside {
                 self.subjects.learn(&subject);
+                if let Some(slots) = s.who.get_mut(first..next) {
+                    slots.fill(who);
+                }
                 at = next;
                 continue;
             }
-            let corrected =
-                (first.saturating_sub(3)..first).any(|i| {
-                    s.role(i, Role::Correct) || s.get(i).is_some_and(|x| says(stream, x, "no"))
-                }) && mentions.len() + usize::from(!self.subjects.current.tags.is_empty()) > 1;
+            let corrected = (first.saturating_sub(3)..first).any(|i| {
+                s.role(i, Role::Correct) || s.get(i).is_some_and(|x| says(stream, x, "no"))
+            }) && (slip.is_some() || !self.subjects.current.tags.is_empty());
             let mut from = first;
             if corrected {
                 // The unit named before was a slip: what was said since is of this one.
-                let slip = mentions.iter().rev().nth(1).map(|m| m.0);
                 let old = self.subjects.current.tags.clone();
                 from = slip.unwrap_or(first);
                 if !self.spoken_of(&old) && slip.is_some() {
@@ -247,9 +267,9 @@ impl Engine {
                 from = content;
             }
             subjects.push(subject);
-            let who = subjects.len() - 1;
-            for slot in s.who.iter_mut().skip(from) {
-                *slot = who;
+            who = subjects.len() - 1;
+            if let Some(slots) = s.who.get_mut(from..next) {
+                slots.fill(who);
             }
             if let Some(subject) = subjects.get(who) {
                 if !same && subject.tags != self.subjects.current.tags {
@@ -289,9 +309,9 @@ impl Engine {
                     })
                 });
                 let comma = item.gap == Gap::Comma
-                    && s.items
-                        .get(first + 1..)
-                        .is_some_and(|rest| rest.iter().any(|x| x.meaning.fault.is_some()));
+                    && s.items.get(first + 1..).is_some_and(|rest| {
+                        rest.iter().take(20).any(|x| x.meaning.fault.is_some())
+                    });
                 return said && !fresh && !comma;
             }
             if !item.is(Role::A) && !item.idle() {
@@ -303,8 +323,7 @@ impl Engine {
     }
 
     fn spoken_of(&self, tags: &[String]) -> bool {
-        self.facts.iter().any(|f| tags.contains(&f.item.about))
-            || self.findings.iter().any(|f| tags.contains(&f.item.about))
+        tags.iter().any(|tag| self.spoken.contains(tag))
     }
 
     /// Keeps the words that nothing was made of, segment by segment.

@@ -283,9 +283,7 @@ impl<'a> Reader<'_, 'a> {
         let next = self
             .s
             .items
-            .iter()
-            .position(|i| i.first as usize >= read.next)
-            .unwrap_or(self.s.items.len());
+            .partition_point(|i| (i.first as usize) < read.next);
         let why = read
             .doubtful
             .then_some("a character was guessed from its sound");
@@ -374,7 +372,12 @@ impl<'a> Reader<'_, 'a> {
 
     fn belt(&mut self, at: usize) -> Option<usize> {
         let near = self.talk_of(at, Component::Belt, Field::Belts)
-            || self.out.iter().any(|f| f.field == Field::Belts);
+            || self
+                .out
+                .iter()
+                .rev()
+                .take(12)
+                .any(|f| f.field == Field::Belts);
         let belt = sizes::belt(self.s.items, self.stream, at, near, self.floor(at))?;
         if self.s.is_used(belt.first) {
             return None;

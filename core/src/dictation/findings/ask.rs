@@ -75,7 +75,7 @@ impl Finder<'_, '_> {
         {
             return;
         }
-        let direct_drive = self.s.items.iter().any(|i| i.is(Role::Mute));
+        let direct_drive = (at..at + 12).any(|i| self.s.role(i, Role::Mute));
         if part == Component::Belt && direct_drive {
             return;
         }
@@ -150,7 +150,13 @@ impl Finder<'_, '_> {
             (Component::Nameplate, Condition::Worn) => Condition::Weathered,
             _ => fault,
         };
-        if self.out.iter().any(|f| f.who == who && f.part == part) {
+        if self
+            .out
+            .iter()
+            .rev()
+            .take(40)
+            .any(|f| f.who == who && f.part == part)
+        {
             return;
         }
         let (severity, _) = self.stream.lexicon.consequence(part, fault);
@@ -197,6 +203,7 @@ impl Finder<'_, '_> {
 
     /// Spoken weight: "that's urgent", "no big deal".
     pub(super) fn weights(&mut self) {
+        let mut from = 0;
         for at in 0..self.s.items.len() {
             let Some(severity) = self
                 .s
@@ -209,9 +216,14 @@ impl Finder<'_, '_> {
             if at > 0 && self.s.role(at - 1, Role::No) && severity != Severity::Minor {
                 continue;
             }
+            while self.out.get(from).is_some_and(|f| f.next + 40 < at) {
+                from += 1;
+            }
             let nearest = self
                 .out
                 .iter_mut()
+                .skip(from)
+                .take_while(|f| f.first <= at + 40)
                 .filter(|f| f.certainty != Certainty::Absent && f.fault != Condition::Good)
                 .filter(|f| f.first <= at + 5 && at <= f.next + 12)
                 .min_by_key(|f| {

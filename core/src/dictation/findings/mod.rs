@@ -13,6 +13,7 @@ use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Break, Sentence, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
+use std::collections::BTreeMap;
 
 /// A finding as drafted, before its unit and evidence are written out.
 #[derive(Debug, Clone)]
@@ -50,8 +51,6 @@ pub(crate) struct Finder<'s, 'a> {
     pub(crate) stream: Stream<'a>,
     /// Kind of the unit that each subject of the sentence is.
     pub(crate) kinds: &'s [Option<EquipmentKind>],
-    /// Item ranges that name a unit.
-    pub(crate) mentions: &'s [(usize, usize)],
     pub(crate) last: LastPart,
     pub(crate) out: Vec<FindingDraft>,
     /// Parts that have a condition already, by item.
@@ -63,7 +62,6 @@ impl<'s, 'a> Finder<'s, 'a> {
         s: &'s mut Sentence<'a>,
         stream: Stream<'a>,
         kinds: &'s [Option<EquipmentKind>],
-        mentions: &'s [(usize, usize)],
         last: LastPart,
     ) -> Self {
         let taken = vec![false; s.items.len()];
@@ -71,7 +69,6 @@ impl<'s, 'a> Finder<'s, 'a> {
             s,
             stream,
             kinds,
-            mentions,
             last,
             out: Vec::new(),
             taken,
@@ -118,17 +115,19 @@ impl<'s, 'a> Finder<'s, 'a> {
     /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
     /// what is clogged, damage that is a tear.
     fn most_telling(&mut self) {
-        let all: Vec<(usize, Component, Condition)> = self
-            .out
-            .iter()
-            .filter(|f| f.certainty != Certainty::Absent)
-            .map(|f| (f.who, f.part, f.fault))
-            .collect();
+        let mut all: BTreeMap<(usize, Component), Vec<Condition>> = BTreeMap::new();
+        for f in self.out.iter().filter(|f| f.certainty != Certainty::Absent) {
+            all.entry((f.who, f.part)).or_default().push(f.fault);
+        }
         self.out.retain(|f| {
+            let faults = all.get(&(f.who, f.part)).map(Vec::as_slice);
             let others = |wanted: &dyn Fn(Condition) -> bool| {
-                all.iter().any(|(who, part, fault)| {
-                    *who == f.who && *part == f.part && *fault != f.fault && wanted(*fault)
-                })
+                // One part has few conditions; a text that goes on for ever has no more.
+                faults
+                    .unwrap_or_default()
+                    .iter()
+                    .take(40)
+                    .any(|fault| *fault != f.fault && wanted(*fault))
             };
             let vague = match f.fault {
                 Condition::Good | Condition::Damaged => others(&|c| c != Condition::Good),
@@ -153,9 +152,7 @@ impl<'s, 'a> Finder<'s, 'a> {
     }
 
     fn named(&self, at: usize) -> bool {
-        self.mentions
-            .iter()
-            .any(|(from, to)| (*from..*to).contains(&at))
+        self.s.is_name(at)
     }
 
     fn is_part(&self, at: usize) -> bool {

@@ -15,7 +15,8 @@ const SHORTEST_KEY: usize = 4;
 #[derive(Debug, Default)]
 pub(crate) struct NearMiss {
     by_sound: QuickMap<u64, Word>,
-    by_length: Vec<Vec<Word>>,
+    /// By length: words and which letters they hold.
+    by_length: Vec<Vec<(Word, u32)>>,
 }
 
 impl NearMiss {
@@ -33,7 +34,7 @@ impl NearMiss {
                 made.by_length.resize(word.len() + 1, Vec::new());
             }
             if let Some(same) = made.by_length.get_mut(word.len()) {
-                same.push(id);
+                same.push((id, letters(word)));
             }
         }
         made
@@ -47,15 +48,14 @@ impl NearMiss {
             return None;
         }
         let allowed = if word.len() >= 8 { 2 } else { 1 };
-        let lengths = word.len() - 1..=word.len() + 1;
+        let held = letters(word);
+        let alike = self.by_length.iter().skip(word.len() - 1).take(3).flatten();
         let mut best: Option<(usize, Word)> = None;
-        for id in self
-            .by_length
-            .get(lengths.clone())
-            .or(self.by_length.get(*lengths.start()..))?
-            .iter()
-            .flatten()
-        {
+        for (id, other_held) in alike {
+            // A slip changes at most two letters of the set: most words are out at once.
+            if (held ^ other_held).count_ones() > 2 * allowed as u32 {
+                continue;
+            }
             let other = trie.spelling(*id);
             if other.as_bytes().first() != word.as_bytes().first() && allowed == 1 {
                 continue;
@@ -74,6 +74,13 @@ impl NearMiss {
             distance(word, trie.spelling(same), 3).map(|_| same)
         })
     }
+}
+
+/// Which letters a lower-case word holds, a bit each.
+fn letters(word: &str) -> u32 {
+    word.bytes()
+        .filter(u8::is_ascii_lowercase)
+        .fold(0, |set, b| set | 1 << (b - b'a'))
 }
 
 /// The consonants of a word, voiced and unvoiced alike, doubled ones once.
