@@ -122,13 +122,22 @@ fn of_exchange(error: &ExchangeError, message: String) -> ScupperError {
     }
 }
 
-/// A reader of JSON quotes what it found; that may be somebody's words.
+/// A reader of JSON quotes what it found, with `\` before quotes inside; that may be somebody's
+/// words. A quote that never ends takes the rest with it.
 fn without_quotes(message: &str) -> String {
-    let mut parts = message.split('"');
-    let mut kept = parts.next().unwrap_or_default().to_owned();
-    while let (Some(_), Some(after)) = (parts.next(), parts.next()) {
-        kept.push_str("that text");
-        kept.push_str(after);
+    let (mut kept, mut quoted) = (String::new(), false);
+    let mut letters = message.chars();
+    while let Some(letter) = letters.next() {
+        match (letter, quoted) {
+            ('"', false) => quoted = true,
+            ('"', true) => {
+                quoted = false;
+                kept.push_str("that text");
+            }
+            ('\\', true) => drop(letters.next()),
+            (_, true) => {}
+            (other, false) => kept.push(other),
+        }
     }
     kept
 }

@@ -142,15 +142,24 @@ impl Browser {
         std::fs::write(path, base64(shot["data"].as_str().unwrap())).unwrap();
     }
 
-    /// The text of the page that a person reads.
+    /// The text of the page that a person reads; empty while another page is coming.
     pub(crate) fn text(&self) -> String {
         let id = self.find("main");
-        let text = call(
-            "GET",
-            &format!("{}/element/{id}/text", self.session),
-            &Value::Null,
-        );
-        text.unwrap().as_str().unwrap().to_owned()
+        let url = format!("{}/element/{id}/text", self.session);
+        let text = call("GET", &url, &Value::Null).unwrap_or_default();
+        text.as_str().unwrap_or_default().to_owned()
+    }
+
+    /// Waits until the text of the page is as it should be, and returns it. Needs no script.
+    pub(crate) fn until_text(&self, what: &str, is: impl Fn(&str) -> bool) -> String {
+        for _ in 0..100 {
+            let text = self.text();
+            if !text.is_empty() && is(&text) {
+                return text;
+            }
+            std::thread::sleep(Duration::from_millis(100));
+        }
+        panic!("never came: {what}");
     }
 }
 
