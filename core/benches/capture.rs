@@ -93,7 +93,7 @@ fn edit(n: usize) -> Edit {
                 "airflow_cfm",
                 "condensate.trap_depth_in",
             ];
-            set(id("unit", n % 200), fields[n / 200 % 4], json!(n % 97 + 1))
+            set(id("unit", n % 200), fields[n / 200 % 4], json!(n + 100))
         }
     }
 }
@@ -228,7 +228,11 @@ fn opening(doc: &SurveyDoc, dir: &Path) {
     let actor = Actor::of_device("phone-ana", [4; 6]);
     let mut ahead = durable::load(&store, "s-1", actor).unwrap().unwrap().doc;
     for n in 0..500 {
-        let edit = set(format!("RTU-{}", n % 200), "nameplate.mocp_a", json!(n + 1));
+        let edit = set(
+            format!("RTU-{}", n % 200),
+            "nameplate.mocp_a",
+            json!(n + 1000),
+        );
         let change = ahead.edit(&stamp(0, 200_000 + n as i64), edit).unwrap();
         store.append("s-1", change.unwrap().bytes()).unwrap();
     }

@@ -25,14 +25,14 @@ impl Browser {
             println!("NOT RUN: no chromedriver here; apt-get install chromium-driver");
             return None;
         };
-        let port = BufReader::new(driver.stdout.take().unwrap())
-            .lines()
-            .map_while(Result::ok)
-            .find_map(|line| {
-                let (_, port) = line.split_once("on port ")?;
-                port.trim_end_matches('.').parse::<u16>().ok()
-            })
-            .expect("chromedriver names its port");
+        let lines = BufReader::new(driver.stdout.take().unwrap()).lines();
+        let mut lines = lines.map_while(Result::ok);
+        let port = lines.find_map(|line| {
+            let (_, port) = line.split_once("successfully on port ")?;
+            port.trim_end_matches('.').parse::<u16>().ok()
+        });
+        let port = port.expect("chromedriver names its port");
+        std::thread::spawn(move || lines.for_each(drop));
         let base = format!("http://127.0.0.1:{port}/session");
         let args = [
             "--headless=new",
@@ -46,10 +46,13 @@ impl Browser {
             "prefs": {"profile.managed_default_content_settings.javascript": scripts}}}}});
         let made = call("POST", &base, &wish).expect("a session");
         let id = made["sessionId"].as_str().unwrap();
-        Some(Self {
+        let browser = Self {
             driver,
             session: format!("{base}/{id}"),
-        })
+        };
+        let patient = json!({"script": 150_000});
+        browser.post("timeouts", &patient).unwrap();
+        Some(browser)
     }
 
     fn post(&self, command: &str, body: &Value) -> Result<Value, String> {
@@ -162,7 +165,7 @@ impl Drop for Browser {
 fn call(method: &str, url: &str, body: &Value) -> Result<Value, String> {
     let agent: ureq::Agent = ureq::Agent::config_builder()
         .http_status_as_error(false)
-        .timeout_global(Some(Duration::from_secs(60)))
+        .timeout_global(Some(Duration::from_secs(180)))
         .build()
         .into();
     let answer = match method {

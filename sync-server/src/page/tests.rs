@@ -305,6 +305,8 @@ fn a_number_that_fails_a_check_is_asked_about_before_it_is_believed() {
             {"id": "d-1", "ref": "RTU-1", "field": "disconnect.rating_a", "value": 15,
              "note_id": "n-1", "evidence": {"segment": 0, "start": 0, "end": 7}},
             {"id": "d-2", "ref": "RTU-1", "field": "nameplate.phase", "value": 3,
+             "note_id": "n-1", "evidence": {"segment": 0, "start": 0, "end": 7}},
+            {"id": "d-3", "ref": "RTU-1", "field": "nameplate.mca_a", "value": 42,
              "note_id": "n-1", "evidence": {"segment": 0, "start": 0, "end": 7}}],
         "notes": [{"id": "n-1", "segments": [{"text": "fifteen amp three phase"}]}]
     });
@@ -322,6 +324,11 @@ fn a_number_that_fails_a_check_is_asked_about_before_it_is_believed() {
     assert!(page.contains("Accept 15 A"));
     // Phase was heard, too, but the survey holds nothing there: that speaks for itself.
     assert!(page.contains("value=\"d-2\""));
+    // 42 A was heard, then 24 A was entered: nobody needs to be asked again.
+    assert!(
+        !page.contains("d-3"),
+        "an overtaken entry is not asked about"
+    );
     let slip = page.split("id=\"settle-d-d-1\"").nth(1).unwrap();
     assert!(slip.contains("<mark>fifteen</mark>"), "with the very words");
 }

@@ -84,14 +84,30 @@ impl<'a> Sheet<'a> {
     pub(super) fn doubts(&self, heard: &Heard<'a>) -> Vec<String> {
         let mut why: Vec<String> = heard.origin().needs_confirmation.iter().cloned().collect();
         if let Heard::Draft(draft) = heard {
-            let now = self.current(&draft.about, &draft.field);
-            if let Some(now) = now.filter(|now| !says(now, &draft.value)) {
+            why.extend(self.contradictions(draft));
+            if let Some(now) = self.otherwise(draft).filter(|_| !why.is_empty()) {
                 let now = words::with_unit(&draft.field, &now);
                 why.push(format!("The survey says {now}"));
             }
-            why.extend(self.contradictions(draft));
         }
         why
+    }
+
+    /// Whether an entry was overtaken: a later value stands in its field, and the document does
+    /// not ask for anyone's word on it.
+    pub(super) fn overtaken(&self, heard: &Heard<'a>) -> bool {
+        match heard {
+            Heard::Draft(draft) => {
+                draft.origin.needs_confirmation.is_none() && self.otherwise(draft).is_some()
+            }
+            _ => false,
+        }
+    }
+
+    /// What the survey says, where that is something else than was heard.
+    fn otherwise(&self, draft: &Draft) -> Option<Value> {
+        let now = self.current(&draft.about, &draft.field)?;
+        (!says(&now, &draft.value)).then_some(now)
     }
 
     /// Checks that are not met with a number that was only heard: it may be the roof that is

@@ -75,7 +75,8 @@ impl<'a> Sheet<'a> {
         items.extend(view.contested.iter().map(Item::Contested));
         items.extend(view.offers.iter().map(Item::Same));
         let mut plain: BTreeMap<(usize, &'a str), Vec<Heard<'a>>> = BTreeMap::new();
-        for heard in self.all_heard().filter(|heard| !self.is_contested(heard)) {
+        let asked = |heard: &Heard<'a>| !self.is_contested(heard) && !self.overtaken(heard);
+        for heard in self.all_heard().filter(asked) {
             let why = self.doubts(&heard);
             if why.is_empty() {
                 let about = heard.about();
