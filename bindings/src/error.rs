@@ -122,13 +122,24 @@ fn of_exchange(error: &ExchangeError, message: String) -> ScupperError {
     }
 }
 
-/// A reader of JSON quotes what it found; that may be somebody's words.
+/// A reader of JSON quotes what it found, with its own quotes escaped; that may be somebody's
+/// words. What is quoted and never closed goes too.
 fn without_quotes(message: &str) -> String {
-    let mut parts = message.split('"');
-    let mut kept = parts.next().unwrap_or_default().to_owned();
-    while let (Some(_), Some(after)) = (parts.next(), parts.next()) {
+    let mut kept = String::new();
+    let mut chars = message.chars();
+    while let Some(c) = chars.next() {
+        if c != '"' {
+            kept.push(c);
+            continue;
+        }
         kept.push_str("that text");
-        kept.push_str(after);
+        while let Some(c) = chars.next() {
+            match c {
+                '"' => break,
+                '\\' => drop(chars.next()),
+                _ => {}
+            }
+        }
     }
     kept
 }
@@ -161,7 +172,8 @@ mod tests {
                 "found that text, not a number",
             ),
             ("\"a\" and \"b\"", "that text and that text"),
-            ("an open \"quote", "an open "),
+            ("an open \"quote", "an open that text"),
+            (r#"found "a \"b\" c \\", not"#, "found that text, not"),
         ] {
             assert_eq!(without_quotes(message), kept);
         }
