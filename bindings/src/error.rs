@@ -122,21 +122,23 @@ fn of_exchange(error: &ExchangeError, message: String) -> ScupperError {
     }
 }
 
-/// A reader of JSON quotes what it found, with `\` before quotes inside; that may be somebody's
-/// words. A quote that never ends takes the rest with it.
+/// A reader of JSON quotes what it found, with its own quotes escaped; that may be somebody's
+/// words. What is quoted and never closed goes too.
 fn without_quotes(message: &str) -> String {
-    let (mut kept, mut quoted) = (String::new(), false);
-    let mut letters = message.chars();
-    while let Some(letter) = letters.next() {
-        match (letter, quoted) {
-            ('"', false) => quoted = true,
-            ('"', true) => {
-                quoted = false;
-                kept.push_str("that text");
+    let mut kept = String::new();
+    let mut chars = message.chars();
+    while let Some(c) = chars.next() {
+        if c != '"' {
+            kept.push(c);
+            continue;
+        }
+        kept.push_str("that text");
+        while let Some(c) = chars.next() {
+            match c {
+                '"' => break,
+                '\\' => drop(chars.next()),
+                _ => {}
             }
-            ('\\', true) => drop(letters.next()),
-            (_, true) => {}
-            (other, false) => kept.push(other),
         }
     }
     kept
@@ -170,7 +172,8 @@ mod tests {
                 "found that text, not a number",
             ),
             ("\"a\" and \"b\"", "that text and that text"),
-            ("an open \"quote", "an open "),
+            ("an open \"quote", "an open that text"),
+            (r#"found "a \"b\" c \\", not"#, "found that text, not"),
         ] {
             assert_eq!(without_quotes(message), kept);
         }

@@ -193,7 +193,7 @@ impl Survey {
     }
 
     /// Takes in what the server answered.
-    pub fn accept_exchange(&self, answer: &[u8]) -> Result<Exchanged, ScupperError> {
-        self.with(|day, id| day.accept_exchange(id, answer))
+    pub fn accept_exchange(&self, answer: Vec<u8>) -> Result<Exchanged, ScupperError> {
+        self.with(|day, id| day.accept_exchange(id, &answer))
     }
 }

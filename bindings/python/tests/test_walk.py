@@ -188,6 +188,7 @@ class Walk(unittest.TestCase):
             (ScupperError.BadInput, lambda: survey.set_number("RTU-77", "nameplate.mca_a", 1)),
             (ScupperError.BadInput, lambda: survey.dictate_transcript('{"segments": "Ilse"}')),
             (ScupperError.BadInput, lambda: survey.enter_plan('{"site": {"name": 5}}')),
+            (ScupperError.BadInput, lambda: survey.dictate_transcript(r'{"segments": "\"ask Ilse\""}')),
             (ScupperError.NotFound, lambda: self.device.survey("nowhere")),
             (ScupperError.BadPhoto, lambda: survey.take_photo(__file__, PhotoAbout())),
             (ScupperError.BadPhoto, lambda: survey.take_photo("no/such/file.jpg", PhotoAbout())),

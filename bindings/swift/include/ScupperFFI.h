@@ -376,7 +376,7 @@ void uniffi_scupper_fn_free_survey(uint64_t handle, RustCallStatus *_Nonnull out
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ACCEPT_EXCHANGE
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ACCEPT_EXCHANGE
-RustBuffer uniffi_scupper_fn_method_survey_accept_exchange(uint64_t ptr, ForeignBytes answer, RustCallStatus *_Nonnull out_status
+RustBuffer uniffi_scupper_fn_method_survey_accept_exchange(uint64_t ptr, RustBuffer answer, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ADD_UNIT

@@ -1451,12 +1451,10 @@ open class Survey: SurveyProtocol, @unchecked Sendable {
 open func acceptExchange(answer: Data)throws  -> Exchanged  {
     return try  FfiConverterTypeExchanged_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
-        FfiConverterByRefBytes.lower(answer) { answerFb in
     uniffi_scupper_fn_method_survey_accept_exchange(
             self.uniffiCloneHandle(),
-        answerFb,uniffiCallStatus
+        FfiConverterData.lower(answer),uniffiCallStatus
     )
-        }
 })
 }
     
@@ -2334,7 +2332,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_note_survey_id() != 46837) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_accept_exchange() != 61842) {
+    if (uniffi_scupper_checksum_method_survey_accept_exchange() != 63635) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_add_unit() != 4699) {

@@ -19,8 +19,8 @@ import java.net.http.HttpResponse.BodyHandlers
 import kotlin.system.exitProcess
 
 /**
- * A whole walk on the console: each line of stdin is what a recogniser heard, and what was made
- * of it is printed as it would be read back. Photos of a folder are taken in at the end, hazards
+ * A whole walk on the console: each line of stdin is what a recogniser heard, and what is new in
+ * the note is printed as it would be read back. Photos of a folder are taken in at the end, hazards
  * and gaps are listed, and if a server is given the survey is exchanged and the photos are sent.
  */
 fun main(args: Array<String>) {
@@ -35,9 +35,7 @@ fun main(args: Array<String>) {
             val survey = options["--survey"]?.let(device::joinSurvey)
                 ?: device.createSurvey(options["--site"] ?: "Console walk")
             println("survey ${survey.id()}")
-            generateSequence(::readlnOrNull).filter(String::isNotBlank).forEach { line ->
-                readBack(survey.dictate(listOf(Segment(text = line)))).forEach(::println)
-            }
+            speak(survey)
             options["--photos"]?.let { takePhotos(survey, File(it)) }
             survey.hazards().forEach { println("hazard: ${it.about ?: "somewhere"}: ${it.because}") }
             survey.missing().forEach { println("missing: ${it.about} ${it.field}: ${it.why}") }
@@ -57,6 +55,18 @@ private fun usage(): Nothing {
             "[--photos DIR] [--server URL --token TOKEN]",
     )
     exitProcess(2)
+}
+
+/** One note for the whole walk, so that "the condenser coil" is the unit's that was named before. */
+private fun speak(survey: Survey) {
+    val lines = generateSequence(::readlnOrNull).filter(String::isNotBlank)
+    survey.beginNote().use { note ->
+        val said = mutableSetOf<String>()
+        for (line in lines) {
+            readBack(note.hear(Segment(text = line))).filter(said::add).forEach(::println)
+        }
+        note.end()
+    }
 }
 
 private fun readBack(heard: Interpretation): List<String> =
