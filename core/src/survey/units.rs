@@ -2,7 +2,7 @@
 //!
 //! Own newtypes rather than `uom`: the survey needs a dozen fixed units that map one to one
 //! to JSON fields (`_ft`, `_in`, `_a`, …), no unit algebra, and errors that name the field.
-//! Every value is finite; those of a [`measure!`] are also never negative, which is checked
+//! Every value is finite; all but pressure are also never negative, which is checked
 //! whenever one is made, so that no rule has to ask again.
 
 use serde::{Deserialize, Deserializer, Serialize};
