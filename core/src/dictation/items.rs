@@ -2,8 +2,8 @@
 
 use super::lexicon::Lexicon;
 use super::lexicon::meaning::{Meaning, Role};
-use super::lexicon::trie::Word;
-use super::numbers::{self, Number, Stream};
+use super::lexicon::trie::{UNKNOWN, Word};
+use super::numbers::{self, Number, Stream, codes};
 use super::tokens::{Gap, Token};
 use crate::survey::spoken::Evidence;
 
@@ -22,6 +22,8 @@ pub(crate) struct Item {
     pub(crate) trust: f32,
     /// Its last word ended in `'s`.
     pub(crate) apostrophe: bool,
+    /// A model or serial number, spelled: nothing inside it means anything else.
+    pub(crate) code: bool,
 }
 
 impl Item {
@@ -62,8 +64,28 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     } = stream;
     let mut out = Vec::with_capacity(tokens.len());
     let mut at = 0;
+    let mut codes = codes::Codes::default();
     while let Some(token) = tokens.get(at) {
         let phrase = phrase(tokens, at, lexicon);
+        if let Some(code) = codes.at(stream, at, phrase) {
+            let used = tokens.get(at..code.next).unwrap_or_default();
+            out.push(Item {
+                meaning: Meaning {
+                    label: code.implied,
+                    ..Meaning::default()
+                },
+                number: None,
+                word: UNKNOWN,
+                first: at as u32,
+                last: code.next as u32,
+                gap: token.gap,
+                trust: used.iter().map(|t| t.trust).fold(1.0, f32::min),
+                apostrophe: false,
+                code: true,
+            });
+            at = code.next;
+            continue;
+        }
         let worth = lexicon.worth(token.word);
         let numeric = token.literal().is_some() || worth.numeral.is_some();
         let number = if numeric && phrase.is_none_or(|(_, taken)| taken == 1) {
@@ -88,6 +110,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
             gap: token.gap,
             trust: if meaning.garbled { trust * 0.8 } else { trust },
             apostrophe: used.last().is_some_and(|t| t.apostrophe),
+            code: false,
         });
         at = next;
     }

@@ -62,10 +62,13 @@ impl Engine {
                 if same {
                     continue;
                 }
-                if self
-                    .facts
-                    .get(old)
-                    .is_some_and(|f| f.item.confidence > confidence + 0.15)
+                // "one hose bib by the store, and no water up here": none up here, but some.
+                let no_more = draft.field == Field::Water && draft.value == "none";
+                if no_more
+                    || self
+                        .facts
+                        .get(old)
+                        .is_some_and(|f| f.item.confidence > confidence + 0.15)
                 {
                     continue;
                 }

@@ -4,6 +4,7 @@
 //! what comes next. Output is in the order spoken.
 
 mod add;
+mod liken;
 
 use crate::dictation::facts::{Carry, facts};
 use crate::dictation::findings::{Finder, LastPart};
@@ -102,7 +103,8 @@ impl Engine {
         self.away = s.elsewhere;
         let mut subjects = vec![self.subjects.current.clone()];
         let mut sharing: Vec<(usize, usize)> = Vec::new();
-        self.mentions(&mut s, stream, &mut subjects, &mut sharing);
+        let mut likened = Vec::new();
+        self.mentions(&mut s, stream, &mut subjects, &mut sharing, &mut likened);
         let before = (self.facts.len(), self.findings.len());
 
         let values = facts(&mut s, stream, &mut self.carry);
@@ -182,6 +184,12 @@ impl Engine {
                 self.follow_ups.push(Stamped { stamp: to, item });
             }
         }
+        self.same_value(&s, &mut likened);
+        for (at, who, of) in likened {
+            if let Some(subject) = subjects.get(who) {
+                self.liken(&s, stream, at, subject, &of);
+            }
+        }
         for (at, who) in sharing {
             if let Some(subject) = subjects.get(who) {
                 let of = at
@@ -207,6 +215,7 @@ impl Engine {
         stream: Stream<'_>,
         subjects: &mut Vec<Subject>,
         sharing: &mut Vec<(usize, usize)>,
+        likened: &mut Vec<(usize, usize, Vec<String>)>,
     ) {
         let mut at = 0;
         let mut content = 0;
@@ -242,6 +251,9 @@ impl Engine {
             let slip = last.replace(first);
             if aside {
                 self.subjects.learn(&subject);
+                if s.role(first, Role::Same) || first > 1 && s.role(first - 2, Role::SameWord) {
+                    likened.push((first, who, subject.tags));
+                }
                 if let Some(slots) = s.who.get_mut(first..next) {
                     slots.fill(who);
                 }
@@ -264,7 +276,11 @@ impl Engine {
                     );
                 }
             } else if !same && self.looks_back(s, first, content) {
-                from = content;
+                // What was said before a pause was said of the unit before.
+                from = (content + 1..first)
+                    .rev()
+                    .find(|i| s.get(*i).is_some_and(|x| stream.paused(x.first as usize)))
+                    .unwrap_or(content);
             }
             subjects.push(subject);
             who = subjects.len() - 1;

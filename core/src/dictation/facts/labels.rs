@@ -1,9 +1,9 @@
 //! Numbers without a unit of measure: the label that waits for them or stands behind them.
 
-use super::{Reader, SWITCHES, voltage};
-use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
+use super::{Reader, SWITCHES};
+use crate::dictation::lexicon::meaning::{Field, Meaning, Measure, Part, Role};
 use crate::dictation::numbers::sizes::run;
-use crate::dictation::numbers::{Number, joined};
+use crate::dictation::numbers::{Number, joined, voltage};
 use crate::dictation::sentence::says;
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
@@ -13,26 +13,77 @@ impl Reader<'_, '_> {
     /// Whether a label waits shortly before item `at`, with nothing but connectors between.
     pub(super) fn waiting(&self, at: usize) -> Option<(Field, usize)> {
         let (field, label) = self.label?;
+        // One word that nobody knows may stand between: the label's own tail, misheard.
+        let mut strangers = 0;
         let connected = at >= label
             && at - label <= 6
             && (label + 1..at).all(|i| {
-                self.s.get(i).is_some_and(|x| {
-                    x.idle()
-                        || x.any(&[
-                            Role::Is,
-                            Role::ItIs,
-                            Role::At,
-                            Role::It,
-                            Role::There,
-                            Role::Unit,
-                            Role::Correct,
-                            Role::Hedge,
-                            Role::Spell,
-                        ])
-                        || x.meaning.label == Some(field)
-                })
+                strangers += usize::from(self.stranger(i));
+                strangers <= 1 && self.stranger(i)
+                    || self.s.get(i).is_some_and(|x| {
+                        x.idle()
+                            || x.any(&[
+                                Role::Is,
+                                Role::ItIs,
+                                Role::At,
+                                Role::It,
+                                Role::There,
+                                Role::Unit,
+                                Role::Correct,
+                                Role::Hedge,
+                                Role::Spell,
+                            ])
+                            || x.meaning.label == Some(field)
+                    })
             });
         connected.then_some((field, label))
+    }
+
+    /// "max over current fifty | eight ton": numbers run together across a pause, of which the
+    /// first answer the label that waits. Gives where the measured ones begin.
+    pub(super) fn answered(
+        &mut self,
+        at: usize,
+        end: usize,
+        measure: Measure,
+        pieces: &[Number],
+    ) -> usize {
+        let pause = (at + 1..end).find(|i| {
+            self.s
+                .get(*i)
+                .is_some_and(|x| self.stream.paused(x.first as usize))
+        });
+        let (Some(pause), Some((field, label))) = (pause, self.waiting(at)) else {
+            return at;
+        };
+        let amps = matches!(
+            field,
+            Field::Mca | Field::Mocp | Field::Fuse | Field::DisconnectRating
+        );
+        if amps && measure == Measure::Amp {
+            return at;
+        }
+        let first = pieces.get(..pause - at).unwrap_or_default();
+        let found = joined(first).and_then(|value| self.of_label(at, pause, field, value, first));
+        if found.is_none() {
+            return at;
+        }
+        self.s.use_up(label, label + 1);
+        self.label = None;
+        pause
+    }
+
+    /// A single word that means nothing here, not cut off by punctuation.
+    fn stranger(&self, at: usize) -> bool {
+        self.s.get(at).is_some_and(|x| {
+            let m = x.meaning;
+            let common = Meaning {
+                roles: Default::default(),
+                ..m
+            } == Meaning::default()
+                && (m.roles == Default::default() || m.roles.has(Role::Common));
+            common && x.number.is_none() && !x.code && x.gap <= Gap::Space && x.last - x.first == 1
+        })
     }
 
     /// A label right behind the value, when it is not the next value's: "24 MCA 30 MOCP".
@@ -189,10 +240,11 @@ impl Reader<'_, '_> {
             return Some(end);
         }
         if (1985.0..=2030.0).contains(&value) && value.fract() == 0.0 && self.dated(at, end) {
-            self.push(Field::Year, json!(value as i64), (at, end), 0.78, None);
+            self.push(Field::Year, json!(value), (at, end), 0.78, None);
             return Some(end);
         }
-        None
+        self.bare_year(at, end, pieces)
+            .or_else(|| self.bare_voltage(at, end, pieces))
     }
 
     /// "it's a two thousand nine", "a 2009 unit".
@@ -279,6 +331,14 @@ impl Reader<'_, '_> {
             value = year.value;
             end += 1;
         }
+        // "two thousand nine and" heard as "2000 I N": what follows was part of the year.
+        let torn = self.s.get(end).is_some_and(|i| {
+            let letter = self.stream.lexicon.worth(i.word).letter.is_some();
+            i.gap <= Gap::Space && letter && i.last - i.first == 1 && !i.is(Role::A)
+        });
+        if value == 2000.0 && torn {
+            return None;
+        }
         let zero = pieces.first().is_some_and(|p| p.value == 0.0);
         let year = match value {
             v if (1970.0..=2035.0).contains(&v) => v,
@@ -288,7 +348,7 @@ impl Reader<'_, '_> {
             _ => return None,
         };
         let sure = if value == year { 0.92 } else { 0.8 };
-        self.push(Field::Year, json!(year as i64), (at, end), sure, None);
+        self.push(Field::Year, json!(year), (at, end), sure, None);
         Some(end)
     }
 }

@@ -1,8 +1,8 @@
 //! Numbers with a unit of measure: amps, volts, tons, pounds, BTU, feet.
 
-use super::{Reader, SWITCHES, voltage};
+use super::{Reader, SWITCHES};
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
-use crate::dictation::numbers::{Number, joined};
+use crate::dictation::numbers::{Number, joined, voltage};
 use crate::dictation::sentence::{Break, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
@@ -361,7 +361,33 @@ impl Reader<'_, '_> {
                 None,
             );
             self.label = None;
+            return Some(next);
         }
+        self.distance(at, next, value, danger);
         Some(next)
+    }
+
+    /// "about four feet off", "within three feet of the unit", while the disconnect is the talk.
+    fn distance(&mut self, at: usize, next: usize, value: f64, danger: bool) {
+        let named = |i: usize| self.s.known_part(i) == Some(Component::Disconnect);
+        let other = |i: usize| self.s.part(i).is_some() && !named(i);
+        let from = self.s.clause_start(at, Break::Hard);
+        let before = (from..at).rev().find(|i| self.s.part(*i).is_some());
+        let told = self.disconnect && !before.is_some_and(other)
+            || before.is_some_and(named)
+            || (next..next + 3).any(named);
+        let away = (at.saturating_sub(3)..next + 3).any(|i| {
+            self.s.get(i).is_some_and(|x| {
+                x.any(&[Role::At, Role::Near])
+                    || ["off", "away", "from", "within", "over"]
+                        .iter()
+                        .any(|w| says(self.stream, x, w))
+            })
+        });
+        let edge = (next..next + 5).any(other);
+        if told && !danger && !edge && (0.0..=300.0).contains(&value) {
+            let sure = if away { 0.85 } else { 0.65 };
+            self.push(Field::Distance, json!(value), (at, next), sure, None);
+        }
     }
 }

@@ -2,10 +2,12 @@
 
 mod labels;
 mod measures;
+mod plate;
+mod sets;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
-use crate::dictation::numbers::sizes::{self, run};
+use crate::dictation::numbers::sizes::run;
 use crate::dictation::numbers::{Number, Stream, spelled};
 use crate::dictation::sentence::{Break, Sentence, says};
 use crate::dictation::tokens::Gap;
@@ -27,21 +29,11 @@ pub(crate) struct FactDraft {
     pub(crate) corrects: bool,
 }
 
-/// Nominal supply voltages, and what plates print for them.
-const VOLTAGES: [f64; 17] = [
-    110.0, 115.0, 120.0, 200.0, 208.0, 220.0, 230.0, 240.0, 265.0, 277.0, 347.0, 380.0, 400.0,
-    440.0, 460.0, 480.0, 575.0,
-];
-
 /// Standard switch ratings.
 const SWITCHES: [f64; 9] = [30.0, 60.0, 100.0, 200.0, 400.0, 600.0, 800.0, 20.0, 40.0];
 
-fn voltage(value: f64) -> bool {
-    VOLTAGES.contains(&value) || value == 600.0
-}
-
 /// What the talk was about when a sentence began.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Carry {
     /// The sentence before ended on the word "disconnect".
     pub(crate) disconnect: bool,
@@ -49,6 +41,12 @@ pub(crate) struct Carry {
     pub(crate) label: Option<Field>,
     /// Field of the last value, for corrections.
     pub(crate) last: Option<Field>,
+    /// The last filters or belts, whose count may be corrected.
+    pub(crate) set: Option<(Field, Value)>,
+    /// The sentence before spoke of belts or of filters.
+    pub(crate) sets: Option<Component>,
+    /// Voltages, ratings and the like were just read off a plate.
+    pub(crate) plate: bool,
 }
 
 struct Reader<'s, 'a> {
@@ -65,6 +63,10 @@ struct Reader<'s, 'a> {
     /// Items left in which a value corrects the last one.
     correcting: usize,
     last: Option<Field>,
+    /// As in [`Carry`].
+    set: Option<(Field, Value)>,
+    sets: Option<Component>,
+    plate: bool,
 }
 
 /// Drafts every value of a sentence.
@@ -83,6 +85,9 @@ pub(crate) fn facts<'a>(
         rated: false,
         correcting: 0,
         last: carry.last,
+        set: carry.set.take(),
+        sets: carry.sets,
+        plate: carry.plate,
     };
     let mut at = 0;
     while let Some(item) = reader.s.get(at) {
@@ -97,6 +102,14 @@ pub(crate) fn facts<'a>(
     carry.disconnect =
         end > 0 && reader.disconnect && reader.s.known_part(end - 1) == Some(Component::Disconnect);
     carry.last = reader.last;
+    let turned = reader.s.names.iter().rposition(|named| *named);
+    carry.plate = reader.plate && turned.is_none()
+        || reader
+            .out
+            .iter()
+            .any(|d| plate::of_plate(d.field) && turned.is_none_or(|at| d.first > at));
+    carry.sets = reader.set_talk().or(reader.sets.filter(|_| end < 4));
+    carry.set = reader.set;
     reader.out
 }
 
@@ -124,6 +137,9 @@ impl<'a> Reader<'_, 'a> {
         if let Some(part) = item.meaning.part {
             self.about(at, part);
         }
+        if let Some(next) = self.one_and_a_half(at) {
+            return next;
+        }
         at + 1
     }
 
@@ -146,6 +162,10 @@ impl<'a> Reader<'_, 'a> {
         why: Option<&'static str>,
     ) {
         self.last = Some(field);
+        if field.many() {
+            self.set = Some((field, value.clone()));
+        }
+        let value = plate::whole(field, value);
         let (first, next) = range;
         if field == Field::Ignored {
             self.s.use_up(first, next);
@@ -245,57 +265,32 @@ impl<'a> Reader<'_, 'a> {
         at + 1
     }
 
+    /// The code behind its label, or the code that is its own.
     fn string(&mut self, at: usize, field: Field) -> usize {
-        let mut from = at + 1;
-        while let Some(item) = self.s.get(from) {
-            // "the model on RTU 4 is".
-            if item.is(Role::At) || self.s.is_used(from) {
-                from += 1;
-                continue;
-            }
-            let one = item.last - item.first == 1;
-            let letter = self.stream.lexicon.worth(item.word).letter.is_some() && one;
-            if item.gap >= Gap::Stop
-                || letter && !(item.is(Role::A) && from == at + 1) && item.number.is_none()
-                || !spelled::connector(item.meaning.roles)
-                || item.number.is_some()
-            {
-                break;
-            }
-            // "is A B 4": the article may be the first letter.
-            if letter
-                && self.s.get(from + 1).is_some_and(|i| {
-                    i.number.is_some() || self.stream.lexicon.worth(i.word).letter.is_some()
-                })
-            {
-                break;
-            }
-            from += 1;
-        }
-        let Some(item) = self.s.get(from) else {
+        let code = (at..at + 9)
+            .take_while(|i| *i == at || self.s.get(*i).is_some_and(|x| x.meaning.label.is_none()))
+            .find(|i| self.s.get(*i).is_some_and(|x| x.code));
+        let read = code.and_then(|from| {
+            let first = self.s.get(from)?.first as usize;
+            Some((from, spelled::spelled(self.stream, first)?))
+        });
+        let Some((from, read)) = read else {
             self.label = Some((field, at));
             return at + 1;
         };
-        let Some(read) = spelled::spelled(self.stream, item.first as usize) else {
-            self.label = Some((field, at));
-            return at + 1;
-        };
-        let next = self
-            .s
-            .items
-            .partition_point(|i| (i.first as usize) < read.next);
+        let next = from + 1;
         let why = read
             .doubtful
             .then_some("a character was guessed from its sound");
-        let sure = if read.doubtful { 0.55 } else { 0.85 };
+        let why =
+            why.or((from == at).then_some("its label was not said; it stood beside another's"));
+        let sure = match (read.doubtful, from == at) {
+            (true, _) => 0.55,
+            (_, true) => 0.7,
+            _ => 0.85,
+        };
         self.s.use_up(at, from);
-        self.push(
-            field,
-            json!(read.text),
-            (from, next.max(from + 1)),
-            sure,
-            why,
-        );
+        self.push(field, json!(read.text), (from, next), sure, why);
         self.label = None;
         next
     }
@@ -370,69 +365,11 @@ impl<'a> Reader<'_, 'a> {
         }
     }
 
-    fn belt(&mut self, at: usize) -> Option<usize> {
-        let near = self.talk_of(at, Component::Belt, Field::Belts)
-            || self
-                .out
-                .iter()
-                .rev()
-                .take(12)
-                .any(|f| f.field == Field::Belts);
-        let belt = sizes::belt(self.s.items, self.stream, at, near, self.floor(at))?;
-        if self.s.is_used(belt.first) {
-            return None;
-        }
-        let why = belt
-            .quantity
-            .is_none()
-            .then_some("no count of belts was said; one is assumed");
-        let sure = if belt.quantity.is_some() { 0.9 } else { 0.8 };
-        let value =
-            json!({"designation": belt.designation, "quantity": belt.quantity.unwrap_or(1)});
-        self.push(Field::Belts, value, (belt.first, belt.next), sure, why);
-        Some(belt.next)
-    }
-
-    /// First item before `at` that nothing was made of yet.
-    fn floor(&self, at: usize) -> usize {
-        (at.saturating_sub(8)..at)
-            .rev()
-            .find(|i| self.s.is_used(*i))
-            .map_or(0, |i| i + 1)
-    }
-
-    fn talk_of(&self, at: usize, part: Component, field: Field) -> bool {
-        let here = |i: usize| {
-            self.s.known_part(i) == Some(part)
-                || self
-                    .s
-                    .get(i)
-                    .is_some_and(|x| x.meaning.label == Some(field))
-        };
-        (at.saturating_sub(10)..at + 9).any(here)
-    }
-
-    fn filter(&mut self, at: usize) -> Option<usize> {
-        let near = self.talk_of(at, Component::Filter, Field::Filters);
-        let set = sizes::filter(self.s.items, at, near, self.floor(at))?;
-        let (sure, why) = match (set.quantity, set.cut) {
-            (Some(_), false) => (0.92, None),
-            (Some(_), true) => (0.7, Some("the size was run together")),
-            (None, _) => (0.75, Some("no count of filters was said; one is assumed")),
-        };
-        let value = json!({
-            "width_in": set.width, "height_in": set.height, "depth_in": set.depth,
-            "quantity": set.quantity.unwrap_or(1),
-        });
-        self.push(Field::Filters, value, (set.first, set.next), sure, why);
-        Some(set.next)
-    }
-
     fn number(&mut self, at: usize) -> usize {
         if let Some(next) = self.filter(at) {
             return next;
         }
-        if let Some(next) = self.slashed(at) {
+        if let Some(next) = self.slashed(at).or_else(|| self.recount(at)) {
             return next;
         }
         let end = run(self.s.items, at);
@@ -446,7 +383,11 @@ impl<'a> Reader<'_, 'a> {
             .collect();
         let measure = self.measure(end);
         let taken = match measure {
-            Some(measure) => self.measured(at, end, &pieces, measure),
+            Some(measure) => {
+                let from = self.answered(at, end, measure, &pieces);
+                let rest = pieces.get(from - at..).unwrap_or_default();
+                self.measured(from, end, rest, measure)
+            }
             None => self.bare(at, end, &pieces),
         };
         taken.unwrap_or(end)

@@ -4,7 +4,7 @@
 //! parse and hold no clash is proven by a test, and a reader of other files gets the place in
 //! the error.
 
-use super::meaning::{Field, Meaning, Measure, Part, Role};
+use super::meaning::{Field, Meaning, Measure, Part, Role, Roles};
 use super::words::WordTable;
 use super::{Defaults, Head, Lexicon, LexiconError};
 use crate::survey::codes::{Action, Component, Condition, EquipmentKind, HazardKind, Severity};
@@ -263,12 +263,22 @@ impl Loader {
                 .lexicon
                 .meaning_of(meant)
                 .ok_or_else(|| self.unknown(meant))?;
+            let mut number_only = Roles::default();
+            number_only.add(Role::NumberOnly);
             self.lexicon.define(heard, |m| {
-                if *m == Meaning::default() {
+                let roles = m.roles;
+                let free = Meaning {
+                    roles: Roles::default(),
+                    ..*m
+                } == Meaning::default();
+                if free && (roles == Roles::default() || roles == number_only) {
                     *m = Meaning {
                         garbled: true,
                         ..meaning
                     };
+                    if roles == number_only {
+                        m.roles.add(Role::NumberOnly);
+                    }
                 }
                 true
             });

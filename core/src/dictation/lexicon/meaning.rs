@@ -20,6 +20,7 @@ pub(crate) enum Field {
     GasInput,
     DisconnectRating,
     DisconnectVoltage,
+    Distance,
     Fuse,
     Filters,
     Belts,
@@ -32,7 +33,7 @@ pub(crate) enum Field {
 }
 
 impl Field {
-    pub(crate) const ALL: [Field; 22] = [
+    pub(crate) const ALL: [Field; 23] = [
         Field::Voltage,
         Field::Phase,
         Field::Hertz,
@@ -47,6 +48,7 @@ impl Field {
         Field::GasInput,
         Field::DisconnectRating,
         Field::DisconnectVoltage,
+        Field::Distance,
         Field::Fuse,
         Field::Filters,
         Field::Belts,
@@ -74,6 +76,7 @@ impl Field {
             Field::GasInput => "nameplate.gas_input_btuh",
             Field::DisconnectRating => "disconnect.rating_a",
             Field::DisconnectVoltage => "disconnect.voltage_v",
+            Field::Distance => "disconnect.distance_ft",
             Field::Fuse => "disconnect.fuse_a",
             Field::Filters => "filters",
             Field::Belts => "belts",

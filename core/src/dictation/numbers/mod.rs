@@ -5,11 +5,12 @@
 //! eight"): those stay separate numbers here, and [`joined`] puts them together where the
 //! context wants one. Nothing here knows what a number is for.
 
+pub(crate) mod codes;
 pub(crate) mod sizes;
 pub(crate) mod spelled;
 
 use super::lexicon::Lexicon;
-use super::lexicon::meaning::Field;
+use super::lexicon::meaning::{Field, Meaning, Measure, Role};
 use super::lexicon::words::Numeral;
 use super::tokens::{Gap, Token};
 use crate::survey::spoken::Segment;
@@ -64,14 +65,88 @@ impl<'a> Stream<'a> {
             .is_some_and(|t| t.word != 0 && t.word == self.lexicon.word(word))
     }
 
-    /// Whether "three phase" and the like begin here: a number that belongs to what follows.
-    pub(crate) fn phase_at(&self, at: usize) -> bool {
+    /// Whether the speaker paused before this token: it begins a segment that did not follow at
+    /// once. How a recogniser cuts unbroken speech means nothing.
+    pub(crate) fn paused(&self, at: usize) -> bool {
+        let (Some(here), Some(before)) = (
+            self.get(at),
+            at.checked_sub(1).and_then(|before| self.get(before)),
+        ) else {
+            return false;
+        };
+        let time = |t: &Token| self.segments.get(t.segment as usize);
+        here.segment != before.segment
+            && time(here)
+                .zip(time(before))
+                .is_some_and(|(h, b)| h.start_ms >= b.end_ms.saturating_add(PAUSE_MS))
+    }
+
+    /// Whether, behind a pause, a digit here begins a measure of its own: "max fifty | eight and
+    /// a half ton".
+    fn starts_anew(&self, at: usize) -> bool {
+        self.paused(at)
+            && (self.is(at + 1, "and")
+                || self.is(at + 1, "point")
+                || self
+                    .phrase_at(at + 1)
+                    .is_some_and(|m| m.measure.is_some() && m.measure != Some(Measure::Amp)))
+    }
+
+    /// Whether a word for volts begins here.
+    pub(crate) fn volts_at(&self, at: usize) -> bool {
+        self.phrase_at(at)
+            .is_some_and(|meaning| meaning.measure == Some(Measure::Volt))
+    }
+
+    /// Whether "is" or the like begins here, or the word before ended in `'s`.
+    pub(crate) fn copula_at(&self, at: usize) -> bool {
+        self.joins(at)
+            && self
+                .phrase_at(at)
+                .is_some_and(|m| m.roles.has(Role::Is) && !m.roles.has(Role::A))
+    }
+
+    fn phrase_at(&self, at: usize) -> Option<Meaning> {
         let words = self.tokens.get(at..).unwrap_or_default().iter().take(3);
         self.lexicon
             .longest(words.map(|t| self.lexicon.in_phrase(t.word)))
-            .and_then(|(meaning, _)| meaning.value)
+            .map(|(meaning, _)| meaning)
+    }
+
+    /// Whether "three phase" and the like begin here: a number that belongs to what follows.
+    pub(crate) fn phase_at(&self, at: usize) -> bool {
+        self.phrase_at(at)
+            .and_then(|meaning| meaning.value)
             .is_some_and(|(field, _)| field == Field::Phase)
     }
+}
+
+/// A silence between segments that is a pause of the speaker, in milliseconds.
+const PAUSE_MS: u64 = 300;
+
+/// Nominal supply voltages, and what plates print for them.
+const VOLTAGES: [f64; 18] = [
+    110.0, 115.0, 120.0, 200.0, 208.0, 220.0, 230.0, 240.0, 265.0, 277.0, 347.0, 380.0, 400.0,
+    440.0, 460.0, 480.0, 575.0, 600.0,
+];
+
+/// Whether a plate may give this voltage.
+pub(crate) fn voltage(value: f64) -> bool {
+    VOLTAGES.contains(&value)
+}
+
+/// The year that the pieces say by themselves: "twenty sixteen", "two thousand nine", "1998".
+pub(crate) fn year(pieces: &[Number]) -> Option<f64> {
+    let shape = match pieces {
+        [one] => !one.plural,
+        [century, rest] => {
+            !century.literal
+                && (century.value == 20.0 || century.value == 19.0)
+                && (10.0..100.0).contains(&rest.value)
+        }
+        _ => false,
+    };
+    joined(pieces).filter(|v| shape && v.fract() == 0.0 && (1980.0..=2035.0).contains(v))
 }
 
 /// Reads the number that begins at `at`; gives it and the index after it.
@@ -142,7 +217,9 @@ fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
         Numeral::Tens(tens) if !plural => {
             let unit = stream.numeral(at + 1).filter(|_| stream.joins(at + 1));
             match unit {
-                Some((Numeral::Digit(unit), s)) if unit > 0 && !stream.phase_at(at + 1) => {
+                Some((Numeral::Digit(unit), s))
+                    if unit > 0 && !stream.phase_at(at + 1) && !stream.starts_anew(at + 1) =>
+                {
                     Some((f64::from(tens + unit), at + 2, s))
                 }
                 _ => Some((f64::from(tens), at + 1, false)),
@@ -167,7 +244,10 @@ fn literal(stream: Stream<'_>, at: usize, value: f64) -> (Number, usize) {
     }
     let mut value = value;
     let mut next = at + 1;
-    while let Some((Numeral::Scale(scale), _)) = stream.numeral(next) {
+    while stream.joins(next)
+        && !stream.paused(next)
+        && let Some((Numeral::Scale(scale), _)) = stream.numeral(next)
+    {
         value *= f64::from(scale);
         next += 1;
     }

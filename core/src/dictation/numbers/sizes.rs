@@ -253,12 +253,19 @@ pub(crate) fn count_before(
                 .get(back + 1)
                 .is_some_and(|i| i.meaning.measure.is_some() && !i.is(Role::A));
             let lone = back + 1 == at;
+            // "filters four of", "filters, two at".
+            let after_part = back > 0
+                && items.get(back - 1).is_some_and(|i| {
+                    i.meaning.part == Some(Part::Known(part))
+                        || i.any(&[Role::Is, Role::ItIs, Role::There])
+                });
             let fits = n.value.fract() == 0.0 && (1.0..=60.0).contains(&n.value) && !measured;
             let named = back > 0
                 && items
                     .get(back - 1)
                     .is_some_and(|i| i.meaning.kind.is_some() || i.is(Role::Unit));
-            return (fits && !named && (seen || counted || lone)).then_some((n.value as u32, back));
+            return (fits && !named && (seen || counted || lone || after_part))
+                .then_some((n.value as u32, back));
         }
         let is_part = item.meaning.part == Some(Part::Known(part));
         seen |= is_part;
@@ -272,6 +279,34 @@ pub(crate) fn count_before(
         }
     }
     None
+}
+
+/// "to belts": the count before a part in the plural, misheard.
+fn count_misheard(
+    items: &[Item],
+    stream: Stream<'_>,
+    at: usize,
+    part: Component,
+    floor: usize,
+) -> Option<(u32, usize)> {
+    let named = (floor.max(at.saturating_sub(3))..at).rev().find(|i| {
+        items
+            .get(*i)
+            .is_some_and(|x| x.meaning.part == Some(Part::Known(part)))
+    })?;
+    let plural = stream
+        .get(items.get(named)?.last as usize - 1)
+        .is_some_and(|t| stream.raw(t).ends_with('s') && !t.apostrophe);
+    let before = named.checked_sub(1).filter(|b| *b >= floor)?;
+    let sound = stream.lexicon.worth(items.get(before)?.word).sound?;
+    let starts = before == 0
+        || items
+            .get(before)
+            .is_some_and(|i| i.gap >= Gap::Comma || stream.paused(i.first as usize))
+        || items
+            .get(before - 1)
+            .is_some_and(|i| i.any(&[Role::There, Role::ItIs]));
+    (plural && starts && (2..=8).contains(&sound)).then_some((u32::from(sound), before))
 }
 
 /// "four of them", "quantity four", "x 4" behind the size.
@@ -372,7 +407,15 @@ pub(crate) fn belt(
             designation.push_str(&pair.to_ascii_uppercase());
             next += 1;
         } else {
-            let section = letter(at).filter(|l| ('A'..='D').contains(l))?;
+            // "the size is a 42": the letter was taken for an article.
+            let article = near
+                && head.is(Role::Is)
+                && head.last - head.first > 1
+                && stream.is(head.last as usize - 1, "a");
+            let section = letter(at)
+                .or(article.then_some('A'))
+                .filter(|l| ('A'..='D').contains(l))?;
+            first += usize::from(article);
             designation.push(section);
             next += 1;
             if letter(next) == Some('X') && number(items, next + 1).is_some() {
@@ -397,6 +440,13 @@ pub(crate) fn belt(
         .iter()
         .filter_map(|i| i.number)
         .collect();
+    // "disconnect's a thirty amp".
+    let measured = items.get(end).is_some_and(|i| {
+        i.gap <= Gap::Space && i.meaning.measure.is_some() && !i.any(&[Role::A, Role::Times])
+    });
+    if measured {
+        return None;
+    }
     let light = head.number.is_some();
     let limit = if light { 100.0..=2000.0 } else { 16.0..=360.0 };
     // The shortest run of pieces that is a length: "B fifty six two of them" is B56.
@@ -412,7 +462,8 @@ pub(crate) fn belt(
         None
     };
     let before = before.or_else(|| {
-        let (count, from) = count_before(items, at, Component::Belt, floor)?;
+        let (count, from) = count_before(items, at, Component::Belt, floor)
+            .or_else(|| count_misheard(items, stream, at, Component::Belt, floor))?;
         first = from;
         Some(count)
     });

@@ -3,6 +3,7 @@
 //!
 //! Never repaired by likeness: a string with a guess in it is returned as doubtful.
 
+use super::codes::value_begins;
 use super::{Stream, read};
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::tokens::Gap;
@@ -31,6 +32,9 @@ pub(crate) fn spelled(stream: Stream<'_>, at: usize) -> Option<Spelled> {
     while out.next < at + LONGEST {
         let token = stream.get(out.next)?;
         let started = !out.text.is_empty();
+        if out.text.len() >= 3 && value_begins(stream, out.next) {
+            break;
+        }
         if started && token.gap >= Gap::Comma {
             let worth = stream.lexicon.worth(token.word);
             let single = token.end - token.start == 1

@@ -142,3 +142,25 @@ pub(super) fn one_number(
     (goes_on && s.cut(at) == Break::None && item.gap == Gap::Space)
         .then_some((u32::from(sound), at + 1))
 }
+
+/// Whether the letters of a unit's name go on as letters, so that they spell something else:
+/// "B H P 3 6" names no heat pump.
+pub(super) fn spelled_through(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
+    let Some(item) = s.get(at) else { return false };
+    let letter = |index: usize| {
+        stream.get(index).is_some_and(|t| {
+            t.end - t.start == 1
+                && t.literal().is_none()
+                && !stream.is(index, "a")
+                && !stream.is(index, "i")
+        })
+    };
+    let first = item.first as usize;
+    let letters = (first..item.last as usize).all(letter);
+    letters
+        && first > 0
+        && stream.joins(first)
+        && letter(first - 1)
+        && s.get(at.wrapping_sub(1))
+            .is_some_and(|b| b.meaning.measure.is_none())
+}
