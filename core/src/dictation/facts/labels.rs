@@ -20,6 +20,7 @@ impl Reader<'_, '_> {
             && (label + 1..at).all(|i| {
                 strangers += usize::from(self.stranger(i));
                 strangers <= 1 && self.stranger(i)
+                    || self.s.is_name(i)
                     || self.s.get(i).is_some_and(|x| {
                         x.idle()
                             || x.any(&[
@@ -126,6 +127,9 @@ impl Reader<'_, '_> {
     pub(super) fn disconnect_after(&self, next: usize) -> bool {
         let mut at = next;
         while let Some(item) = self.s.get(at).filter(|i| i.gap < Gap::Stop) {
+            if item.gap >= Gap::Comma {
+                return false;
+            }
             if item.meaning.part == Some(Part::Known(Component::Disconnect)) {
                 // Not when that disconnect is followed by its own rating.
                 return !self
@@ -145,7 +149,6 @@ impl Reader<'_, '_> {
                 || fuse
                 || item.meaning.value.is_some())
                 || at > next + 6
-                || item.gap >= Gap::Comma
             {
                 return false;
             }
@@ -249,9 +252,16 @@ impl Reader<'_, '_> {
 
     /// "it's a two thousand nine", "a 2009 unit".
     pub(super) fn dated(&self, at: usize, end: usize) -> bool {
-        let before = at > 0
-            && self.s.role(at - 1, Role::A)
-            && (at < 2 || self.s.any(at - 2, &[Role::Is, Role::ItIs]));
+        // "is a" is one phrase.
+        let article = at > 0
+            && self.s.get(at - 1).is_some_and(|i| {
+                i.is(Role::A) || self.stream.is(i.last as usize - 1, "a") && i.is(Role::Is)
+            });
+        let before = article
+            && (at < 2
+                || self.s.role(at - 1, Role::Is)
+                || self.s.any(at - 2, &[Role::Is, Role::ItIs])
+                || self.s.get(at - 2).is_some_and(|i| i.apostrophe));
         let after = self.s.get(end).is_some_and(|i| {
             i.meaning.kind.is_some()
                 || i.is(Role::Unit)
@@ -327,9 +337,25 @@ impl Reader<'_, '_> {
             .get(end)
             .filter(|i| matches!(i.gap, Gap::Slash | Gap::Hyphen))
             .and_then(|i| i.number);
+        let of = self
+            .s
+            .get(end)
+            .is_some_and(|i| says(self.stream, i, "of") || says(self.stream, i, "slash"));
         if let Some(year) = second.filter(|_| value <= 12.0) {
             value = year.value;
             end += 1;
+        } else if of && value <= 12.0 {
+            // "oh seven of twenty thirteen": a month and a year.
+            let last = run(self.s.items, end + 1);
+            let pieces: Vec<Number> = self
+                .s
+                .items
+                .get(end + 1..last)?
+                .iter()
+                .filter_map(|i| i.number)
+                .collect();
+            value = joined(&pieces)?;
+            end = last;
         }
         // "two thousand nine and" heard as "2000 I N": what follows was part of the year.
         let torn = self.s.get(end).is_some_and(|i| {

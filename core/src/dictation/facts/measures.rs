@@ -24,7 +24,7 @@ impl Reader<'_, '_> {
             .get(next)
             .is_some_and(|i| i.is(Role::Through) || i.is(Role::Slash))
             && value(next + 1).is_some_and(|v| voltage(v) && v > first)
-            && self.measure(next + 2) == Some(Measure::Volt);
+            && self.measure(next + 2).is_none_or(|m| m == Measure::Volt);
         next += usize::from(spoken);
         let mut why = None;
         if (tied(next) || spoken) && value(next).is_some_and(|v| voltage(v) && v > first) {

@@ -4,6 +4,8 @@ mod labels;
 mod measures;
 mod plate;
 mod sets;
+#[cfg(test)]
+mod table;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
@@ -116,7 +118,9 @@ pub(crate) fn facts<'a>(
 impl<'a> Reader<'_, 'a> {
     fn step(&mut self, at: usize, item: &'a Item) -> usize {
         self.correcting = self.correcting.saturating_sub(1);
-        if item.is(Role::Correct) || self.plain_no(at) {
+        // "scratch what I said about two".
+        let taken_back = self.s.is_name(at) && says(self.stream, item, "about");
+        if item.is(Role::Correct) || self.plain_no(at) || taken_back {
             self.correcting = 8;
         }
         if self.s.is_used(at) || self.s.is_muted(at) {
@@ -127,6 +131,9 @@ impl<'a> Reader<'_, 'a> {
         }
         if item.number.is_some() {
             return self.number(at);
+        }
+        if let Some(next) = self.recount(at) {
+            return next;
         }
         if let Some(field) = item.meaning.label {
             return self.labelled(at, field);
@@ -372,7 +379,19 @@ impl<'a> Reader<'_, 'a> {
         if let Some(next) = self.slashed(at).or_else(|| self.recount(at)) {
             return next;
         }
-        let end = run(self.s.items, at);
+        let mut end = run(self.s.items, at);
+        // "six hundred thousand two belts": the last counts what follows.
+        let last = |back: usize| self.s.get(end.checked_sub(back)?)?.number;
+        if end > at + 1
+            && self
+                .s
+                .get(end)
+                .is_some_and(|i| i.gap <= Gap::Space && i.meaning.part.is_some())
+            && last(2).is_some_and(|n| n.value >= 1000.0)
+            && last(1).is_some_and(|n| n.value < 20.0)
+        {
+            end -= 1;
+        }
         let pieces: Vec<Number> = self
             .s
             .items

@@ -96,7 +96,9 @@ impl Reader<'_, '_> {
                     && x.gap < Gap::Stop
             })
         });
-        let fits = plated || self.plate_near(from, end) && self.alone(from, end);
+        // A year is the whole sentence.
+        let whole = from == 0 && end == self.s.items.len();
+        let fits = plated || whole || self.plate_near(from, end) && self.alone(from, end);
         if !fits
             || self
                 .out

@@ -24,11 +24,27 @@ impl Reader<'_, '_> {
         if !near && self.label.is_some_and(|(_, label)| at - label.min(at) <= 4) {
             return None;
         }
+        // "one belt A 68, no, A 66": the count stands.
+        let mut belt = belt;
+        if let (None, Some((Field::Belts, old))) = (belt.quantity, &self.set)
+            && self.correcting > 0
+        {
+            belt.quantity = old
+                .get("quantity")
+                .and_then(|n| n.as_u64())
+                .map(|n| n as u32);
+        }
         let why = belt
             .quantity
             .is_none()
             .then_some("no count of belts was said; one is assumed");
-        let sure = match (belt.quantity.is_some(), near) {
+        let misheard = self.s.get(belt.first).is_some_and(|i| {
+            belt.first < at
+                && i.number.is_none()
+                && self.stream.lexicon.worth(i.word).sound.is_some()
+        });
+        let why = why.or(misheard.then_some("the count was guessed from its sound"));
+        let sure = match (belt.quantity.is_some() && !misheard, near) {
             (true, true) => 0.9,
             (_, true) => 0.8,
             _ => 0.65,
@@ -96,9 +112,13 @@ impl Reader<'_, '_> {
         if self.last != Some(*field) || self.waiting(at).is_some() {
             return None;
         }
-        let number = self.s.get(at)?.number?;
-        let n = number.value;
-        let whole = n.fract() == 0.0 && (1.0..=60.0).contains(&n) && !number.plural;
+        let pair = self.s.role(at, Role::Pair);
+        let n = match self.s.get(at)?.number {
+            Some(number) if number.plural => return None,
+            Some(number) => number.value,
+            None => f64::from(pair.then_some(2u8)?),
+        };
+        let whole = n.fract() == 0.0 && (1.0..=60.0).contains(&n);
         let counted = (at + 1..at + 3).any(|i| {
             self.s.get(i).is_some_and(|x| {
                 x.gap < Gap::Stop
@@ -114,13 +134,14 @@ impl Reader<'_, '_> {
                     || i.meaning.value.is_some()
                     || i.meaning.label.is_some())
         });
-        if !whole || measured || !(counted && self.only_count(at) || self.correcting > 0) {
+        if !whole || measured || !((counted || pair) && self.only_count(at) || self.correcting > 0)
+        {
             return None;
         }
         let mut value = value.clone();
         *value.get_mut("quantity")? = json!(n as u32);
         let field = *field;
-        let end = if counted { at + 2 } else { at + 1 };
+        let end = if counted && !pair { at + 2 } else { at + 1 };
         self.correcting = self.correcting.max(1);
         self.push(field, value, (at, end), 0.85, None);
         Some(end)

@@ -28,6 +28,8 @@ pub(crate) struct Codes {
     /// The label awaiting its code, or the last one that had it, and where that code ended.
     label: Option<Field>,
     ended: usize,
+    /// Token until which labels have had their code before them.
+    answered: usize,
 }
 
 /// Most items between a label and its code.
@@ -43,7 +45,7 @@ impl Codes {
     ) -> Option<Code> {
         let (meaning, taken) = phrase.unwrap_or((Meaning::default(), 1));
         if matches!(meaning.label, Some(Field::Model | Field::Serial)) {
-            self.waited = Some(0);
+            self.waited = (at >= self.answered).then_some(0);
             self.place = false;
             self.label = meaning.label;
             return None;
@@ -65,7 +67,9 @@ impl Codes {
                 let next = stream.lexicon.worth(t.word);
                 t.literal().is_some() || next.numeral.is_some() || next.letter.is_some()
             });
-        if self.place && (meaning.kind.is_some() || token.literal().is_some() && waited > 1) {
+        let number = token.literal().is_some() || worth.numeral.is_some();
+        let of_unit = number && (waited > 1 || stream.copula_at(at + 1));
+        if self.place && (meaning.kind.is_some() || of_unit) {
             self.waited = Some(waited + 1);
             return None;
         }
@@ -76,6 +80,9 @@ impl Codes {
             return None;
         }
         self.waited = None;
+        if value_begins(stream, at) {
+            return None;
+        }
         let read = spelled::spelled(stream, at)?;
         self.ended = read.next.max(at + 1);
         Some(Code {
@@ -109,7 +116,10 @@ impl Codes {
     fn before_serial(&mut self, stream: Stream<'_>, at: usize) -> Option<Code> {
         let token = stream.get(at)?;
         let lone = token.end - token.start == 1 && !stream.is(at, "a") && !stream.is(at, "i");
-        if at < self.tried || !lone || token.literal().is_some() {
+        let meant = stream
+            .phrase_at(at)
+            .is_some_and(|m| m.value.is_some() || m.label.is_some() || m.kind.is_some());
+        if at < self.tried || !lone || meant || token.literal().is_some() {
             return None;
         }
         let Some(read) = spelled::spelled(stream, at) else {
@@ -121,12 +131,21 @@ impl Codes {
         self.tried = read.next;
         let letters = read.text.bytes().filter(u8::is_ascii_uppercase).count();
         let digits = read.text.bytes().filter(u8::is_ascii_digit).count();
-        let words = stream.tokens.get(read.next..).unwrap_or_default().iter();
-        let label = stream
-            .lexicon
-            .longest(words.take(3).map(|t| stream.lexicon.in_phrase(t.word)))
-            .and_then(|(meaning, _)| meaning.label);
-        let fits = letters >= 2 && digits >= 2 && label == Some(Field::Serial);
+        let label = |at: usize| stream.phrase_at(at).and_then(|meaning| meaning.label);
+        let joined = stream.get(read.next).is_some_and(|t| t.gap <= Gap::Comma);
+        // "B T 3 6 is the model".
+        let named = (stream.is(read.next, "is") && stream.is(read.next + 1, "the"))
+            .then(|| label(read.next + 2))
+            .flatten()
+            .filter(|field| matches!(field, Field::Model | Field::Serial));
+        if let Some(field) = named.filter(|_| digits > 0) {
+            self.answered = read.next + 3;
+            return Some(Code {
+                next: read.next,
+                implied: Some(field),
+            });
+        }
+        let fits = letters >= 2 && digits >= 2 && joined && label(read.next) == Some(Field::Serial);
         fits.then_some(Code {
             next: read.next,
             implied: Some(Field::Model),

@@ -50,7 +50,8 @@ impl<'a> Stream<'a> {
         let token = self.get(at)?;
         let worth = self.lexicon.worth(token.word);
         match (token.literal(), worth.numeral) {
-            (None, Some(numeral)) => Some((numeral, worth.plural)),
+            // "two's" is "two is".
+            (None, Some(numeral)) => Some((numeral, worth.plural && !token.apostrophe)),
             _ => None,
         }
     }
@@ -106,7 +107,8 @@ impl<'a> Stream<'a> {
                 .is_some_and(|m| m.roles.has(Role::Is) && !m.roles.has(Role::A))
     }
 
-    fn phrase_at(&self, at: usize) -> Option<Meaning> {
+    /// What the longest phrase that begins here means.
+    pub(crate) fn phrase_at(&self, at: usize) -> Option<Meaning> {
         let words = self.tokens.get(at..).unwrap_or_default().iter().take(3);
         self.lexicon
             .longest(words.map(|t| self.lexicon.in_phrase(t.word)))
@@ -143,6 +145,13 @@ pub(crate) fn year(pieces: &[Number]) -> Option<f64> {
             !century.literal
                 && (century.value == 20.0 || century.value == 19.0)
                 && (10.0..100.0).contains(&rest.value)
+        }
+        // "twenty oh eight".
+        [century, zero, digit] => {
+            !century.literal
+                && century.value == 20.0
+                && zero.value == 0.0
+                && (1.0..10.0).contains(&digit.value)
         }
         _ => false,
     };
@@ -186,6 +195,7 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
             continue;
         }
         if let Some((more, after, s)) = small(stream, from)
+            && !(scale >= 100.0 && stream.phrase_at(after).is_some_and(|m| m.part.is_some()))
             && !matches!(
                 stream.numeral(from),
                 Some((Numeral::Scale(_) | Numeral::Part(_), _))
@@ -275,6 +285,18 @@ fn literal(stream: Stream<'_>, at: usize, value: f64) -> (Number, usize) {
         && value.fract() == 0.0
     {
         return (number(value + above / below), next + 2);
+    }
+    // "200 and 8 volt".
+    let tail = stream.get(next + 1).and_then(Token::literal);
+    if value % 100.0 == 0.0
+        && (100.0..1000.0).contains(&value)
+        && stream.is(next, "and")
+        && let Some(tail) = tail.filter(|n| *n < 100.0 && n.fract() == 0.0)
+        && stream
+            .phrase_at(next + 2)
+            .is_some_and(|m| m.measure.is_some())
+    {
+        return (number(value + tail), next + 2);
     }
     let (value, next) = fraction(stream, value, next);
     (number(value), next)

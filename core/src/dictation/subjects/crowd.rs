@@ -49,9 +49,11 @@ impl Subjects {
             || s.any(at - 1, &[Role::And, Role::But])
             || s.get(at)
                 .is_some_and(|x| x.gap >= Gap::Comma || stream.paused(x.first as usize));
-        let says_so = s.any(at + 1, &[Role::Is, Role::There, Role::At, Role::Unit])
-            || s.get(at + 1)
-                .is_some_and(|x| x.number.is_some() || x.meaning.label.is_some());
+        let next = at + 1 + usize::from(s.role(at + 1, Role::Quantity));
+        let says_so = s.any(next, &[Role::Is, Role::There, Role::At, Role::Unit])
+            || s.get(next).is_some_and(|x| {
+                x.number.is_some() || x.meaning.label.is_some() || x.meaning.value.is_some()
+            });
         if of_part(at + 1)
             || of_part(at + 2) && s.role(at + 1, Role::A)
             || !(on || begins && says_so)
