@@ -263,7 +263,7 @@ impl Engine {
                             .collect::<Vec<_>>(),
                     );
                 }
-            } else if !same && self.looks_back(s, first, content) {
+            } else if !same && self.looks_back(s, stream, first, content) {
                 from = content;
             }
             subjects.push(subject);
@@ -286,7 +286,13 @@ impl Engine {
     }
 
     /// "the belt is cracked on RTU 3": the unit comes behind what is said of it.
-    fn looks_back(&self, s: &Sentence<'_>, first: usize, content: usize) -> bool {
+    fn looks_back(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        first: usize,
+        content: usize,
+    ) -> bool {
         let mut prep = first;
         for _ in 0..3 {
             let Some(before) = prep.checked_sub(1).filter(|b| *b >= content) else {
@@ -295,6 +301,11 @@ impl Engine {
             let Some(item) = s.get(before) else {
                 return false;
             };
+            // "a puddle between two and three", "the hatch by unit four": landmarks.
+            let landmark = ["between", "by", "near", "beside", "behind"];
+            if landmark.iter().any(|word| says(stream, item, word)) {
+                return false;
+            }
             if item.any(&[Role::At, Role::Plan]) {
                 let fresh = before == content
                     || s.role(before - 1, Role::And)
