@@ -98,10 +98,13 @@ pub struct Score {
 }
 
 /// The groups, as file names under the fixture folder.
-pub const GROUPS: [&str; 6] = [
+pub const GROUPS: [&str; 9] = [
     "clean",
     "noisy",
     "traps",
+    "rounds",
+    "garbled",
+    "chatter",
     "unseen/clean",
     "unseen/noisy",
     "unseen/traps",

@@ -3,6 +3,7 @@
 use super::items::Item;
 use super::lexicon::meaning::{Field, Measure, Role};
 use super::sentence::{Break, Sentence};
+use super::tokens::Gap;
 use crate::survey::codes::{Component, Condition, HazardKind};
 
 /// A hazard as drafted.
@@ -39,7 +40,7 @@ pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
         let found = item
             .meaning
             .danger
-            .filter(|kind| counts(s, at, *kind))
+            .and_then(|kind| meant(s, at, kind))
             .or_else(|| composed(s, at));
         let Some(kind) = found else { continue };
         if denied(s, at) && item.meaning.danger.is_some() && !negative(item) {
@@ -53,20 +54,7 @@ pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
         {
             continue;
         }
-        let start = s.clause_start(at, Break::Hard);
-        let end = s.clause_end(at, Break::Hard);
-        let named = (start..end).any(|i| s.is_name(i));
-        let of_unit = matches!(
-            kind,
-            HazardKind::LiveElectrical
-                | HazardKind::ExposedWiring
-                | HazardKind::GasLeak
-                | HazardKind::RefrigerantRelease
-                | HazardKind::HotSurface
-                | HazardKind::StingingInsects
-        );
-        let distance = kind == HazardKind::UnprotectedEdge && edge_distance(s, at).is_some();
-        let who = (named || of_unit || distance).then(|| s.who.get(at).copied().unwrap_or(0));
+        let who = owner(s, at, kind);
         s.use_up(at, at + 1);
         out.push(HazardDraft {
             kind,
@@ -79,6 +67,53 @@ pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
     out
 }
 
+/// Whose danger it is: that of the unit being talked about, or of the site at large.
+fn owner(s: &Sentence<'_>, at: usize, kind: HazardKind) -> Option<usize> {
+    let who = s.who.get(at).copied().unwrap_or(0);
+    let start = s.clause_start(at, Break::Hard);
+    let end = s.clause_end(at, Break::Hard);
+    if (start..end).any(|i| s.is_name(i)) {
+        return Some(who);
+    }
+    // "down wind of it", "all round it", "this one's": said of the unit.
+    let pointed = s.role(at + 1, Role::It) || (at.saturating_sub(10)..at + 6).any(|i| {
+        s.any(i, &[Role::This, Role::ByUnit])
+            || i > 0 && s.role(i, Role::It) && s.any(i - 1, &[Role::At, Role::Near])
+    });
+    let landmark = (start.max(at.saturating_sub(6))..end.min(at + 7)).any(|i| {
+        matches!(
+            s.known_part(i),
+            Some(
+                Component::Hatch
+                    | Component::Ladder
+                    | Component::Skylight
+                    | Component::Parapet
+                    | Component::RoofDrain
+                    | Component::WalkwayPad
+            )
+        )
+    });
+    let mine = match kind {
+        HazardKind::LadderAccess
+        | HazardKind::OverheadLine
+        | HazardKind::WeatherHeat
+        | HazardKind::Structural => false,
+        HazardKind::LiveElectrical
+        | HazardKind::ExposedWiring
+        | HazardKind::GasLeak
+        | HazardKind::RefrigerantRelease
+        | HazardKind::HotSurface
+        | HazardKind::ConfinedSpace => true,
+        HazardKind::StingingInsects => !landmark,
+        HazardKind::UnprotectedEdge => pointed || edge_distance(s, at).is_some(),
+        HazardKind::UnguardedOpening => (at.saturating_sub(14)..at + 6).any(|i| {
+            s.any(i, &[Role::This, Role::ByUnit])
+        }),
+        _ => pointed && !landmark,
+    };
+    mine.then_some(who)
+}
+
 /// The phrase itself denies ("no parapet"), so a "no" before it is its own.
 fn negative(item: &Item) -> bool {
     matches!(
@@ -87,18 +122,41 @@ fn negative(item: &Item) -> bool {
     )
 }
 
-/// Whether a danger word is meant as one here.
-fn counts(s: &Sentence<'_>, at: usize, kind: HazardKind) -> bool {
+/// Whether a danger word is meant as one here, and of which kind.
+fn meant(s: &Sentence<'_>, at: usize, kind: HazardKind) -> Option<HazardKind> {
+    // "no cage": of the ladder, or of the skylight.
+    if kind == HazardKind::LadderAccess && s.role(at, Role::Cage) {
+        return opening_near(s, at)
+            .then_some(HazardKind::UnguardedOpening)
+            .or_else(|| climbing(s, at).then_some(kind));
+    }
     if kind != HazardKind::UnprotectedEdge {
-        return true;
+        return Some(kind);
     }
     // "six feet from the edge" is near, "forty feet from the edge" is not.
     let length = s.get(at).map_or(0, |i| i.last - i.first);
     let word = length == 1 || s.get(at).is_some_and(|i| i.is(Role::Site));
-    match edge_distance(s, at) {
+    let counts = match edge_distance(s, at) {
         Some(feet) => feet < NEAR_EDGE_FT,
         None => !word && !bare_edge(s, at),
-    }
+    };
+    counts.then_some(kind)
+}
+
+/// A skylight or hatch is what is being talked about.
+fn opening_near(s: &Sentence<'_>, at: usize) -> bool {
+    (at.saturating_sub(14)..at + 4)
+        .filter_map(|i| s.known_part(i))
+        .any(|part| matches!(part, Component::Skylight | Component::Hatch))
+}
+
+/// A ladder is what is being talked about.
+fn climbing(s: &Sentence<'_>, at: usize) -> bool {
+    (at.saturating_sub(14)..at + 6).any(|i| {
+        s.known_part(i) == Some(Component::Ladder)
+            || s.get(i)
+                .is_some_and(|x| matches!(x.meaning.value, Some((Field::Access, _))))
+    })
 }
 
 /// How far from the edge something was said to be, feet.
@@ -151,7 +209,7 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
             (guard_denied || open).then_some(HazardKind::UnguardedOpening)
         }
         Component::Parapet => {
-            let low = near(&|i| i.measure_of_low());
+            let low = (start.max(at.saturating_sub(4))..end.min(at + 5)).any(|i| low(s, i));
             low.then_some(HazardKind::UnprotectedEdge)
         }
         Component::Guardrail => {
@@ -162,15 +220,16 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
                 )
             });
             let no = (at.saturating_sub(3)..at).any(|b| s.role(b, Role::No));
-            let hatch = near(&|i| {
-                matches!(
-                    i.meaning.part,
-                    Some(super::lexicon::meaning::Part::Known(
-                        Component::Hatch | Component::Skylight
-                    ))
-                )
+            let edge = (at..at + 6).any(|i| {
+                s.get(i)
+                    .is_some_and(|x| x.meaning.danger == Some(HazardKind::UnprotectedEdge))
             });
-            ((missing || no) && !hatch).then_some(HazardKind::UnprotectedEdge)
+            let kind = if opening_near(s, at) && !edge {
+                HazardKind::UnguardedOpening
+            } else {
+                HazardKind::UnprotectedEdge
+            };
+            (missing || no).then_some(kind)
         }
         Component::Ladder => {
             let bad = near(&|i| {
@@ -208,10 +267,15 @@ fn denied(s: &Sentence<'_>, at: usize) -> bool {
         .any(|i| s.role(i, Role::No))
 }
 
-impl Item {
-    /// "low", "short", "eight inches": what makes a parapet no guard.
-    fn measure_of_low(&self) -> bool {
-        self.number.is_some_and(|n| n.value < 39.0)
+/// "eight inches": a height that makes a parapet no guard.
+fn low(s: &Sentence<'_>, at: usize) -> bool {
+    let Some(number) = s.get(at).and_then(|i| i.number) else {
+        return false;
+    };
+    match s.get(at + 1).and_then(|i| i.meaning.measure) {
+        Some(Measure::Inch) => number.value < 39.0,
+        Some(Measure::Foot) => number.value < 3.25,
+        _ => false,
     }
 }
 
@@ -219,29 +283,44 @@ impl Item {
 pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<FollowDraft> {
     let mut out: Vec<FollowDraft> = Vec::new();
     for at in 0..s.items.len() {
-        let Some(item) = s.get(at).filter(|i| i.is(Role::FollowUp)) else {
+        let Some(item) = s
+            .get(at)
+            .filter(|i| i.any(&[Role::FollowUp, Role::Unread]))
+        else {
             continue;
         };
         if s.is_muted(at) && !item.is(Role::Past) {
             continue;
         }
+        // "couldn't read": only a label or what is written on one is worth coming back for.
+        let unread = item.is(Role::Unread);
+        let wanted = |i: usize| target(s, i).filter(|what| !unread || readable(what));
+        let pronoun = s.role(at + 1, Role::It);
         let ahead = (at + 1..at + 9)
-            .take_while(|i| {
-                s.get(*i).is_some_and(|x| {
-                    x.gap < crate::dictation::tokens::Gap::Comma && !x.is(Role::But)
-                })
-            })
-            .find_map(|i| Some((i, target(s, i)?)));
+            .take_while(|i| s.get(*i).is_some_and(|x| x.gap < Gap::Comma && !x.is(Role::But)))
+            .find_map(|i| Some((i, wanted(i)?)))
+            .filter(|_| !pronoun);
         let back = || {
             (at.saturating_sub(8)..at)
                 .rev()
-                .find_map(|i| Some((i, target(s, i)?)))
+                .take_while(|i| !unread || s.cut(i + 1) < Break::Hard)
+                .find_map(|i| Some((i, wanted(i)?)))
         };
         // "come back for it": what the sentence before was about.
         let before = || {
             let it = (at + 1..at + 4).any(|i| s.role(i, Role::It));
-            last.filter(|_| it).map(|part| (at, part.code()))
+            last.filter(|_| it && !unread).map(|part| (at, part.code()))
         };
+        // "couldn't get the serial, come back for that": said already.
+        if pronoun && !out.is_empty() {
+            continue;
+        }
+        // "I'll get the model off the back panel next trip": one thing to come back for.
+        let answered = ahead.is_none()
+            && out.last().is_some_and(|f| f.first < at && at < f.first + 16);
+        if answered {
+            continue;
+        }
         let Some((place, what)) = ahead.or_else(back).or_else(before) else {
             continue;
         };
@@ -284,6 +363,12 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
         out.retain(|f| f.what != "nameplate");
     }
     out
+}
+
+/// What cannot be read or counted from outside.
+fn readable(what: &str) -> bool {
+    what.contains('.')
+        || ["nameplate", "filters", "belts", "filter", "belt", "disconnect"].contains(&what)
 }
 
 /// What a follow-up can be about: a field or a part.

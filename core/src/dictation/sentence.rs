@@ -143,7 +143,7 @@ impl<'a> Sentence<'a> {
 
     fn stays_away(&self) -> bool {
         let mut leading = self.items.iter().take(3);
-        let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs]));
+        let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs, Role::Theirs]));
         let named = self
             .items
             .iter()
@@ -170,7 +170,10 @@ impl<'a> Sentence<'a> {
         }
         if item.is(Role::Hearsay) {
             let end = self.reach(at, |s, i| {
-                s.cut(i) == Break::Hard || (s.cut(i) >= Break::Soft && s.has_fault(at + 1, i))
+                s.cut(i) == Break::Hard
+                    || s.cut(i) >= Break::Soft
+                        && s.has_fault(at + 1, i)
+                        && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
             });
             if self.has_fault(at + 1, end)
                 || self.items.get(at + 1..end).unwrap_or_default().len() > 3
@@ -206,24 +209,42 @@ impl<'a> Sentence<'a> {
             let end = self.clause_end(at, Break::Soft);
             self.fill(from, end);
         }
-        if item.is(Role::Hedge) {
-            let end = self.clause_end(at, Break::Hard);
-            let end = (at + 1..end)
-                .find(|i| {
-                    self.cut(*i) == Break::Soft
-                        && self.has_fault(at + 1, *i)
-                        && !self.joins_faults(*i)
-                })
-                .unwrap_or(end);
-            let from = if self.has_fault(at + 1, end) {
-                at
-            } else {
-                self.clause_start(at, Break::Soft)
-            };
-            for i in from..end {
-                if let Some(hedged) = self.hedged.get_mut(i) {
-                    *hedged = true;
-                }
+        if item.is(Role::Hedge) && !self.amount(at) {
+            self.hedge(at);
+        }
+    }
+
+    /// "maybe thirty feet across": the doubt is about a number.
+    fn amount(&self, at: usize) -> bool {
+        let number = |i: usize| self.get(i).is_some_and(|x| x.number.is_some());
+        number(at + 1) || (number(at + 2) && self.any(at + 1, &[Role::A, Role::Filler]))
+    }
+
+    /// A hedge covers its own clause: what follows up to the condition, or, at the clause's end,
+    /// what stands before it.
+    fn hedge(&mut self, at: usize) {
+        let item_fault = self.has_fault(at, at + 1);
+        let end = self.clause_end(at, Break::Hard);
+        let end = (at + 1..end)
+            .find(|i| {
+                self.cut(*i) == Break::Soft
+                    && (item_fault || self.has_fault(at + 1, *i))
+                    && !self.joins_faults(*i)
+            })
+            .unwrap_or(end);
+        let closes = self
+            .get(at + 1)
+            .is_none_or(|next| next.gap >= Gap::Comma || self.cut(at + 1) > Break::None);
+        let from = if item_fault || self.has_fault(at + 1, end) {
+            at
+        } else if closes {
+            self.clause_start(at, Break::Soft)
+        } else {
+            return;
+        };
+        for i in from..end {
+            if let Some(hedged) = self.hedged.get_mut(i) {
+                *hedged = true;
             }
         }
     }
@@ -293,7 +314,7 @@ pub(crate) fn sentences(items: &[Item]) -> Vec<(usize, usize, bool)> {
     let mut out = Vec::new();
     let mut from = 0;
     for (at, item) in items.iter().enumerate().skip(1) {
-        let dangling = items.get(at - 1).is_some_and(|b| {
+        let dangling = item.meaning.kind.is_none() && items.get(at - 1).is_some_and(|b| {
             b.any(&[
                 Role::Is,
                 Role::ItIs,

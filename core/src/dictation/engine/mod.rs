@@ -275,7 +275,7 @@ impl Engine {
                             .collect::<Vec<_>>(),
                     );
                 }
-            } else if !same && self.looks_back(s, first, content) {
+            } else if !same && self.looks_back(s, stream, first, content) {
                 // What was said before a pause was said of the unit before.
                 from = (content + 1..first)
                     .rev()
@@ -302,7 +302,13 @@ impl Engine {
     }
 
     /// "the belt is cracked on RTU 3": the unit comes behind what is said of it.
-    fn looks_back(&self, s: &Sentence<'_>, first: usize, content: usize) -> bool {
+    fn looks_back(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        first: usize,
+        content: usize,
+    ) -> bool {
         let mut prep = first;
         for _ in 0..3 {
             let Some(before) = prep.checked_sub(1).filter(|b| *b >= content) else {
@@ -311,6 +317,11 @@ impl Engine {
             let Some(item) = s.get(before) else {
                 return false;
             };
+            // "a puddle between two and three", "the hatch by unit four": landmarks.
+            let landmark = ["between", "by", "near", "beside", "behind"];
+            if landmark.iter().any(|word| says(stream, item, word)) {
+                return false;
+            }
             if item.any(&[Role::At, Role::Plan]) {
                 let fresh = before == content
                     || s.role(before - 1, Role::And)

@@ -246,11 +246,8 @@ impl<'a> Reader<'_, 'a> {
         let fault = (at + 1..self.s.clause_end(at, Break::Hard))
             .filter_map(|i| self.s.get(i)?.meaning.fault)
             .find(|f| {
-                !self
-                    .stream
-                    .lexicon
-                    .never
-                    .contains(&(Component::WaterSource, *f))
+                let sense = self.stream.lexicon.sense(Component::WaterSource, *f);
+                sense.is_some()
             });
         let bad = fault.is_some_and(|f| f != crate::survey::codes::Condition::Good);
         if !bad && !(at..at + 4).any(|i| self.s.role(i, Role::Need)) {

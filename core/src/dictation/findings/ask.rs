@@ -75,7 +75,7 @@ impl Finder<'_, '_> {
         {
             return;
         }
-        let direct_drive = (at..at + 12).any(|i| self.s.role(i, Role::Mute));
+        let direct_drive = (at.saturating_sub(12)..at + 12).any(|i| self.s.role(i, Role::Mute));
         if part == Component::Belt && direct_drive {
             return;
         }
@@ -142,6 +142,12 @@ impl Finder<'_, '_> {
         let Some((named, part)) = part.filter(|_| need) else {
             return;
         };
+        // "we'll probably need to swap the belts if they're worn": a plan, not a finding.
+        let planned = (at.saturating_sub(8)..at + 8).any(|i| self.s.role(i, Role::If))
+            || self.s.hedged.get(at) == Some(&true);
+        if planned {
+            return;
+        }
         let Some(fault) = self.stream.lexicon.defaults.implies.get(&action).copied() else {
             return;
         };

@@ -5,13 +5,13 @@
 //! ("rust on the cabinet"). A condition without a part makes nothing.
 
 mod ask;
+mod denial;
 mod place;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Break, Sentence, says};
-use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
 use std::collections::BTreeMap;
 
@@ -103,7 +103,8 @@ impl<'s, 'a> Finder<'s, 'a> {
             } else if item.meaning.say.is_some() || item.meaning.done.is_some() {
                 self.request(at, item);
             }
-            if let Some(Part::Known(part)) = item.meaning.part.filter(|_| !self.locative(at)) {
+            let subject = !self.locative(at) && !self.beyond(at);
+            if let Some(Part::Known(part)) = item.meaning.part.filter(|_| subject) {
                 self.last.part = Some(part);
             }
         }
@@ -134,7 +135,10 @@ impl<'s, 'a> Finder<'s, 'a> {
                 Condition::Dirty | Condition::Debris | Condition::Ponding => {
                     others(&|c| c == Condition::Clogged)
                 }
-                Condition::Missing => others(&|c| c == Condition::LooseFasteners),
+                Condition::Missing => others(&|c| {
+                    matches!(c, Condition::LooseFasteners | Condition::Weathered)
+                }),
+                Condition::Unsecured => others(&|c| c == Condition::Unsupported),
                 Condition::Bent => others(&|c| c == Condition::HailDented),
                 Condition::Worn => others(&|c| {
                     matches!(
@@ -191,6 +195,31 @@ impl<'s, 'a> Finder<'s, 'a> {
             back = before;
         }
         false
+    }
+
+    /// The part named at `at` is a screw, a latch: what holds another part.
+    fn fastens(&self, at: usize) -> bool {
+        self.s
+            .part(at)
+            .is_some_and(|p| self.stream.lexicon.head(p).is_some_and(|h| h.fastener))
+    }
+
+    /// Whether the part named at `at` can be in this condition at all.
+    fn fits(&self, at: usize, fault: Condition) -> bool {
+        // "two rivet holes": screws come loose or go missing, nothing else.
+        let screws = matches!(
+            fault,
+            Condition::Missing
+                | Condition::Loose
+                | Condition::LooseFasteners
+                | Condition::Worn
+                | Condition::Broken
+                | Condition::Disconnected
+                | Condition::Rusted
+                | Condition::Good
+        );
+        (screws || !self.fastens(at)) && self.component(at)
+            .is_some_and(|part| self.stream.lexicon.sense(part, fault).is_some())
     }
 
     /// The component that a part item stands for, given its neighbours.
@@ -259,12 +288,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             }
             return;
         }
-        // "rusted loose": two conditions in one breath keep the first part.
         let parts = self.parts_of(at, fault);
-        let parts: Vec<_> = parts
-            .into_iter()
-            .filter(|(_, part)| !self.stream.lexicon.never.contains(&(*part, fault)))
-            .collect();
         if !parts.is_empty() {
             self.draft(at, &parts, fault);
         }
@@ -326,63 +350,23 @@ impl<'s, 'a> Finder<'s, 'a> {
             .is_some_and(|i| i.is(Role::At) || i.meaning.say.is_none() && self.is_part(at + 1))
     }
 
-    /// Whether a denial reaches the item at `at`.
-    fn denied(&self, at: usize, parts: &[(usize, Component)]) -> bool {
-        let from = parts.iter().map(|(p, _)| *p).min().unwrap_or(at).min(at);
-        let start = self.s.clause_start(at, Break::Hard);
-        let lowest = start.max(from.saturating_sub(5)).max(at.saturating_sub(10));
-        let mut back = at;
-        let mut or = false;
-        while back > lowest {
-            back -= 1;
-            let Some(item) = self.s.get(back) else { break };
-            if item.is(Role::No) && !item.is(Role::Correct) {
-                // "no, it's cracked" is an answer, not a denial.
-                let answer = self.s.get(back + 1).is_some_and(|i| i.gap >= Gap::Comma)
-                    && says(self.stream, item, "no");
-                return !answer;
-            }
-            or |= item.is(Role::Or);
-            let cut = self.s.cut(back + 1);
-            if cut == Break::Soft && !or && !self.s.role(back + 1, Role::Or) {
-                // "no rust, leaks or oil": a list goes on being denied.
-                let list = self
-                    .s
-                    .get(back + 1)
-                    .is_some_and(|i| i.gap == Gap::Comma && i.meaning.fault.is_some())
-                    && item.meaning.fault.is_some();
-                if !list {
-                    return false;
-                }
-            }
-            if item.is(Role::ItIs)
-                || item.is(Role::There)
-                    && !item.is(Role::No)
-                    && back + 1 < at
-                    && self.s.cut(back) > Break::None
-            {
-                return false;
-            }
-        }
-        // "no ... anywhere" behind: "standing water none".
-        self.s
-            .get(at + 1)
-            .is_some_and(|i| i.gap < Gap::Stop && says(self.stream, i, "none"))
-    }
-
-    fn draft(&mut self, at: usize, parts: &[(usize, Component)], fault: Condition) {
+    fn draft(&mut self, at: usize, parts: &[(usize, Component)], heard: Condition) {
         let denied = self.denied(at, parts);
-        let mut fault = fault;
         let hedged = self.s.hedged.get(at).copied().unwrap_or(false);
         for (named, part) in parts {
             let part = *part;
-            let head = self
-                .s
-                .part(*named)
-                .filter(|p| self.stream.lexicon.head(*p).is_some_and(|h| h.fastener));
-            if head.is_some()
+            let both = self.s.get(at).is_some_and(Item::both);
+            let Some(mut fault) = self
+                .stream
+                .lexicon
+                .sense(part, heard)
+                .or_else(|| both.then_some(heard))
+            else {
+                continue;
+            };
+            if self.fastens(*named)
                 && matches!(
-                    fault,
+                    heard,
                     Condition::Missing
                         | Condition::Loose
                         | Condition::Worn
@@ -403,6 +387,19 @@ impl<'s, 'a> Finder<'s, 'a> {
                 // "not good" is bad, in a way that was not said.
                 certainty = Certainty::Observed;
                 said = Condition::Damaged;
+            }
+            // "looks stuck, probably broken": said again with a doubt, it is doubted.
+            let again = self.out.iter_mut().rev().take(3).find(|f| {
+                f.who == self.s.who.get(at).copied().unwrap_or(0)
+                    && f.part == part
+                    && f.fault == said
+                    && f.certainty == Certainty::Observed
+            });
+            if certainty == Certainty::Suspected
+                && let Some(before) = again
+            {
+                before.certainty = Certainty::Suspected;
+                continue;
             }
             let (severity, action) = if certainty == Certainty::Absent {
                 (Severity::Note, None)

@@ -7,14 +7,23 @@ use crate::dictation::sentence::{Break, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 
+/// Words before a part that is only a landmark.
+const BEYOND: [&str; 9] = [
+    "through", "behind", "by", "beside", "near", "past", "from", "against", "between",
+];
+
 impl Finder<'_, '_> {
     /// The parts that the condition at `at` is said of, with the items that name them.
     pub(super) fn parts_of(&mut self, at: usize, fault: Condition) -> Vec<(usize, Component)> {
-        let back = self.part_before(at);
-        let ahead = self.part_ahead(at);
+        if self.misfit(at, fault) {
+            return Vec::new();
+        }
+        let back = self.part_before(at, fault);
+        let ahead = self.part_ahead(at, fault);
         let adjacent = back.filter(|p| self.direct(p + 1, at) && self.s.cut(at) == Break::None);
+        let verbal = self.s.get(at).is_some_and(|item| self.verbal(item));
         let copula = back.filter(|p| {
-            (p + 1..at).any(|i| {
+            verbal || (p + 1..at).any(|i| {
                 self.s.any(i, &[Role::Is, Role::ItIs])
                     || self.s.get(i).is_some_and(|x| x.apostrophe)
             }) || self.s.get(*p).is_some_and(|x| x.apostrophe)
@@ -49,10 +58,22 @@ impl Finder<'_, '_> {
                         || (fault == Condition::Missing && (x.number.is_some() || x.idle()))
                 })
             });
-            plain && !self.has_predicate(*q)
+            // "the nameplate's gone, two rivets": only "missing" takes an object.
+            let object = fault == Condition::Missing && self.transitive(at);
+            plain
+                && !self.has_predicate(*q)
+                && (fault != Condition::Missing || object || self.s.cut(at) > Break::None)
+                && (fault != Condition::Good
+                    || *q == at + 1
+                    || self.s.get(at).is_some_and(|i| i.last - i.first >= 2))
         });
         let placed = ahead
-            .filter(|q| (at + 1..*q).any(|i| self.s.role(i, Role::At)) && !self.has_predicate(*q));
+            .filter(|q| {
+                (at + 1..*q).any(|i| self.s.any(i, &[Role::At, Role::Near]))
+                    && !(at + 1..*q).any(|i| self.s.role(i, Role::And))
+                    && !self.has_predicate(*q)
+            });
+        let spent = back.is_none_or(|p| self.taken_at(p));
         let pick = if let Some(p) = straight.filter(|_| {
             attributive.is_none() || fault != Condition::Missing && !self.transitive(at)
         }) {
@@ -63,9 +84,9 @@ impl Finder<'_, '_> {
             Some((p, true))
         } else if let Some(q) = attributive {
             Some((q, false))
-        } else if let Some(p) = copula.or(adjacent) {
+        } else if let Some(p) = copula.filter(|p| self.same_clause(*p, at)).or(adjacent) {
             Some((p, true))
-        } else if let Some(q) = placed.filter(|_| back.is_none() || !self.linked(back, at)) {
+        } else if let Some(q) = placed.filter(|_| spent || !self.linked(back, at)) {
             Some((q, false))
         } else {
             back.filter(|p| self.linked(Some(*p), at))
@@ -86,19 +107,79 @@ impl Finder<'_, '_> {
             .collect()
     }
 
+    /// The condition is plainly said of a part that cannot be in it: "the light is leaking".
+    fn misfit(&self, at: usize, fault: Condition) -> bool {
+        let mut back = at;
+        let mut said = false;
+        while let Some(before) = back.checked_sub(1).filter(|b| self.s.cut(b + 1) == Break::None) {
+            let Some(item) = self.s.get(before) else {
+                return false;
+            };
+            if self.is_part(before) {
+                return (said || item.apostrophe)
+                    && !self.fits(before, fault)
+                    && !self.locative(before);
+            }
+            said |= item.any(&[Role::Is, Role::ItIs]);
+            if !item.idle() && !item.any(&[Role::Is, Role::No, Role::Hedge]) {
+                return false;
+            }
+            back = before;
+        }
+        false
+    }
+
+    /// Nothing new begins between a part and the condition: "are dry and squealing".
+    fn same_clause(&self, part: usize, at: usize) -> bool {
+        (part + 1..=at).all(|i| {
+            self.s.cut(i) == Break::None
+                || self.s.get(i).is_some_and(|x| x.is(Role::And) && x.gap < Gap::Comma)
+                    && !self.s.any(i + 1, &[Role::A, Role::There, Role::It, Role::ItIs])
+        })
+    }
+
+    /// A part that only says from where something is seen or what it is next to: "see it
+    /// through the louver".
+    pub(super) fn beyond(&self, at: usize) -> bool {
+        let mut back = at;
+        while let Some(before) = back.checked_sub(1).filter(|b| at - b <= 3) {
+            let Some(item) = self.s.get(before) else {
+                return false;
+            };
+            if item.any(&[Role::At, Role::Near]) {
+                return BEYOND.iter().any(|word| says(self.stream, item, word));
+            }
+            if !item.idle() {
+                return false;
+            }
+            back = before;
+        }
+        false
+    }
+
     pub(super) fn taken_at(&self, at: usize) -> bool {
         self.taken.get(at).copied().unwrap_or(false)
     }
 
     /// "is missing the/its/two ...": the part that is missing comes behind.
     pub(super) fn transitive(&self, at: usize) -> bool {
-        self.s.get(at + 1).is_some_and(|i| {
-            i.gap < Gap::Comma
-                && (i.is(Role::A)
-                    || i.number.is_some()
-                    || i.idle() && self.is_part(at + 2)
-                    || self.is_part(at + 1))
-        })
+        let takes = self.s.get(at).is_some_and(|i| {
+            ["missing", "lost"]
+                .iter()
+                .any(|word| says(self.stream, i, word))
+        });
+        // "missing about half its screws".
+        let mut next = at + 1;
+        while next < at + 5
+            && self.s.cut(next) == Break::None
+            && self
+                .s
+                .get(next)
+                .is_some_and(|i| i.idle() || i.number.is_some() || i.is(Role::A))
+        {
+            next += 1;
+        }
+        takes && self.s.cut(next) == Break::None && self.is_part(next)
     }
 
     /// Only conditions, "and", commas and small words between a part and a later condition:
@@ -127,17 +208,18 @@ impl Finder<'_, '_> {
                     || self.named(i)
                     || x.weight_only()
                     || x.number.is_some()
+                    || self.s.is_used(i)
             })
         })
     }
 
-    pub(super) fn part_before(&self, at: usize) -> Option<usize> {
+    pub(super) fn part_before(&self, at: usize, fault: Condition) -> Option<usize> {
         let mut best = None;
         for p in (at.saturating_sub(BACK)..at).rev() {
             if self.s.cut(p + 1) == Break::Hard {
                 break;
             }
-            if self.is_part(p) && !self.s.is_muted(p) {
+            if self.is_part(p) && !self.s.is_muted(p) && self.fits(p, fault) && !self.beyond(p) {
                 if !self.locative(p) {
                     return Some(p);
                 }
@@ -150,17 +232,17 @@ impl Finder<'_, '_> {
         best
     }
 
-    pub(super) fn part_ahead(&self, at: usize) -> Option<usize> {
+    pub(super) fn part_ahead(&self, at: usize, fault: Condition) -> Option<usize> {
         for q in at + 1..at + 1 + AHEAD {
             if self.s.cut(q) == Break::Hard || self.s.get(q)?.gap >= Gap::Comma {
                 return None;
             }
             if self.is_part(q) {
-                return Some(q);
+                return self.fits(q, fault).then_some(q);
             }
             let item = self.s.get(q)?;
             let passes = item.idle()
-                || item.any(&[Role::At, Role::And, Role::It, Role::Site])
+                || item.any(&[Role::At, Role::Near, Role::And, Role::It, Role::Site])
                 || item.meaning.fault.is_some()
                 || item.number.is_some()
                 || self.named(q);
@@ -250,48 +332,164 @@ impl Finder<'_, '_> {
     /// "it's cracked", "RTU 4 is not running", "standing water".
     pub(super) fn without_part(&mut self, at: usize, fault: Condition) -> Vec<(usize, Component)> {
         let start = self.s.clause_start(at, Break::Hard);
-        let pronoun = (start.max(at.saturating_sub(5))..at)
-            .rev()
-            .any(|i| self.s.any(i, &[Role::It, Role::ItIs]));
+        let it = |i: usize| {
+            self.s.role(i, Role::Both)
+                || self.s.any(i, &[Role::It, Role::ItIs]) && !self.named(i)
+        };
+        let pronoun = (start.max(at.saturating_sub(5))..at).any(it);
         let unit = (start.max(at.saturating_sub(6))..at)
             .any(|i| self.named(i) || self.s.role(i, Role::This));
-        let implied = self.stream.lexicon.implied.get(&fault).copied();
-        if let Some(part) = implied {
-            let noun = self.s.get(at).is_some_and(|i| i.last - i.first >= 2)
-                || self.s.any(at.saturating_sub(1), &[Role::There, Role::A])
-                || fault == Condition::Ponding;
-            if noun || unit {
-                return vec![(at, part)];
-            }
+        let they = (start.max(at.saturating_sub(3))..at).any(it);
+        let sense = |part: &Component| self.stream.lexicon.sense(*part, fault).is_some();
+        if fault == Condition::Ponding {
+            return vec![(at, Component::RoofSurface)];
         }
-        let they = (start.max(at.saturating_sub(3))..at)
-            .rev()
-            .any(|i| self.s.any(i, &[Role::It, Role::ItIs]) && !self.named(i));
+        if pronoun && let Some(found) = self.named_after(at, fault) {
+            return vec![found];
+        }
+        if let Some(part) = self.goes_on(at).filter(sense) {
+            return vec![(at, part)];
+        }
         if pronoun
             && (!unit || they)
-            && let Some(part) = self.last.part
+            && let Some(part) = self.last.part.filter(sense)
         {
             return vec![(at, part)];
         }
-        if unit && self.links_to_unit(at) {
-            let fan = matches!(
-                self.kind(at),
-                Some(EquipmentKind::ExhaustFan | EquipmentKind::SupplyFan)
-            );
-            let part = match fault {
-                Condition::NotRunning | Condition::Broken if fan => Component::Motor,
-                Condition::Noisy if fan => Component::Bearing,
-                Condition::Vibrating => Component::Blower,
-                Condition::Noisy => Component::Blower,
-                Condition::NotRunning => Component::Compressor,
-                Condition::Leaking => return Vec::new(),
-                Condition::Rusted | Condition::Bent | Condition::Unsecured => Component::Cabinet,
-                Condition::Unlabelled => Component::Nameplate,
-                _ => return Vec::new(),
-            };
-            return vec![(at, part)];
+        if let Some(part) = self.implied(at, fault) {
+            let noun = self.s.get(at).is_some_and(|i| i.last - i.first >= 2)
+                || self.s.any(at.saturating_sub(1), &[Role::There, Role::A]);
+            if noun || unit || pronoun {
+                return vec![(at, part)];
+            }
+        }
+        // "the gas cock is stiff but no leak".
+        let denied = at > 0 && self.s.role(at - 1, Role::No);
+        if denied {
+            let named = self.unlinked(at, fault, at.saturating_sub(10));
+            if !named.is_empty() {
+                return named;
+            }
+        }
+        if fault == Condition::LooseFasteners {
+            return self.unlinked(at, fault, start);
+        }
+        if denied && at <= 2 && fault == Condition::Leaking && self.refrigerated(at) {
+            return vec![(at, Component::RefrigerantLine)];
+        }
+        let whole = matches!(
+            fault,
+            Condition::NotRunning
+                | Condition::Noisy
+                | Condition::Vibrating
+                | Condition::Unsupported
+        );
+        if (unit && self.links_to_unit(at)) || (they && whole) {
+            return self
+                .of_unit(at, fault)
+                .map(|part| vec![(at, part)])
+                .unwrap_or_default();
         }
         Vec::new()
+    }
+
+    /// "it's iced up, the coil": the part follows behind a comma.
+    fn named_after(&self, at: usize, fault: Condition) -> Option<(usize, Component)> {
+        let next = at + 1;
+        if self.s.get(next)?.gap != Gap::Comma {
+            return None;
+        }
+        let part = if self.s.role(next, Role::A) { next + 1 } else { next };
+        let ends = self.s.get(part + 1).is_none_or(|i| i.gap >= Gap::Comma);
+        (ends && self.is_part(part) && self.fits(part, fault))
+            .then(|| Some((part, self.component(part)?)))
+            .flatten()
+    }
+
+    /// "the line isn't strapped, unsupported for ten feet": a clause that begins with its
+    /// condition goes on about the part before it.
+    fn goes_on(&self, at: usize) -> Option<Component> {
+        let mut first = at;
+        while first > 0
+            && self.s.cut(first) == Break::None
+            && self
+                .s
+                .get(first - 1)
+                .is_some_and(|i| i.idle() || i.any(&[Role::And, Role::Hedge, Role::Or]))
+        {
+            first -= 1;
+        }
+        // "humming but not starting".
+        if first > 0 && self.s.role(first - 1, Role::But) {
+            first -= 1;
+        }
+        let begins = first > 0
+            && (self.s.cut(first) == Break::Soft || self.s.role(first, Role::But));
+        let before = self.out.last().filter(|_| begins)?;
+        let near = first.saturating_sub(before.next) < 6;
+        let other = (before.next..at).any(|i| self.is_part(i) || self.named(i));
+        (near && !other && self.s.who.get(at) == Some(&before.who)).then_some(before.part)
+    }
+
+    /// "the panel, whoever had it off last left half the screws out": screws speak of the part
+    /// named last, whatever was said between.
+    fn unlinked(&self, at: usize, fault: Condition, from: usize) -> Vec<(usize, Component)> {
+        (from..at)
+            .rev()
+            .find(|i| self.is_part(*i) && self.fits(*i, fault))
+            .and_then(|i| Some(vec![(i, self.component(i)?)]))
+            .unwrap_or_default()
+    }
+
+    /// The unit has refrigerant that could leak.
+    fn refrigerated(&self, at: usize) -> bool {
+        self.kind(at).is_some_and(|kind| {
+            !matches!(
+                kind,
+                EquipmentKind::ExhaustFan
+                    | EquipmentKind::SupplyFan
+                    | EquipmentKind::MakeupAirUnit
+                    | EquipmentKind::EvaporativeCooler
+                    | EquipmentKind::CoolingTower
+                    | EquipmentKind::Other
+            )
+        })
+    }
+
+    /// The part that such a condition is of when none is named.
+    fn implied(&self, at: usize, fault: Condition) -> Option<Component> {
+        let outdoors = matches!(
+            self.kind(at),
+            Some(EquipmentKind::HeatPump | EquipmentKind::DuctlessOutdoorUnit)
+        );
+        if fault == Condition::Frosted && outdoors {
+            return Some(Component::CondenserCoil);
+        }
+        self.stream.lexicon.implied.get(&fault).copied()
+    }
+
+    /// What is the matter with a unit as a whole.
+    fn of_unit(&self, at: usize, fault: Condition) -> Option<Component> {
+        let fan = matches!(
+            self.kind(at),
+            Some(EquipmentKind::ExhaustFan | EquipmentKind::SupplyFan)
+        );
+        self.kind(at)?;
+        Some(match fault {
+            Condition::NotRunning | Condition::Broken if fan => Component::Motor,
+            Condition::Noisy if fan => Component::Bearing,
+            Condition::Noisy => Component::Blower,
+            Condition::NotRunning => Component::Compressor,
+            Condition::Vibrating
+            | Condition::Rusted
+            | Condition::Bent
+            | Condition::Unsecured
+            | Condition::Unsupported
+            | Condition::Damaged
+            | Condition::Dirty => Component::Cabinet,
+            Condition::Unlabelled => Component::Nameplate,
+            _ => return None,
+        })
     }
 
     pub(super) fn links_to_unit(&self, at: usize) -> bool {

@@ -23,6 +23,7 @@ pub(super) struct Sources<'a> {
     pub(super) numbers: &'a str,
     pub(super) garbles: &'a str,
     pub(super) defaults: &'a str,
+    pub(super) plausible: &'a str,
 }
 
 struct Loader {
@@ -88,6 +89,7 @@ pub(super) fn load(sources: &Sources<'_>) -> Result<Lexicon, LexiconError> {
     loader.file = "garbles.toml";
     loader.garbles(sources.garbles)?;
     loader.defaults(sources)?;
+    loader.plausible(sources.plausible)?;
     loader.lexicon.finish();
     Ok(loader.lexicon)
 }
@@ -234,13 +236,6 @@ impl Loader {
                 .implied
                 .insert(fault, part.ok_or_else(|| self.unknown(code))?);
         }
-        for (code, faults) in section(&whole, "never").into_iter().flatten() {
-            let part = Component::from_code(code).ok_or_else(|| self.unknown(code))?;
-            for fault in strings(faults) {
-                let fault = Condition::from_code(fault).ok_or_else(|| self.unknown(fault))?;
-                self.lexicon.never.push((part, fault));
-            }
-        }
         Ok(())
     }
 
@@ -313,6 +308,31 @@ impl Loader {
         }
         defaults.implies = implies;
         self.lexicon.defaults = defaults;
+        Ok(())
+    }
+
+    /// Which part can be in which condition, and what a loose word means of the others.
+    fn plausible(&mut self, text: &str) -> Result<(), LexiconError> {
+        self.file = "plausible.toml";
+        for (code, entry) in &table(self.file, text)? {
+            let fault = Condition::from_code(code).ok_or_else(|| self.unknown(code))?;
+            for code in entry.get("parts").into_iter().flat_map(strings) {
+                let part = Component::from_code(code).ok_or_else(|| self.unknown(code))?;
+                self.lexicon.plausible.insert((fault, part), fault);
+            }
+            let instead = entry.get("instead").and_then(Value::as_table);
+            for (code, meant) in instead.into_iter().flatten() {
+                let part = Component::from_code(code).ok_or_else(|| self.unknown(code))?;
+                let meant = meant.as_str().and_then(Condition::from_code);
+                let meant = meant.ok_or_else(|| self.unknown(code))?;
+                if self.lexicon.plausible.insert((fault, part), meant).is_some() {
+                    return Err(LexiconError::Clash {
+                        file: self.file,
+                        phrase: code.clone(),
+                    });
+                }
+            }
+        }
         Ok(())
     }
 

@@ -179,6 +179,7 @@ roles! {
     Slash = "slash", Filler = "filler", Danger = "danger_weight", Urgent = "urgent_weight",
     Repair = "repair_weight", Minor = "minor_weight", Note = "note_weight", Mute = "mute",
     Common = "common", Unit = "unit", Through = "through", NumberOnly = "number_only",
+    Unread = "unread", ByUnit = "by_unit", Theirs = "theirs", Cage = "cage",
 }
 
 /// A set of roles.

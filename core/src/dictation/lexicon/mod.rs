@@ -77,8 +77,8 @@ pub struct Lexicon {
     pub(crate) heads: Vec<Head>,
     pub(crate) site_parts: Vec<Component>,
     pub(crate) implied: BTreeMap<Condition, Component>,
-    /// Pairs of part and condition that are never meant.
-    pub(crate) never: Vec<(Component, Condition)>,
+    /// What a condition means of a part; a pair that is not here makes no sense.
+    pub(crate) plausible: BTreeMap<(Condition, Component), Condition>,
     pub(crate) named: Vec<Box<str>>,
     pub(crate) defaults: Defaults,
 }
@@ -105,6 +105,7 @@ impl Lexicon {
             numbers: include_str!("../../../lexicon/numbers.toml"),
             garbles: include_str!("../../../lexicon/garbles.toml"),
             defaults: include_str!("../../../lexicon/defaults.toml"),
+            plausible: include_str!("../../../lexicon/plausible.toml"),
         })
     }
 
@@ -126,7 +127,7 @@ impl Lexicon {
             heads: Vec::new(),
             site_parts: Vec::new(),
             implied: BTreeMap::new(),
-            never: Vec::new(),
+            plausible: BTreeMap::new(),
             named: Vec::new(),
             defaults: Defaults::default(),
         }
@@ -222,6 +223,11 @@ impl Lexicon {
             Part::Known(_) => None,
             Part::Head(number) => self.heads.get(number as usize),
         }
+    }
+
+    /// The condition that a word for `fault` means of this part, if it can mean one at all.
+    pub(crate) fn sense(&self, part: Component, fault: Condition) -> Option<Condition> {
+        self.plausible.get(&(fault, part)).copied()
     }
 
     /// Severity and action that a finding gets when none is spoken.
