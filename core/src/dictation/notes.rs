@@ -2,6 +2,7 @@
 
 use super::items::Item;
 use super::lexicon::meaning::{Field, Measure, Role};
+use super::numbers::Stream;
 use super::sentence::{Break, Sentence};
 use super::tokens::Gap;
 use crate::survey::codes::{Component, Condition, HazardKind};
@@ -30,7 +31,7 @@ pub(crate) struct FollowDraft {
 const NEAR_EDGE_FT: f64 = 15.0;
 
 /// Drafts the hazards of a sentence.
-pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
+pub(crate) fn hazards(s: &mut Sentence<'_>, stream: Stream<'_>) -> Vec<HazardDraft> {
     let mut out: Vec<HazardDraft> = Vec::new();
     for at in 0..s.items.len() {
         if s.is_muted(at) {
@@ -43,7 +44,7 @@ pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
             .and_then(|kind| meant(s, at, kind))
             .or_else(|| composed(s, at));
         let Some(kind) = found else { continue };
-        if denied(s, at) && item.meaning.danger.is_some() && !negative(item) {
+        if denied(s, at) && item.meaning.danger.is_some() && !negative(item, stream) {
             continue;
         }
         if out
@@ -54,7 +55,7 @@ pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
         {
             continue;
         }
-        let who = owner(s, at, kind);
+        let who = owner(s, stream, at, kind);
         s.use_up(at, at + 1);
         out.push(HazardDraft {
             kind,
@@ -68,13 +69,22 @@ pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
 }
 
 /// Whose danger it is: that of the unit being talked about, or of the site at large.
-fn owner(s: &Sentence<'_>, at: usize, kind: HazardKind) -> Option<usize> {
+fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> Option<usize> {
     let who = s.who.get(at).copied().unwrap_or(0);
     let start = s.clause_start(at, Break::Hard);
     let end = s.clause_end(at, Break::Hard);
-    if (start..end).any(|i| s.is_name(i)) {
+    let beside = |i: usize| s.beside.get(i).copied().flatten();
+    if (start..end).any(|i| s.is_name(i) && beside(i).is_none()) {
         return Some(who);
     }
+    if let Some(near) = (start..end).find_map(beside) {
+        return Some(near);
+    }
+    // "the conduit is apart and lying across the path, trip hazard": a part of the unit.
+    let part = (start.max(at.saturating_sub(14))..at).any(|i| {
+        s.known_part(i)
+            .is_some_and(|part| !stream.lexicon.site_parts.contains(&part))
+    });
     // "down wind of it", "all round it", "this one's": said of the unit.
     let pointed = s.role(at + 1, Role::It) || (at.saturating_sub(10)..at + 6).any(|i| {
         s.any(i, &[Role::This, Role::ByUnit])
@@ -109,17 +119,16 @@ fn owner(s: &Sentence<'_>, at: usize, kind: HazardKind) -> Option<usize> {
         HazardKind::UnguardedOpening => (at.saturating_sub(14)..at + 6).any(|i| {
             s.any(i, &[Role::This, Role::ByUnit])
         }),
+        HazardKind::Trip => part || pointed && !landmark,
         _ => pointed && !landmark,
     };
     mine.then_some(who)
 }
 
 /// The phrase itself denies ("no parapet"), so a "no" before it is its own.
-fn negative(item: &Item) -> bool {
-    matches!(
-        item.meaning.danger,
-        Some(HazardKind::UnprotectedEdge | HazardKind::LadderAccess | HazardKind::UnguardedOpening)
-    )
+fn negative(item: &Item, stream: Stream<'_>) -> bool {
+    (item.first..item.last)
+        .any(|token| ["no", "not", "nothing", "without"].iter().any(|w| stream.is(token as usize, w)))
 }
 
 /// Whether a danger word is meant as one here, and of which kind.
@@ -137,7 +146,8 @@ fn meant(s: &Sentence<'_>, at: usize, kind: HazardKind) -> Option<HazardKind> {
     let length = s.get(at).map_or(0, |i| i.last - i.first);
     let word = length == 1 || s.get(at).is_some_and(|i| i.is(Role::Site));
     let counts = match edge_distance(s, at) {
-        Some(feet) => feet < NEAR_EDGE_FT,
+        // How far a ladder stands out over the edge is no nearness.
+        Some(feet) => feet < NEAR_EDGE_FT && !climbing(s, at),
         None => !word && !bare_edge(s, at),
     };
     counts.then_some(kind)

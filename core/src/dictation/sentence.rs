@@ -9,6 +9,7 @@ use super::lexicon::meaning::{Field, Part, Role};
 use super::numbers::Stream;
 use super::tokens::Gap;
 use crate::survey::codes::Component;
+use std::collections::BTreeMap;
 
 /// How strongly speech may be cut before an item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -36,6 +37,10 @@ pub(crate) struct Sentence<'a> {
     pub(crate) used: Vec<bool>,
     /// The item names a unit.
     pub(crate) names: Vec<bool>,
+    /// The item names a unit that something is near, which is this subject of the sentence.
+    pub(crate) beside: Vec<Option<usize>>,
+    /// Belts and filters that were told by their size, by its last item.
+    pub(crate) told: BTreeMap<usize, Component>,
     /// The whole sentence is about somewhere else.
     pub(crate) elsewhere: bool,
     /// A question mark ends it.
@@ -55,6 +60,8 @@ impl<'a> Sentence<'a> {
             who: vec![0; n],
             used: vec![false; n],
             names: vec![false; n],
+            beside: vec![None; n],
+            told: BTreeMap::new(),
             elsewhere: false,
             asked,
         };
@@ -97,7 +104,8 @@ impl<'a> Sentence<'a> {
     }
 
     pub(crate) fn part(&self, at: usize) -> Option<Part> {
-        self.get(at)?.meaning.part
+        let told = || self.told.get(&at).copied().map(Part::Known);
+        self.get(at)?.meaning.part.or_else(told)
     }
 
     pub(crate) fn known_part(&self, at: usize) -> Option<Component> {
@@ -198,7 +206,7 @@ impl<'a> Sentence<'a> {
             let end = self.reach(at, |s, i| s.cut(i) == Break::Hard);
             self.fill(at, end);
         }
-        let done = item.meaning.done.is_some() && !self.asked_for(at);
+        let done = item.meaning.done.is_some() && !self.asked_for(at) && !self.undone(at);
         // "built in May of 2013" is a date on a plate.
         let dated = (at.saturating_sub(4)..at).any(|i| {
             self.get(i)
@@ -262,6 +270,14 @@ impl<'a> Sentence<'a> {
         (at + 1..end).find(|i| stop(self, *i)).unwrap_or(end)
     }
 
+    /// "was never strapped", "neither one is secured": work that was not done.
+    pub(crate) fn undone(&self, at: usize) -> bool {
+        (at.saturating_sub(3)..at)
+            .rev()
+            .take_while(|i| self.cut(i + 1) == Break::None)
+            .any(|i| self.role(i, Role::No))
+    }
+
     /// Whether "needs", "should be" and the like stand shortly before.
     pub(crate) fn asked_for(&self, at: usize) -> bool {
         (at.saturating_sub(5)..at)
@@ -310,12 +326,16 @@ fn breaks(items: &[Item]) -> Vec<Break> {
 
 /// Cuts the items of a note into sentences: at full stops, unless what is before plainly goes on
 /// ("the disconnect is." "30 amp"). Gives item ranges and whether a question mark ends them.
-pub(crate) fn sentences(items: &[Item]) -> Vec<(usize, usize, bool)> {
+pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize, bool)> {
     let mut out = Vec::new();
     let mut from = 0;
     for (at, item) in items.iter().enumerate().skip(1) {
         let dangling = item.meaning.kind.is_none() && items.get(at - 1).is_some_and(|b| {
-            b.any(&[
+            // "with the panels on." ends; "a hatch inside of." goes on.
+            let ends = ["on", "off", "up", "down", "in", "out", "through", "over", "around", "under"]
+                .iter()
+                .any(|word| says(stream, b, word));
+            !ends && b.any(&[
                 Role::Is,
                 Role::ItIs,
                 Role::A,

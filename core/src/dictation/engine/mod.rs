@@ -77,7 +77,7 @@ impl Engine {
     /// Reads a stream to its end.
     pub(crate) fn run(&mut self, stream: Stream<'_>) {
         let all = items(stream);
-        for (from, to, asked) in sentences(&all) {
+        for (from, to, asked) in sentences(&all, stream) {
             if let Some(items) = all.get(from..to) {
                 self.sentence(stream, items, asked);
             }
@@ -109,10 +109,10 @@ impl Engine {
 
         let values = facts(&mut s, stream, &mut self.carry);
         let kinds: Vec<_> = subjects.iter().map(|subject| subject.kind).collect();
-        let before_part = self.last.part;
+        let before_part = self.last.newest();
         let (found, last) = Finder::new(&mut s, stream, &kinds, self.last).run();
         self.last = last;
-        let dangers = hazards(&mut s);
+        let dangers = hazards(&mut s, stream);
         let later = follow_ups(&mut s, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);
@@ -228,7 +228,7 @@ impl Engine {
             if s.cut(at) == Break::Hard && s.role(at, Role::But) {
                 content = at;
             }
-            let away = s.is_muted(at) && (s.elsewhere || s.asked);
+            let away = s.is_muted(at) && s.elsewhere;
             let Some(found) = (!away)
                 .then(|| self.subjects.mention(s, stream, at))
                 .flatten()
@@ -253,6 +253,12 @@ impl Engine {
                 self.subjects.learn(&subject);
                 if s.role(first, Role::Same) || first > 1 && s.role(first - 2, Role::SameWord) {
                     likened.push((first, who, subject.tags));
+                } else {
+                    subjects.push(subject);
+                    let beside = subjects.len() - 1;
+                    if let Some(slots) = s.beside.get_mut(first..next) {
+                        slots.fill(Some(beside));
+                    }
                 }
                 if let Some(slots) = s.who.get_mut(first..next) {
                     slots.fill(who);

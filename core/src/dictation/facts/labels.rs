@@ -174,7 +174,11 @@ impl Reader<'_, '_> {
 
     /// A number without a unit of measure.
     pub(super) fn bare(&mut self, at: usize, end: usize, pieces: &[Number]) -> Option<usize> {
-        let value = joined(pieces)?;
+        let Some(value) = joined(pieces) else {
+            // "fifteen two": not one number, so the first stands by itself.
+            let first = pieces.get(..1).filter(|_| pieces.len() > 1)?;
+            return self.bare(at, at + 1, first);
+        };
         if let Some((field, label)) = self.waiting(at) {
             let found = self.of_label(at, end, field, value, pieces);
             if found.is_some() {

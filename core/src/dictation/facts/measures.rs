@@ -333,7 +333,12 @@ impl Reader<'_, '_> {
 
     pub(super) fn feet(&mut self, at: usize, next: usize, value: f64) -> Option<usize> {
         let label = self.waiting(at).map(|(f, _)| f) == Some(Field::Height);
-        let cue = (at.saturating_sub(6)..next + 5).any(|i| {
+        let roof = (at.saturating_sub(3)..at).any(|i| {
+            self.s
+                .get(i)
+                .is_some_and(|x| x.meaning.value.is_some_and(|(f, _)| f == Field::Membrane))
+        });
+        let cue = roof || (at.saturating_sub(6)..next + 5).any(|i| {
             i < self.s.items.len()
                 && self.s.role(i, Role::Height)
                 && (self.s.cut(i) < Break::Hard || i <= at)

@@ -13,7 +13,7 @@ use crate::dictation::numbers::sizes::run;
 use crate::dictation::numbers::{Number, Stream, spelled};
 use crate::dictation::sentence::{Break, Sentence, says};
 use crate::dictation::tokens::Gap;
-use crate::survey::codes::Component;
+use crate::survey::codes::{Component, Condition};
 use serde_json::{Value, json};
 
 /// A value as drafted, before its unit and evidence are written out.
@@ -112,6 +112,14 @@ pub(crate) fn facts<'a>(
             .any(|d| plate::of_plate(d.field) && turned.is_none_or(|at| d.first > at));
     carry.sets = reader.set_talk().or(reader.sets.filter(|_| end < 4));
     carry.set = reader.set;
+    for draft in &reader.out {
+        let told = match draft.field {
+            Field::Belts => Component::Belt,
+            Field::Filters => Component::Filter,
+            _ => continue,
+        };
+        reader.s.told.insert(draft.next.saturating_sub(1), told);
+    }
     reader.out
 }
 
@@ -249,7 +257,8 @@ impl<'a> Reader<'_, 'a> {
                 let sense = self.stream.lexicon.sense(Component::WaterSource, *f);
                 sense.is_some()
             });
-        let bad = fault.is_some_and(|f| f != crate::survey::codes::Condition::Good);
+        // A tap that leaks gives water; one that is broken or shut off does not.
+        let bad = fault.is_some_and(|f| f != Condition::Good && f != Condition::Leaking);
         if !bad && !(at..at + 4).any(|i| self.s.role(i, Role::Need)) {
             let value = if none { "none" } else { "hose_bib" };
             self.push(Field::Water, json!(value), (at, at + 1), 0.85, None);
@@ -339,8 +348,8 @@ impl<'a> Reader<'_, 'a> {
                 }
             }
             Field::Access => {
-                let cue = near(at.saturating_sub(8), at + 5, &[Role::Access]);
-                let bare = matches!(code, "portable_ladder" | "fixed_ladder" | "hatch") && !part;
+                let cue = near(at.saturating_sub(8), at + 14, &[Role::Access]);
+                let bare = matches!(code, "portable_ladder" | "fixed_ladder") && !part;
                 let fault = (at + 1..at + 5)
                     .any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
                 if cue || (bare && !fault) {

@@ -39,7 +39,8 @@ impl Finder<'_, '_> {
 
     /// Whether a denial reaches the item at `at`.
     pub(super) fn denied(&self, at: usize, parts: &[(usize, Component)]) -> bool {
-        if self.s.get(at).is_some_and(|item| self.negative(item)) {
+        let undone = |item: &Item| item.meaning.fault.is_none();
+        if self.s.get(at).is_some_and(|item| self.negative(item) || undone(item)) {
             return false;
         }
         let from = parts.iter().map(|(p, _)| *p).min().unwrap_or(at).min(at);
@@ -60,6 +61,7 @@ impl Finder<'_, '_> {
             // "no blocks the conduit is loose": the denial was of something else.
             let other = item.meaning.say.is_some() && item.meaning.fault.is_none()
                 || item.meaning.label.is_some()
+                || item.meaning.fault.is_some() && back < from && !list
                 || self.is_part(back)
                     && !parts.iter().any(|(p, _)| *p == back)
                     && !list

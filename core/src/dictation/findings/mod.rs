@@ -12,6 +12,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Break, Sentence, says};
+use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
 use std::collections::BTreeMap;
 
@@ -40,10 +41,28 @@ pub(crate) struct FindingDraft {
 const BACK: usize = 9;
 const AHEAD: usize = 6;
 
-/// What the sentence before leaves behind for "it".
+/// The parts named last, newest first: what "it" may be.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct LastPart {
-    pub(crate) part: Option<Component>,
+    recent: [Option<Component>; 3],
+}
+
+impl LastPart {
+    pub(crate) fn newest(&self) -> Option<Component> {
+        self.recent[0]
+    }
+
+    fn name(&mut self, part: Component) {
+        let [a, b, _] = self.recent;
+        if a != Some(part) {
+            self.recent = [Some(part), a, b];
+        }
+    }
+
+    /// The newest that makes sense.
+    fn fitting(&self, sense: impl Fn(&Component) -> bool) -> Option<Component> {
+        self.recent.into_iter().flatten().find(|part| sense(part))
+    }
 }
 
 pub(crate) struct Finder<'s, 'a> {
@@ -83,12 +102,13 @@ impl<'s, 'a> Finder<'s, 'a> {
             correcting = correcting.saturating_sub(1);
             if item.is(Role::Correct) && !self.s.is_muted(at) {
                 correcting = 7;
+                self.second_thought(at);
             }
             if self.s.is_muted(at) || self.named(at) {
                 continue;
             }
             let before = self.out.len();
-            if let Some(fault) = item.meaning.fault {
+            if let Some(fault) = item.meaning.fault.or_else(|| self.neglected(at, item)) {
                 self.condition(at, item, fault);
             } else if item.meaning.part.is_some() {
                 self.denied_part(at);
@@ -105,12 +125,36 @@ impl<'s, 'a> Finder<'s, 'a> {
             }
             let subject = !self.locative(at) && !self.beyond(at);
             if let Some(Part::Known(part)) = item.meaning.part.filter(|_| subject) {
-                self.last.part = Some(part);
+                self.last.name(part);
             }
         }
         self.weights();
         self.most_telling();
         (self.out, self.last)
+    }
+
+    /// "it's dented, damaged I mean": the word before replaces the one before that.
+    fn second_thought(&mut self, at: usize) {
+        let ends = self.s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma);
+        if let [.., before, last] = self.out.as_mut_slice()
+            && ends
+            && last.next == at
+            && before.part == last.part
+        {
+            last.corrects = true;
+        }
+    }
+
+    /// "never been cleaned", "isn't fastened": what work that was not done leaves behind.
+    fn neglected(&self, at: usize, item: &Item) -> Option<Condition> {
+        let action = item.meaning.done.filter(|action| {
+            matches!(
+                action,
+                Action::Clean | Action::Clear | Action::Secure | Action::Tighten | Action::Label
+            )
+        })?;
+        let implies = &self.stream.lexicon.defaults.implies;
+        self.s.undone(at).then(|| implies.get(&action).copied())?
     }
 
     /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
@@ -151,7 +195,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 }),
                 _ => false,
             };
-            f.certainty == Certainty::Absent || !vague
+            f.certainty == Certainty::Absent || f.corrects || !vague
         });
     }
 
@@ -384,7 +428,10 @@ impl<'s, 'a> Finder<'s, 'a> {
                 (Certainty::Observed, fault)
             };
             if denied && fault == Condition::Good {
-                // "not good" is bad, in a way that was not said.
+                // "not good" is bad, in a way that was not said; "no ... good" is nothing.
+                if !self.s.undone(at) {
+                    continue;
+                }
                 certainty = Certainty::Observed;
                 said = Condition::Damaged;
             }
@@ -441,7 +488,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             });
         }
         if let Some((_, part)) = parts.first() {
-            self.last.part = Some(*part);
+            self.last.name(*part);
         }
     }
 }

@@ -146,7 +146,10 @@ impl Finder<'_, '_> {
             let Some(item) = self.s.get(before) else {
                 return false;
             };
-            if item.any(&[Role::At, Role::Near]) {
+            if item.is(Role::Near) && !item.is(Role::Filler) {
+                return true;
+            }
+            if item.is(Role::At) {
                 return BEYOND.iter().any(|word| says(self.stream, item, word));
             }
             if !item.idle() {
@@ -344,6 +347,13 @@ impl Finder<'_, '_> {
         if fault == Condition::Ponding {
             return vec![(at, Component::RoofSurface)];
         }
+        // "bare wires hanging out of it": said of the wires already.
+        let told = self.out.last().is_some_and(|f| {
+            f.fault == fault && self.s.clause_start(at, Break::Soft) < f.next
+        });
+        if told && !self.s.any(at.wrapping_sub(1), &[Role::Is, Role::ItIs]) {
+            return Vec::new();
+        }
         if pronoun && let Some(found) = self.named_after(at, fault) {
             return vec![found];
         }
@@ -352,7 +362,7 @@ impl Finder<'_, '_> {
         }
         if pronoun
             && (!unit || they)
-            && let Some(part) = self.last.part.filter(sense)
+            && let Some(part) = self.last.fitting(sense)
         {
             return vec![(at, part)];
         }

@@ -87,10 +87,10 @@ impl<'a> Stream<'a> {
     fn starts_anew(&self, at: usize) -> bool {
         self.paused(at)
             && (self.is(at + 1, "and")
-                || self.is(at + 1, "point")
                 || self
                     .phrase_at(at + 1)
-                    .is_some_and(|m| m.measure.is_some() && m.measure != Some(Measure::Amp)))
+                    .and_then(|m| m.measure)
+                    .is_some_and(|m| !matches!(m, Measure::Amp | Measure::Other)))
     }
 
     /// Whether a word for volts begins here.
@@ -376,7 +376,9 @@ pub(crate) fn joined(pieces: &[Number]) -> Option<f64> {
             last = *piece;
             continue;
         }
-        if piece.value >= 1e4 {
+        // Nobody says "fifteen two" for one number.
+        let teens = (10.0..20.0).contains(&last.value);
+        if piece.value >= 1e4 || teens && piece.value < 10.0 {
             return None;
         }
         let tens = last.value >= 20.0 && last.value < 100.0 && last.value % 10.0 == 0.0;

@@ -3,7 +3,7 @@
 //! "four twenty by twenty five by twos", "(2) 16x20x2", "20 by 25 by 2, four of them"; "two b x
 //! fifty fours", "A-42", "4L460". A count that was not said is one, and said so.
 
-use super::{Number, Stream, joined};
+use super::{Number, Stream, joined, spelled};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Measure, Part, Role};
 use crate::dictation::tokens::Gap;
@@ -45,8 +45,13 @@ fn times(items: &[Item], at: usize) -> bool {
 /// The run of numbers from `at` that are said in one breath.
 pub(crate) fn run(items: &[Item], at: usize) -> usize {
     let mut end = at;
+    // "mca fifteen | two's insulation": the second names a unit.
+    let owner = |at: usize| {
+        let tens = number(items, at - 1).is_some_and(|n| n.value >= 20.0 && n.value % 10.0 == 0.0);
+        items.get(at).is_some_and(|i| i.apostrophe) && !tens
+    };
     while number(items, end).is_some()
-        && (end == at || items.get(end).is_some_and(|i| i.gap == Gap::Space))
+        && (end == at || items.get(end).is_some_and(|i| i.gap == Gap::Space) && !owner(end))
     {
         end += 1;
     }
@@ -418,6 +423,12 @@ pub(crate) fn belt(
             first += usize::from(article);
             designation.push(section);
             next += 1;
+            // "B as in boy sixty two".
+            let heard = items.get(next - 1)?.last as usize;
+            let spelt = heard + spelled::spelling_tail(stream, heard, section as u8);
+            while items.get(next).is_some_and(|i| (i.first as usize) < spelt) {
+                next += 1;
+            }
             if letter(next) == Some('X') && number(items, next + 1).is_some() {
                 designation.push('X');
                 next += 1;
@@ -463,7 +474,13 @@ pub(crate) fn belt(
     };
     let before = before.or_else(|| {
         let (count, from) = count_before(items, at, Component::Belt, floor)
-            .or_else(|| count_misheard(items, stream, at, Component::Belt, floor))?;
+            .or_else(|| count_misheard(items, stream, at, Component::Belt, floor))
+            .or_else(|| {
+                let named = items.get(next)?.meaning.part == Some(Part::Known(Component::Belt));
+                let before = at.checked_sub(1).filter(|b| named && *b >= floor)?;
+                let sound = stream.lexicon.worth(items.get(before)?.word).sound?;
+                (2..=8).contains(&sound).then_some((u32::from(sound), before))
+            })?;
         first = from;
         Some(count)
     });

@@ -102,7 +102,8 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
         return whole.then(|| (format!("{}", number.value), next, true));
     }
     if let Some(letter) = worth.letter {
-        let next = at + 1 + spelling_tail(stream, at + 1, letter);
+        let ray = usize::from(letter == b'X' && stream.is(at + 1, "ray"));
+        let next = at + 1 + ray + spelling_tail(stream, at + 1 + ray, letter);
         return Some((char::from(letter).to_string(), next, true));
     }
     let ascii = raw.bytes().all(|b| b.is_ascii_alphabetic());
@@ -148,7 +149,7 @@ fn measured(stream: Stream<'_>, at: usize) -> bool {
 }
 
 /// "as in boy", "like bravo", "for bravo" behind a letter: how many tokens to skip.
-fn spelling_tail(stream: Stream<'_>, at: usize, letter: u8) -> usize {
+pub(super) fn spelling_tail(stream: Stream<'_>, at: usize, letter: u8) -> usize {
     for (words, length) in [
         (&["as", "in"][..], 2),
         (&["is", "in"], 2),

@@ -180,8 +180,11 @@ impl Subjects {
     pub(crate) fn mention(&self, s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> Option<Found> {
         let item = s.get(at)?;
         let before = at.checked_sub(1).and_then(|b| s.get(b));
-        let beside =
-            |i: &Item| i.is(Role::Near) && !i.is(Role::Filler) || self.likened(s, stream, i);
+        let beside = |i: &Item| {
+            i.is(Role::Near) && !i.is(Role::Filler)
+                || ["near", "beside"].iter().any(|w| says(stream, i, w))
+                || self.likened(s, stream, i)
+        };
         let aside = before.is_some_and(beside)
             || (at >= 2
                 && before.is_some_and(|b| b.is(Role::A))
