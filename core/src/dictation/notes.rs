@@ -41,7 +41,7 @@ pub(crate) fn hazards(s: &mut Sentence<'_>, stream: Stream<'_>) -> Vec<HazardDra
         let found = item
             .meaning
             .danger
-            .and_then(|kind| meant(s, at, kind))
+            .and_then(|kind| meant(s, stream, at, kind))
             .or_else(|| composed(s, at));
         let Some(kind) = found else { continue };
         if denied(s, at) && item.meaning.danger.is_some() && !negative(item, stream) {
@@ -132,19 +132,27 @@ fn negative(item: &Item, stream: Stream<'_>) -> bool {
 }
 
 /// Whether a danger word is meant as one here, and of which kind.
-fn meant(s: &Sentence<'_>, at: usize, kind: HazardKind) -> Option<HazardKind> {
+fn meant(
+    s: &Sentence<'_>,
+    stream: Stream<'_>,
+    at: usize,
+    kind: HazardKind,
+) -> Option<HazardKind> {
+    let item = s.get(at)?;
     // "no cage": of the ladder, or of the skylight.
     if kind == HazardKind::LadderAccess && s.role(at, Role::Cage) {
         return opening_near(s, at)
             .then_some(HazardKind::UnguardedOpening)
             .or_else(|| climbing(s, at).then_some(kind));
     }
+    if kind == HazardKind::UnguardedOpening && stream.is(item.first as usize, "nothing") {
+        return opening_near(s, at).then_some(kind);
+    }
     if kind != HazardKind::UnprotectedEdge {
         return Some(kind);
     }
     // "six feet from the edge" is near, "forty feet from the edge" is not.
-    let length = s.get(at).map_or(0, |i| i.last - i.first);
-    let word = length == 1 || s.get(at).is_some_and(|i| i.is(Role::Site));
+    let word = item.last - item.first == 1 || item.is(Role::Site);
     let counts = match edge_distance(s, at) {
         // How far a ladder stands out over the edge is no nearness.
         Some(feet) => feet < NEAR_EDGE_FT && !climbing(s, at),
@@ -189,7 +197,8 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
     let start = s.clause_start(at, Break::Hard);
     let end = s.clause_end(at, Break::Hard);
     let near = |f: &dyn Fn(&Item) -> bool| {
-        (start.max(at.saturating_sub(6))..end.min(at + 8)).any(|i| s.get(i).is_some_and(f))
+        (start.max(at.saturating_sub(6))..end.min(at + 8))
+            .any(|i| s.get(i).is_some_and(f) && !s.is_muted(i) && !denied(s, i))
     };
     let guard_denied = (start.max(at.saturating_sub(6))..end.min(at + 8)).any(|i| {
         let guard = matches!(

@@ -155,7 +155,10 @@ impl<'a> Sentence<'a> {
         let named = self
             .items
             .iter()
-            .any(|i| i.meaning.kind.is_some() || i.any(&[Role::This, Role::Next, Role::Back]));
+            .any(|i| {
+                i.meaning.kind.is_some()
+                    || i.any(&[Role::This, Role::Next, Role::Back, Role::Site, Role::But])
+            });
         pronoun && !named
     }
 
@@ -233,13 +236,12 @@ impl<'a> Sentence<'a> {
     fn hedge(&mut self, at: usize) {
         let item_fault = self.has_fault(at, at + 1);
         let end = self.clause_end(at, Break::Hard);
-        let end = (at + 1..end)
-            .find(|i| {
-                self.cut(*i) == Break::Soft
-                    && (item_fault || self.has_fault(at + 1, *i))
-                    && !self.joins_faults(*i)
-            })
-            .unwrap_or(end);
+        let doubted = if item_fault {
+            Some(at)
+        } else {
+            (at + 1..end).find(|i| self.has_fault(*i, i + 1))
+        };
+        let end = doubted.map_or(end, |fault| self.doubts_on(fault, end));
         let closes = self
             .get(at + 1)
             .is_none_or(|next| next.gap >= Gap::Comma || self.cut(at + 1) > Break::None);
@@ -255,6 +257,23 @@ impl<'a> Sentence<'a> {
                 *hedged = true;
             }
         }
+    }
+
+    /// One past the last condition that a doubt about the one at `fault` also covers.
+    fn doubts_on(&self, fault: usize, end: usize) -> usize {
+        let mut last = fault;
+        for at in fault + 1..end {
+            if self.cut(at) == Break::Soft && self.joins_faults(at) {
+                continue;
+            }
+            let joined = (last + 1..at + 1).any(|i| self.cut(i) == Break::Soft);
+            match self.get(at) {
+                Some(item) if item.meaning.fault.is_some() && joined => last = at,
+                Some(item) if item.idle() || item.any(&[Role::And, Role::Or]) => {}
+                _ => break,
+            }
+        }
+        last + 1
     }
 
     /// "cracked or glazed", "leaking and dirty": the break joins two conditions of one part.

@@ -32,8 +32,12 @@ impl Engine {
                         && self.field(s, i + 1).is_some()
                 });
             // "same model B K R": its own value follows.
+            let mut labels = 0;
             let told = (at + 1..at + 5)
-                .take_while(|i| s.get(*i).is_some_and(|x| x.gap < Gap::Comma))
+                .take_while(|i| {
+                    labels += usize::from(self.field(s, *i).is_some());
+                    labels < 2 && s.get(*i).is_some_and(|x| x.gap < Gap::Comma)
+                })
                 .any(|i| {
                     s.get(i).is_some_and(|x| x.code || x.number.is_some())
                         || s.any(i, &[Role::Same, Role::At])

@@ -112,7 +112,8 @@ impl Reader<'_, '_> {
         let number_after = self
             .s
             .get(skip)
-            .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma);
+            .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma)
+            && !self.s.is_name(skip);
         let end = run(self.s.items, skip);
         let its_own = number_after
             && after.is_some()

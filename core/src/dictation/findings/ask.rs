@@ -189,8 +189,13 @@ impl Finder<'_, '_> {
         let ahead = (at + 1..at + 5)
             .take_while(|i| self.s.cut(*i) < Break::Soft)
             .find(|i| self.is_part(*i));
+        // "the screen needs replaced, ...": its part stands before the asking.
+        let passive = self.s.get(at).is_some_and(|i| i.meaning.done.is_some())
+            && (at.saturating_sub(3)..at).any(|i| {
+                self.s.role(i, Role::Need) && i > 0 && self.is_part(i - 1)
+            });
         let near = ahead.filter(|q| {
-            !self.has_predicate(*q)
+            !passive && !self.has_predicate(*q)
                 && (at + 1..*q).all(|i| {
                     self.s
                         .get(i)

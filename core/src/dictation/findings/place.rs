@@ -73,8 +73,17 @@ impl Finder<'_, '_> {
                     && !(at + 1..*q).any(|i| self.s.role(i, Role::And))
                     && !self.has_predicate(*q)
             });
+        // "there's oil on the line": what there is has its place behind it.
+        let told = placed.filter(|_| {
+            let there = (at.saturating_sub(2)..at).find(|i| self.s.role(*i, Role::There));
+            there.is_some_and(|i| {
+                self.direct(i + 1, at) && (i == 0 || !self.is_part(i - 1) && !self.named(i - 1))
+            })
+        });
         let spent = back.is_none_or(|p| self.taken_at(p));
-        let pick = if let Some(p) = straight.filter(|_| {
+        let pick = if let Some(q) = told {
+            Some((q, false))
+        } else if let Some(p) = straight.filter(|_| {
             attributive.is_none() || fault != Condition::Missing && !self.transitive(at)
         }) {
             Some((p, true))
@@ -354,6 +363,10 @@ impl Finder<'_, '_> {
         if told && !self.s.any(at.wrapping_sub(1), &[Role::Is, Role::ItIs]) {
             return Vec::new();
         }
+        // "that one's not bad": a unit, not the part named before.
+        if fault == Condition::Good && unit {
+            return Vec::new();
+        }
         if pronoun && let Some(found) = self.named_after(at, fault) {
             return vec![found];
         }
@@ -383,9 +396,6 @@ impl Finder<'_, '_> {
         }
         if fault == Condition::LooseFasteners {
             return self.unlinked(at, fault, start);
-        }
-        if denied && at <= 2 && fault == Condition::Leaking && self.refrigerated(at) {
-            return vec![(at, Component::RefrigerantLine)];
         }
         let whole = matches!(
             fault,
@@ -449,21 +459,6 @@ impl Finder<'_, '_> {
             .find(|i| self.is_part(*i) && self.fits(*i, fault))
             .and_then(|i| Some(vec![(i, self.component(i)?)]))
             .unwrap_or_default()
-    }
-
-    /// The unit has refrigerant that could leak.
-    fn refrigerated(&self, at: usize) -> bool {
-        self.kind(at).is_some_and(|kind| {
-            !matches!(
-                kind,
-                EquipmentKind::ExhaustFan
-                    | EquipmentKind::SupplyFan
-                    | EquipmentKind::MakeupAirUnit
-                    | EquipmentKind::EvaporativeCooler
-                    | EquipmentKind::CoolingTower
-                    | EquipmentKind::Other
-            )
-        })
     }
 
     /// The part that such a condition is of when none is named.

@@ -218,14 +218,35 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
     ))
 }
 
+/// "for teen": what a recogniser makes of a number in the teens.
+pub(crate) fn torn_teen(stream: Stream<'_>, at: usize) -> Option<f64> {
+    let worth = stream.lexicon.worth(stream.get(at)?.word);
+    let digit = match worth.numeral {
+        Some(Numeral::Digit(digit)) => digit,
+        _ => worth.sound?,
+    };
+    let torn = (4..10).contains(&digit) && stream.joins(at + 1) && stream.is(at + 1, "teen");
+    torn.then_some(10.0 + f64::from(digit))
+}
+
 /// Zero to ninety-nine, or a bare scale word.
 fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
+    if let Some(teen) = torn_teen(stream, at) {
+        return Some((teen, at + 2, false));
+    }
     let (numeral, plural) = stream.numeral(at)?;
     match numeral {
         Numeral::Scale(_) => Some((0.0, at, false)),
         Numeral::Part(_) => None,
         Numeral::Tens(tens) if !plural => {
             let unit = stream.numeral(at + 1).filter(|_| stream.joins(at + 1));
+            // "forty ate": these two words are numbers wherever tens stand before them.
+            let misheard = [("ate", 8), ("won", 1)].into_iter().find(|(word, _)| {
+                stream.joins(at + 1) && stream.is(at + 1, word) && !stream.starts_anew(at + 1)
+            });
+            if let (None, Some((_, unit))) = (unit, misheard) {
+                return Some((f64::from(tens + unit), at + 2, false));
+            }
             match unit {
                 Some((Numeral::Digit(unit), s))
                     if unit > 0 && !stream.phase_at(at + 1) && !stream.starts_anew(at + 1) =>

@@ -252,7 +252,10 @@ pub(crate) fn count_before(
         if item.any(&[Role::Pair, Role::Both]) {
             return Some((2, back));
         }
-        if let Some(n) = item.number {
+        let depth = items
+            .get(back + 1)
+            .is_some_and(|i| i.meaning.measure == Some(Measure::Inch));
+        if let Some(n) = item.number.filter(|_| !depth) {
             let counted = items.get(back + 1).is_some_and(|i| i.is(Role::Quantity));
             let measured = items
                 .get(back + 1)
@@ -278,7 +281,8 @@ pub(crate) fn count_before(
             || item.is(Role::Quantity)
             || item.idle()
             || item.any(&[Role::Is, Role::ItIs, Role::There, Role::At, Role::And])
-            || item.meaning.measure == Some(Measure::Inch);
+            || item.meaning.measure == Some(Measure::Inch)
+            || depth;
         if !pass || item.gap >= Gap::Stop {
             return None;
         }
@@ -325,7 +329,7 @@ pub(crate) fn count_after(items: &[Item], next: usize) -> Option<(u32, usize)> {
         if item.gap >= Gap::Stop && at > next {
             return None;
         }
-        if item.is(Role::Pair) {
+        if item.any(&[Role::Pair, Role::Both]) {
             return Some((2, at + 1));
         }
         if item.is(Role::Quantity) || (item.is(Role::Times) && at == next) {

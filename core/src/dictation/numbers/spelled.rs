@@ -168,6 +168,9 @@ pub(super) fn spelling_tail(stream: Stream<'_>, at: usize, letter: u8) -> usize 
             if fits && example.len() > 1 {
                 return length + 1;
             }
+            if fits && letter == b'X' && stream.is(at + length + 1, "ray") {
+                return length + 2;
+            }
         }
     }
     0

@@ -182,7 +182,7 @@ impl Subjects {
         let before = at.checked_sub(1).and_then(|b| s.get(b));
         let beside = |i: &Item| {
             i.is(Role::Near) && !i.is(Role::Filler)
-                || ["near", "beside"].iter().any(|w| says(stream, i, w))
+                || ["near", "beside", "between"].iter().any(|w| says(stream, i, w))
                 || self.likened(s, stream, i)
         };
         let aside = before.is_some_and(beside)
@@ -237,7 +237,11 @@ impl Subjects {
             return found(self.numbered(&numbers, true), next);
         }
         // "on two"; "fused at two" and "by two" are no units.
-        let on = item.is(Role::At) && stream.is(item.last as usize - 1, "on");
+        let ends_in = |word| item.is(Role::At) && stream.is(item.last as usize - 1, word);
+        // "the filter rack in ten"; "broke in two" is none.
+        let within = ends_in("in") && before.is_some_and(|b| b.meaning.part.is_some());
+        let round = ends_in("around") || ends_in("near");
+        let on = ends_in("on") || within || round;
         if item.is(Role::Back) || on {
             let from = at + 1;
             let (numbers, next) = numbers(s, stream, from, false)?;
@@ -257,7 +261,10 @@ impl Subjects {
                     ])
             });
             if ends && (item.is(Role::Back) || all_known && !self.known.is_empty()) {
-                return found(self.numbered(&numbers, true), next);
+                return found(self.numbered(&numbers, true), next).map(|found| Found {
+                    aside: found.aside || round,
+                    ..found
+                });
             }
             return None;
         }

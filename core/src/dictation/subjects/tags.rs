@@ -138,6 +138,7 @@ pub(super) fn one_number(
             || i.any(&[Role::Is, Role::ItIs, Role::There, Role::And])
             || i.meaning.label.is_some()
             || i.meaning.fault.is_some()
+            || i.is(Role::A) && s.part(at + 2).is_some()
             || i.number.is_some_and(|n| n.value > 99.0) && taken(s, at + 1, at + 2)
     });
     (goes_on && s.cut(at) == Break::None && item.gap == Gap::Space)
