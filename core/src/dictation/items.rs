@@ -89,7 +89,8 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
         let worth = lexicon.worth(token.word);
         let numeric = token.literal().is_some()
             || worth.numeral.is_some()
-            || numbers::torn_teen(stream, at).is_some();
+            || numbers::torn_teen(stream, at).is_some()
+            || numbers::misheard_eight(stream, at);
         let number = if numeric && phrase.is_none_or(|(_, taken)| taken == 1) {
             numbers::read(stream, at)
         } else {

@@ -31,7 +31,11 @@ pub(crate) struct FollowDraft {
 const NEAR_EDGE_FT: f64 = 15.0;
 
 /// Drafts the hazards of a sentence.
-pub(crate) fn hazards(s: &mut Sentence<'_>, stream: Stream<'_>) -> Vec<HazardDraft> {
+pub(crate) fn hazards(
+    s: &mut Sentence<'_>,
+    stream: Stream<'_>,
+    last: Option<Component>,
+) -> Vec<HazardDraft> {
     let mut out: Vec<HazardDraft> = Vec::new();
     for at in 0..s.items.len() {
         if s.is_muted(at) {
@@ -41,7 +45,7 @@ pub(crate) fn hazards(s: &mut Sentence<'_>, stream: Stream<'_>) -> Vec<HazardDra
         let found = item
             .meaning
             .danger
-            .and_then(|kind| meant(s, stream, at, kind))
+            .and_then(|kind| meant(s, stream, at, kind, last))
             .or_else(|| composed(s, at));
         let Some(kind) = found else { continue };
         if denied(s, at) && item.meaning.danger.is_some() && !negative(item, stream) {
@@ -137,6 +141,7 @@ fn meant(
     stream: Stream<'_>,
     at: usize,
     kind: HazardKind,
+    last: Option<Component>,
 ) -> Option<HazardKind> {
     let item = s.get(at)?;
     // "no cage": of the ladder, or of the skylight.
@@ -146,7 +151,8 @@ fn meant(
             .or_else(|| climbing(s, at).then_some(kind));
     }
     if kind == HazardKind::UnguardedOpening && stream.is(item.first as usize, "nothing") {
-        return opening_near(s, at).then_some(kind);
+        let before = matches!(last, Some(Component::Skylight | Component::Hatch)) && at < 4;
+        return (opening_near(s, at) || before).then_some(kind);
     }
     if kind != HazardKind::UnprotectedEdge {
         return Some(kind);
@@ -282,7 +288,7 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
 fn denied(s: &Sentence<'_>, at: usize) -> bool {
     (at.saturating_sub(3)..at)
         .rev()
-        .take_while(|i| s.cut(i + 1) < Break::Soft)
+        .take_while(|i| s.cut(i + 1) < Break::Soft && !s.role(*i, Role::It))
         .any(|i| s.role(i, Role::No))
 }
 

@@ -43,14 +43,17 @@ pub(crate) struct Sentence<'a> {
     pub(crate) told: BTreeMap<usize, Component>,
     /// The whole sentence is about somewhere else.
     pub(crate) elsewhere: bool,
-    /// A question mark ends it.
-    pub(crate) asked: bool,
 }
 
 impl<'a> Sentence<'a> {
     /// Reads breaks and guards. `asked` says that a question mark ends it; `away` that the
     /// sentence before was about somewhere else.
-    pub(crate) fn new(items: &'a [Item], asked: bool, away: bool) -> Self {
+    pub(crate) fn new(
+        items: &'a [Item],
+        stream: Stream<'_>,
+        asked: bool,
+        away: bool,
+    ) -> Self {
         let n = items.len();
         let mut made = Self {
             items,
@@ -63,14 +66,13 @@ impl<'a> Sentence<'a> {
             beside: vec![None; n],
             told: BTreeMap::new(),
             elsewhere: false,
-            asked,
         };
         if away && made.stays_away() {
             made.elsewhere = true;
             made.muted.fill(true);
         }
         for at in 0..n {
-            made.guard(at);
+            made.guard(at, stream);
         }
         made
     }
@@ -151,7 +153,10 @@ impl<'a> Sentence<'a> {
 
     fn stays_away(&self) -> bool {
         let mut leading = self.items.iter().take(3);
-        let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs, Role::Theirs]));
+        if self.items.iter().take(2).any(|i| i.is(Role::Theirs)) {
+            return true;
+        }
+        let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs]));
         let named = self
             .items
             .iter()
@@ -170,13 +175,17 @@ impl<'a> Sentence<'a> {
             .any(|i| i.meaning.fault.is_some())
     }
 
-    fn guard(&mut self, at: usize) {
+    fn guard(&mut self, at: usize, stream: Stream<'_>) {
         let Some(item) = self.get(at) else { return };
         if item.meaning.roles == Default::default() && item.meaning.done.is_none() {
             return;
         }
         if item.is(Role::If) {
-            let end = self.reach(at, |s, i| s.role(i, Role::But) && s.cut(i) == Break::Hard);
+            // "when the fan starts, ..." speaks of what is; only its own few words are put aside.
+            let when = says(stream, item, "when") || stream.is(item.first as usize, "when");
+            let end = self.reach(at, |s, i| {
+                s.role(i, Role::But) && s.cut(i) == Break::Hard || when && i > at + 4
+            });
             self.fill(at, end);
         }
         if item.is(Role::Hearsay) {
@@ -216,8 +225,12 @@ impl<'a> Sentence<'a> {
                 .is_some_and(|x| x.meaning.label == Some(Field::Year))
         });
         if item.is(Role::Past) && !dated || done {
-            let from = self.clause_start(at, Break::Soft);
+            let mut from = self.clause_start(at, Break::Soft);
             let end = self.clause_end(at, Break::Soft);
+            // "coil dirty, cleaned the same day": what was found is dealt with.
+            if done && from == at && at > 0 && item.gap == Gap::Comma {
+                from = self.clause_start(at - 1, Break::Soft);
+            }
             self.fill(from, end);
         }
         if item.is(Role::Hedge) && !self.amount(at) {
@@ -247,6 +260,9 @@ impl<'a> Sentence<'a> {
             .is_none_or(|next| next.gap >= Gap::Comma || self.cut(at + 1) > Break::None);
         let from = if item_fault || self.has_fault(at + 1, end) {
             at
+        } else if closes && at > 0 && self.cut(at) == Break::Soft {
+            // "it sounds noisy, maybe, ...".
+            self.clause_start(at - 1, Break::Soft)
         } else if closes {
             self.clause_start(at, Break::Soft)
         } else {

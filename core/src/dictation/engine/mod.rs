@@ -99,7 +99,7 @@ impl Engine {
     }
 
     fn sentence(&mut self, stream: Stream<'_>, items: &[Item], asked: bool) {
-        let mut s = Sentence::new(items, asked, self.away);
+        let mut s = Sentence::new(items, stream, asked, self.away);
         self.away = s.elsewhere;
         let mut subjects = vec![self.subjects.current.clone()];
         let mut sharing: Vec<(usize, usize)> = Vec::new();
@@ -112,7 +112,7 @@ impl Engine {
         let before_part = self.last.newest();
         let (found, last) = Finder::new(&mut s, stream, &kinds, self.last).run();
         self.last = last;
-        let dangers = hazards(&mut s, stream);
+        let dangers = hazards(&mut s, stream, before_part);
         let later = follow_ups(&mut s, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);

@@ -115,7 +115,13 @@ impl Reader<'_, '_> {
             .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma)
             && !self.s.is_name(skip);
         let end = run(self.s.items, skip);
-        let its_own = number_after
+        // "sixty amps fused at thirty".
+        let fused = field == Field::Fuse
+            && number_after
+            && ["at", "with", "for"]
+                .iter()
+                .any(|word| self.stream.is(item.last as usize - 1, word));
+        let its_own = fused || number_after
             && after.is_some()
             && self
                 .s
@@ -164,7 +170,17 @@ impl Reader<'_, '_> {
             Some((Field::Ignored, _)) => return Field::Ignored,
             _ => {}
         }
-        if (self.disconnect && self.label.is_none_or(|(f, _)| f == Field::Fuse))
+        // "..., two oh eight volt single phase": no switch is described so.
+        let phase = self
+            .s
+            .get(next)
+            .is_some_and(|i| i.meaning.value.is_some_and(|(f, _)| f == Field::Phase));
+        // "the disconnect has no label, one fifteen volt": that talk is over.
+        let told = self.named.is_some_and(|from| {
+            (from..at).any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()))
+        });
+        let here = self.disconnect && !phase && !told;
+        if (here && self.label.is_none_or(|(f, _)| f == Field::Fuse))
             || self.disconnect_after(next)
         {
             Field::DisconnectVoltage

@@ -129,7 +129,10 @@ impl Reader<'_, '_> {
             }
         });
         let field = field.or_else(|| {
-            if self.disconnect_after(next) || self.disconnect && !self.rated {
+            if self.disconnect_after(next)
+                || self.disconnect && !self.rated
+                || self.switch_later(next, value)
+            {
                 Some(Field::DisconnectRating)
             } else if self.correcting > 0 {
                 self.last.filter(|f| {
@@ -163,6 +166,21 @@ impl Reader<'_, '_> {
         }
         self.label = None;
         Some(used)
+    }
+
+    /// "sixty amp, fused at sixty", "a thirty amp on it, so that disconnect is too small": a
+    /// rating without its word, which the sentence says later.
+    fn switch_later(&self, next: usize, value: f64) -> bool {
+        let end = (next + 18).min(self.s.items.len());
+        let turned = (next..end)
+            .find(|i| self.s.is_name(*i) || self.s.cut(*i) == Break::Hard && !self.s.role(*i, Role::But))
+            .unwrap_or(end);
+        let named = (next..turned).any(|i| {
+            self.s.known_part(i) == Some(Component::Disconnect)
+                && !self.s.get(i + 1).is_some_and(|x| x.number.is_some())
+                || self.s.get(i).is_some_and(|x| x.meaning.label == Some(Field::Fuse)) && i < next + 3
+        });
+        named && !self.rated && SWITCHES.contains(&value)
     }
 
     pub(super) fn volts(

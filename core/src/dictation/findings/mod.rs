@@ -175,15 +175,28 @@ impl<'s, 'a> Finder<'s, 'a> {
                     .any(|fault| *fault != f.fault && wanted(*fault))
             };
             let vague = match f.fault {
-                Condition::Good | Condition::Damaged => others(&|c| c != Condition::Good),
+                Condition::Good => others(&|c| c != Condition::Good),
+                // "dented in on one corner, damaged": the word for the whole comes last.
+                Condition::Damaged => {
+                    others(&|c| !matches!(c, Condition::Good | Condition::Bent))
+                        || faults.and_then(<[_]>::last) == Some(&Condition::Bent)
+                }
                 Condition::Dirty | Condition::Debris | Condition::Ponding => {
                     others(&|c| c == Condition::Clogged)
                 }
                 Condition::Missing => others(&|c| {
-                    matches!(c, Condition::LooseFasteners | Condition::Weathered)
+                    matches!(
+                        c,
+                        Condition::LooseFasteners
+                            | Condition::Weathered
+                            | Condition::Disconnected
+                    )
                 }),
                 Condition::Unsecured => others(&|c| c == Condition::Unsupported),
-                Condition::Bent => others(&|c| c == Condition::HailDented),
+                Condition::Bent => {
+                    others(&|c| c == Condition::HailDented)
+                        || faults.and_then(<[_]>::last) == Some(&Condition::Damaged)
+                }
                 Condition::Worn => others(&|c| {
                     matches!(
                         c,

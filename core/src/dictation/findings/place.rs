@@ -381,7 +381,8 @@ impl Finder<'_, '_> {
         }
         if let Some(part) = self.implied(at, fault) {
             let noun = self.s.get(at).is_some_and(|i| i.last - i.first >= 2)
-                || self.s.any(at.saturating_sub(1), &[Role::There, Role::A]);
+                || self.s.any(at.saturating_sub(1), &[Role::There, Role::A])
+                || at > 0 && self.s.role(at - 1, Role::No);
             if noun || unit || pronoun {
                 return vec![(at, part)];
             }
@@ -445,10 +446,29 @@ impl Finder<'_, '_> {
         }
         let begins = first > 0
             && (self.s.cut(first) == Break::Soft || self.s.role(first, Role::But));
+        if let Some(part) = self.subject_before(first).filter(|_| begins) {
+            return Some(part);
+        }
         let before = self.out.last().filter(|_| begins)?;
         let near = first.saturating_sub(before.next) < 6;
         let other = (before.next..at).any(|i| self.is_part(i) || self.named(i));
         (near && !other && self.s.who.get(at) == Some(&before.who)).then_some(before.part)
+    }
+
+    /// "the cabinet's not bolted to a thing, unsecured": what the clause before speaks of, of
+    /// which nothing was made.
+    fn subject_before(&self, first: usize) -> Option<Component> {
+        let from = self.s.clause_start(first.checked_sub(1)?, Break::Soft);
+        let spoken = |i: usize| {
+            self.s.get(i).is_some_and(|x| x.apostrophe)
+                || self.s.any(i + 1, &[Role::Is, Role::ItIs])
+        };
+        let mut parts = (from..first).filter(|i| self.is_part(*i));
+        let (part, None) = (parts.next()?, parts.next()) else {
+            return None;
+        };
+        let made = self.out.iter().rev().take(4).any(|f| f.next > from);
+        (!made && spoken(part)).then(|| self.component(part)).flatten()
     }
 
     /// "the panel, whoever had it off last left half the screws out": screws speak of the part

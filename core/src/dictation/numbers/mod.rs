@@ -164,6 +164,10 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
     if let Some(value) = token.literal() {
         return Some(literal(stream, at, value));
     }
+    if torn_teen(stream, at).is_some() || misheard_eight(stream, at) {
+        let (value, next, plural) = small(stream, at)?;
+        return Some((Number { value, plural, literal: false }, next));
+    }
     let (numeral, plural) = stream.numeral(at)?;
     if plural || matches!(numeral, Numeral::Part(_)) {
         return Some((
@@ -229,10 +233,21 @@ pub(crate) fn torn_teen(stream: Stream<'_>, at: usize) -> Option<f64> {
     torn.then_some(10.0 + f64::from(digit))
 }
 
+/// "two oh ate volt", "ate pounds": eight, between other numbers or before a unit of measure.
+pub(crate) fn misheard_eight(stream: Stream<'_>, at: usize) -> bool {
+    let number = |i: usize| stream.numeral(i).is_some() && stream.joins(i.max(at));
+    stream.is(at, "ate")
+        && (at > 0 && number(at - 1)
+            || stream.phrase_at(at + 1).is_some_and(|m| m.measure.is_some()))
+}
+
 /// Zero to ninety-nine, or a bare scale word.
 fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
     if let Some(teen) = torn_teen(stream, at) {
         return Some((teen, at + 2, false));
+    }
+    if misheard_eight(stream, at) {
+        return Some((8.0, at + 1, false));
     }
     let (numeral, plural) = stream.numeral(at)?;
     match numeral {

@@ -168,6 +168,14 @@ impl Subjects {
 
     pub(super) fn pointing(&self, s: &Sentence<'_>, at: usize) -> Option<Subject> {
         let item = s.get(at)?;
+        // "could be the next unit over".
+        let doubted = (at.saturating_sub(2)..at)
+            .rev()
+            .find(|i| !s.role(*i, Role::A))
+            .is_some_and(|i| s.role(i, Role::Hedge));
+        if doubted {
+            return None;
+        }
         let number = self
             .current
             .tags

@@ -182,13 +182,21 @@ impl Subjects {
         let before = at.checked_sub(1).and_then(|b| s.get(b));
         let beside = |i: &Item| {
             i.is(Role::Near) && !i.is(Role::Filler)
-                || ["near", "beside", "between"].iter().any(|w| says(stream, i, w))
+                || ["near", "beside", "between", "by"].iter().any(|w| says(stream, i, w))
                 || self.likened(s, stream, i)
         };
         let aside = before.is_some_and(beside)
             || (at >= 2
                 && before.is_some_and(|b| b.is(Role::A))
                 && s.get(at - 2).is_some_and(beside));
+        // "over by RTU 2 the conduit is loose": with nothing said before, the talk moves there.
+        let told = (at.saturating_sub(10)..at).any(|i| {
+            s.get(i).is_some_and(|x| {
+                let m = x.meaning;
+                m.fault.is_some() || m.part.is_some() || m.danger.is_some() || x.number.is_some()
+            })
+        });
+        let aside = aside && (told || before.is_some_and(|b| self.likened(s, stream, b)));
         let found = |subject: Subject, next: usize| {
             Some(Found {
                 first: at,
@@ -204,6 +212,7 @@ impl Subjects {
             }
             return self
                 .by_kind(s, stream, at, kind)
+                .filter(|(subject, _)| !s.is_muted(at) || subject.doubt != Some(GUESSED_NUMBER))
                 .and_then(|(subject, next)| found(subject, next));
         }
         if item.is(Role::Same) {
@@ -241,7 +250,8 @@ impl Subjects {
         // "the filter rack in ten"; "broke in two" is none.
         let within = ends_in("in") && before.is_some_and(|b| b.meaning.part.is_some());
         let round = ends_in("around") || ends_in("near");
-        let on = ends_in("on") || within || round;
+        let heading = at == 0 && ends_in("for");
+        let on = ends_in("on") || within || round || heading;
         if item.is(Role::Back) || on {
             let from = at + 1;
             let (numbers, next) = numbers(s, stream, from, false)?;
@@ -251,6 +261,7 @@ impl Subjects {
             let ends = s.get(next).is_none_or(|i| {
                 i.gap >= Gap::Comma
                     || i.meaning.part.is_some()
+                    || round && i.is(Role::At)
                     || i.any(&[
                         Role::A,
                         Role::And,

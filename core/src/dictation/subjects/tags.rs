@@ -124,6 +124,12 @@ pub(super) fn one_number(
         }
         let value = joined(&pieces).filter(|v| (1.0..=999.0).contains(v))?;
         let single = next == at + 1;
+        // "five ton unit, 2 40 volt".
+        let apart = item.gap == Gap::Comma
+            && s.get(next).is_some_and(|i| i.number.is_some() && taken(s, next, next + 1));
+        if apart {
+            return None;
+        }
         return (!(single && taken(s, at, next))).then_some((value as u32, next));
     }
     let sound = stream
