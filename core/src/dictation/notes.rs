@@ -124,6 +124,13 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
             s.any(i, &[Role::This, Role::ByUnit])
         }),
         HazardKind::Trip => part || pointed && !landmark,
+        HazardKind::SlipperySurface => {
+            pointed && !landmark
+                || (at + 1..at + 7).any(|i| {
+                    s.known_part(i)
+                        .is_some_and(|part| !stream.lexicon.site_parts.contains(&part))
+                })
+        }
         _ => pointed && !landmark,
     };
     mine.then_some(who)

@@ -153,7 +153,8 @@ impl<'a> Sentence<'a> {
 
     fn stays_away(&self) -> bool {
         let mut leading = self.items.iter().take(3);
-        if self.items.iter().take(2).any(|i| i.is(Role::Theirs)) {
+        if self.items.iter().take(2).any(|i| i.is(Role::Theirs))
+            || self.items.iter().take(6).any(|i| i.is(Role::Theirs) && i.last - i.first > 1) {
             return true;
         }
         let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs]));
@@ -252,7 +253,9 @@ impl<'a> Sentence<'a> {
         let doubted = if item_fault {
             Some(at)
         } else {
-            (at + 1..end).find(|i| self.has_fault(*i, i + 1))
+            (at + 1..end).find(|i| {
+                self.has_fault(*i, i + 1) || self.get(*i).is_some_and(|x| x.meaning.danger.is_some())
+            })
         };
         let end = doubted.map_or(end, |fault| self.doubts_on(fault, end));
         let closes = self

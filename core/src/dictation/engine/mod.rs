@@ -250,6 +250,12 @@ impl Engine {
             }
             let slip = last.replace(first);
             if aside {
+                let landmark = first > 0
+                    && s.get(first - 1).is_some_and(|x| says(stream, x, "between"));
+                if landmark {
+                    at = next;
+                    continue;
+                }
                 self.subjects.learn(&subject);
                 if s.role(first, Role::Same) || first > 1 && s.role(first - 2, Role::SameWord) {
                     likened.push((first, who, subject.tags));

@@ -139,10 +139,12 @@ impl Reader<'_, '_> {
             }
             if item.meaning.part == Some(Part::Known(Component::Disconnect)) {
                 // Not when that disconnect is followed by its own rating.
-                return !self
+                let own = self
                     .s
                     .get(at + 1)
                     .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma);
+                let volts = self.measure(run(self.s.items, at + 1)) == Some(Measure::Volt);
+                return !own || volts;
             }
             let measure = item
                 .meaning

@@ -47,6 +47,8 @@ pub(crate) struct Carry {
     pub(crate) set: Option<(Field, Value)>,
     /// The sentence before spoke of belts or of filters.
     pub(crate) sets: Option<Component>,
+    /// "Filters are six.": a count whose size comes in the next sentence.
+    pub(crate) count: Option<u32>,
     /// Voltages, ratings and the like were just read off a plate.
     pub(crate) plate: bool,
 }
@@ -68,6 +70,7 @@ struct Reader<'s, 'a> {
     /// As in [`Carry`].
     set: Option<(Field, Value)>,
     sets: Option<Component>,
+    count: Option<u32>,
     plate: bool,
 }
 
@@ -89,6 +92,7 @@ pub(crate) fn facts<'a>(
         last: carry.last,
         set: carry.set.take(),
         sets: carry.sets,
+        count: carry.count.take(),
         plate: carry.plate,
     };
     let mut at = 0;
@@ -110,6 +114,7 @@ pub(crate) fn facts<'a>(
             .out
             .iter()
             .any(|d| plate::of_plate(d.field) && turned.is_none_or(|at| d.first > at));
+    carry.count = reader.last_count();
     carry.sets = reader.set_talk().or(reader.sets.filter(|_| end < 4));
     carry.set = reader.set;
     for draft in &reader.out {

@@ -90,9 +90,20 @@ impl Reader<'_, '_> {
         })
     }
 
+    /// The count that a sentence about filters ends on.
+    pub(super) fn last_count(&self) -> Option<u32> {
+        let last = self.s.items.len().checked_sub(1)?;
+        let n = self.s.get(last)?.number?.value;
+        let counts = n.fract() == 0.0 && (1.0..=60.0).contains(&n) && !self.s.is_used(last);
+        let filters = (last.saturating_sub(3)..last)
+            .any(|i| self.about_set(i, Component::Filter, Field::Filters));
+        (counts && filters).then_some(n as u32)
+    }
+
     pub(super) fn filter(&mut self, at: usize) -> Option<usize> {
         let near = self.talk_of(at, Component::Filter, Field::Filters);
-        let set = sizes::filter(self.s.items, at, near, self.floor(at))?;
+        let mut set = sizes::filter(self.s.items, at, near, self.floor(at))?;
+        set.quantity = set.quantity.or(self.count.take());
         let (sure, why) = match (set.quantity, set.cut) {
             (Some(_), false) => (0.92, None),
             (Some(_), true) => (0.7, Some("the size was run together")),

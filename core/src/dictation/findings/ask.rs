@@ -190,10 +190,9 @@ impl Finder<'_, '_> {
             .take_while(|i| self.s.cut(*i) < Break::Soft)
             .find(|i| self.is_part(*i));
         // "the screen needs replaced, ...": its part stands before the asking.
-        let passive = self.s.get(at).is_some_and(|i| i.meaning.done.is_some())
-            && (at.saturating_sub(3)..at).any(|i| {
-                self.s.role(i, Role::Need) && i > 0 && self.is_part(i - 1)
-            });
+        let passive = at > 0
+            && self.s.get(at).is_some_and(|i| i.meaning.done.is_some())
+            && self.s.role(at - 1, Role::Need);
         let near = ahead.filter(|q| {
             !passive && !self.has_predicate(*q)
                 && (at + 1..*q).all(|i| {

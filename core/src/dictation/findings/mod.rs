@@ -145,8 +145,15 @@ impl<'s, 'a> Finder<'s, 'a> {
         }
     }
 
-    /// "never been cleaned", "isn't fastened": what work that was not done leaves behind.
+    /// "never been cleaned", "isn't fastened": what work that was not done leaves behind. "the
+    /// coil looks clean it is ..." asks for no work.
     fn neglected(&self, at: usize, item: &Item) -> Option<Condition> {
+        let clean = item.meaning.say == Some(Action::Clean) && at > 0 && self.s.role(at - 1, Role::Is);
+        if clean && says(self.stream, self.s.get(at - 1)?, "look")
+            || clean && says(self.stream, self.s.get(at - 1)?, "looks")
+        {
+            return Some(Condition::Good);
+        }
         let action = item.meaning.done.filter(|action| {
             matches!(
                 action,
@@ -275,13 +282,23 @@ impl<'s, 'a> Finder<'s, 'a> {
                 | Condition::Rusted
                 | Condition::Good
         );
-        (screws || !self.fastens(at)) && self.component(at)
-            .is_some_and(|part| self.stream.lexicon.sense(part, fault).is_some())
+        (screws || !self.fastens(at))
+            && self
+                .component_in(at, Some(fault))
+                .is_some_and(|part| self.stream.lexicon.sense(part, fault).is_some())
     }
 
     /// The component that a part item stands for, given its neighbours.
     fn component(&self, at: usize) -> Option<Component> {
+        self.component_in(at, None)
+    }
+
+    /// The same, of a part in this condition.
+    fn component_in(&self, at: usize, fault: Option<Condition>) -> Option<Component> {
         let part = self.s.part(at)?;
+        let makes_sense = |part: &Component| {
+            fault.is_none_or(|fault| self.stream.lexicon.sense(*part, fault).is_some())
+        };
         let Some(head) = self.stream.lexicon.head(part) else {
             return self.s.known_part(at);
         };
@@ -312,7 +329,8 @@ impl<'s, 'a> Finder<'s, 'a> {
         }
         // Said a moment ago: "the gas line ... two screws".
         let start = self.s.clause_start(at, Break::Hard);
-        if let Some(found) = (start..at).rev().take(7).find_map(beside) {
+        let recent = (start..at).rev().take(7).find_map(beside);
+        if let Some(found) = recent.filter(makes_sense) {
             return Some(found);
         }
         let kind = self.kind(at);
@@ -401,10 +419,14 @@ impl<'s, 'a> Finder<'s, 'a> {
             }
             back = before;
         }
+        let mut next = at + 1;
+        while self.s.get(next).is_some_and(Item::idle) && next < at + 3 {
+            next += 1;
+        }
         long && self
             .s
-            .get(at + 1)
-            .is_some_and(|i| i.is(Role::At) || i.meaning.say.is_none() && self.is_part(at + 1))
+            .get(next)
+            .is_some_and(|i| i.is(Role::At) || i.meaning.say.is_none() && self.is_part(next))
     }
 
     fn draft(&mut self, at: usize, parts: &[(usize, Component)], heard: Condition) {

@@ -75,7 +75,9 @@ impl Finder<'_, '_> {
             });
         // "there's oil on the line": what there is has its place behind it.
         let told = placed.filter(|_| {
-            let there = (at.saturating_sub(2)..at).find(|i| self.s.role(*i, Role::There));
+            let there = (at.saturating_sub(2)..at)
+                .find(|i| self.s.any(*i, &[Role::There, Role::No]) && self.s.cut(*i) > Break::None)
+                .or_else(|| (at.saturating_sub(2)..at).find(|i| self.s.role(*i, Role::There)));
             there.is_some_and(|i| {
                 self.direct(i + 1, at) && (i == 0 || !self.is_part(i - 1) && !self.named(i - 1))
             })
@@ -112,7 +114,7 @@ impl Finder<'_, '_> {
         }
         parts
             .into_iter()
-            .filter_map(|p| Some((p, self.component(p)?)))
+            .filter_map(|p| Some((p, self.component_in(p, Some(fault))?)))
             .collect()
     }
 
@@ -363,6 +365,12 @@ impl Finder<'_, '_> {
         if told && !self.s.any(at.wrapping_sub(1), &[Role::Is, Role::ItIs]) {
             return Vec::new();
         }
+        // "this roof is in good shape".
+        let roof = (at.saturating_sub(3)..at)
+            .any(|i| self.s.get(i).is_some_and(|x| x.is(Role::Site) && self.ends_in_roof(x)));
+        if fault == Condition::Good && roof {
+            return vec![(at, Component::RoofSurface)];
+        }
         // "that one's not bad": a unit, not the part named before.
         if fault == Condition::Good && unit {
             return Vec::new();
@@ -412,6 +420,10 @@ impl Finder<'_, '_> {
                 .unwrap_or_default();
         }
         Vec::new()
+    }
+
+    fn ends_in_roof(&self, item: &Item) -> bool {
+        ["roof", "roof's"].iter().any(|word| self.stream.is(item.last as usize - 1, word))
     }
 
     /// "it's iced up, the coil": the part follows behind a comma.

@@ -54,9 +54,12 @@ impl Subjects {
             || s.get(next).is_some_and(|x| {
                 x.number.is_some() || x.meaning.label.is_some() || x.meaning.value.is_some()
             });
+        // "both of them the flashing is loose"; "both the belts" are parts.
+        let of_them = s.get(at).is_some_and(|x| x.last - x.first > 1);
+        let of_part = |i: usize| of_part(i) && !of_them;
         if of_part(at + 1)
             || of_part(at + 2) && s.role(at + 1, Role::A)
-            || !(on || begins && says_so)
+            || !(on || begins && (says_so || of_them && s.role(at + 1, Role::A)))
         {
             return None;
         }
@@ -94,7 +97,8 @@ impl Subjects {
         let begins = at == 0
             || item.gap >= Gap::Comma
             || stream.paused(item.first as usize)
-            || s.any(at - 1, &[Role::And, Role::But]);
+            || s.any(at - 1, &[Role::And, Role::But])
+            || s.role(at + 1, Role::Is) && s.get(at - 1).is_some_and(|b| b.meaning.part.is_some());
         let says = own
             || s.get(at + 1)
                 .is_some_and(|i| i.gap <= Gap::Space && i.any(&[Role::Is, Role::There]));
