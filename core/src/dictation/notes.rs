@@ -245,12 +245,7 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
             low.then_some(HazardKind::UnprotectedEdge)
         }
         Component::Guardrail => {
-            let missing = near(&|i| {
-                matches!(
-                    i.meaning.fault,
-                    Some(Condition::Missing | Condition::Broken)
-                )
-            });
+            let missing = near(&|i| i.meaning.fault == Some(Condition::Missing));
             let no = (at.saturating_sub(3)..at).any(|b| s.role(b, Role::No));
             let edge = (at..at + 6).any(|i| {
                 s.get(i)

@@ -21,6 +21,18 @@ pub(crate) enum Break {
     Hard,
 }
 
+/// Sentences that a paper being read goes on for, unless the speaker looks again.
+const PAPER: u8 = 3;
+
+/// Talk that is not of what is seen here, carried from sentence to sentence.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Aside {
+    /// About somewhere else.
+    pub(crate) away: bool,
+    /// Sentences left of a paper being read aloud.
+    pub(crate) paper: u8,
+}
+
 /// Furthest that a guard reaches, in items.
 const REACH: usize = 18;
 
@@ -43,16 +55,18 @@ pub(crate) struct Sentence<'a> {
     pub(crate) told: BTreeMap<usize, Component>,
     /// The whole sentence is about somewhere else.
     pub(crate) elsewhere: bool,
+    /// A paper is being read aloud.
+    pub(crate) reading: bool,
 }
 
 impl<'a> Sentence<'a> {
-    /// Reads breaks and guards. `asked` says that a question mark ends it; `away` that the
-    /// sentence before was about somewhere else.
+    /// Reads breaks and guards. `asked` says that a question mark ends it; `before` what the
+    /// sentences before were about.
     pub(crate) fn new(
         items: &'a [Item],
         stream: Stream<'_>,
         asked: bool,
-        away: bool,
+        before: Aside,
     ) -> Self {
         let n = items.len();
         let mut made = Self {
@@ -66,15 +80,33 @@ impl<'a> Sentence<'a> {
             beside: vec![None; n],
             told: BTreeMap::new(),
             elsewhere: false,
+            reading: false,
         };
-        if away && made.stays_away() {
+        if before.away && made.stays_away() {
             made.elsewhere = true;
+            made.muted.fill(true);
+        }
+        let seen = items.iter().any(|i| i.is(Role::Seen));
+        if before.paper > 0 && !seen {
             made.muted.fill(true);
         }
         for at in 0..n {
             made.guard(at, stream);
         }
         made
+    }
+
+    /// What the next sentence is to know of this one, which came after `before`.
+    pub(crate) fn aside(&self, before: Aside) -> Aside {
+        let seen = self.items.iter().any(|i| i.is(Role::Seen));
+        Aside {
+            away: self.elsewhere,
+            paper: match (self.reading, seen) {
+                (true, _) => PAPER,
+                (_, true) => 0,
+                _ => before.paper.saturating_sub(1),
+            },
+        }
     }
 
     pub(crate) fn get(&self, at: usize) -> Option<&'a Item> {
@@ -204,6 +236,33 @@ impl<'a> Sentence<'a> {
                 let from = self.clause_start(at, Break::Hard);
                 self.fill(from, end);
             }
+        }
+        // "the night manager was telling me": somebody else's words, whoever they are.
+        let told = item.is(Role::Tells)
+            && (at.saturating_sub(3)..at).any(|i| {
+                self.role(i, Role::Person) && self.cut(i + 1) == Break::None
+            });
+        if told {
+            let end = self.reach(at, |s, i| {
+                s.cut(i) == Break::Hard && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
+            });
+            let from = self.clause_start(at, Break::Soft);
+            self.fill(from, end);
+        }
+        // "the old disconnect was broken".
+        let old = says(stream, item, "old")
+            && (at + 1..at + 4).any(|i| {
+                self.get(i).is_some_and(|x| {
+                    ["was", "were", "had"].iter().any(|w| says(stream, x, w))
+                })
+            });
+        if old {
+            let end = self.clause_end(at, Break::Soft);
+            self.fill(at, end);
+        }
+        if item.is(Role::Paper) {
+            self.reading = true;
+            self.fill(at, self.items.len());
         }
         if item.is(Role::Elsewhere) {
             self.elsewhere = true;

@@ -12,7 +12,7 @@ use crate::dictation::items::{Item, evidence, items};
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::notes::{follow_ups, hazards};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Break, Sentence, says, sentences};
+use crate::dictation::sentence::{Aside, Break, Sentence, says, sentences};
 use crate::dictation::subjects::{Found, Subject, Subjects};
 use crate::dictation::tokens::Gap;
 use crate::survey::SITE;
@@ -38,7 +38,7 @@ pub(crate) struct Engine {
     subjects: Subjects,
     carry: Carry,
     last: LastPart,
-    away: bool,
+    aside: Aside,
     facts: Vec<Stamped<Fact>>,
     findings: Vec<Stamped<SpokenFinding>>,
     hazards: Vec<Stamped<SpokenHazard>>,
@@ -61,7 +61,7 @@ impl Engine {
             subjects: Subjects::new(known),
             carry: Carry::default(),
             last: LastPart::default(),
-            away: false,
+            aside: Aside::default(),
             facts: Vec::new(),
             findings: Vec::new(),
             hazards: Vec::new(),
@@ -99,8 +99,8 @@ impl Engine {
     }
 
     fn sentence(&mut self, stream: Stream<'_>, items: &[Item], asked: bool) {
-        let mut s = Sentence::new(items, stream, asked, self.away);
-        self.away = s.elsewhere;
+        let mut s = Sentence::new(items, stream, asked, self.aside);
+        self.aside = s.aside(self.aside);
         let mut subjects = vec![self.subjects.current.clone()];
         let mut sharing: Vec<(usize, usize)> = Vec::new();
         let mut likened = Vec::new();

@@ -356,7 +356,9 @@ impl Reader<'_, '_> {
                 .get(i)
                 .is_some_and(|x| x.meaning.value.is_some_and(|(f, _)| f == Field::Membrane))
         });
-        let cue = roof || (at.saturating_sub(6)..next + 5).any(|i| {
+        let goes_on = at == 0
+            && matches!(self.last, Some(Field::Membrane | Field::Access | Field::Water));
+        let cue = roof || goes_on || (at.saturating_sub(6)..next + 5).any(|i| {
             i < self.s.items.len()
                 && self.s.role(i, Role::Height)
                 && (self.s.cut(i) < Break::Hard || i <= at)

@@ -133,7 +133,7 @@ impl<'a> Reader<'_, 'a> {
         self.correcting = self.correcting.saturating_sub(1);
         // "scratch what I said about two".
         let taken_back = self.s.is_name(at) && says(self.stream, item, "about");
-        if item.is(Role::Correct) || self.plain_no(at) || taken_back {
+        if item.any(&[Role::Correct, Role::Scratch]) || self.plain_no(at) || taken_back {
             self.correcting = 8;
         }
         if self.s.is_used(at) || self.s.is_muted(at) {
@@ -166,7 +166,9 @@ impl<'a> Reader<'_, 'a> {
     /// "thirty amp, no, sixty amp".
     fn plain_no(&self, at: usize) -> bool {
         let number = |i: usize| self.s.get(i).is_some_and(|x| x.number.is_some());
-        self.s.get(at).is_some_and(|i| says(self.stream, i, "no"))
+        self.s
+            .get(at)
+            .is_some_and(|i| says(self.stream, i, "no") || says(self.stream, i, "know"))
             && (number(at + 1)
                 || (self.s.role(at + 1, Role::A) || self.s.any(at + 1, &[Role::ItIs]))
                     && number(at + 2))

@@ -54,7 +54,9 @@ impl Finder<'_, '_> {
             if item.is(Role::No) && !item.is(Role::Correct) {
                 // "no, it's cracked" is an answer, not a denial.
                 let answer = self.s.get(back + 1).is_some_and(|i| i.gap >= Gap::Comma)
-                    && says(self.stream, item, "no");
+                    && ["no", "know", "none", "nothing"]
+                        .iter()
+                        .any(|word| says(self.stream, item, word));
                 return !answer;
             }
             let list = self.joined(back) || self.joined(back + 1);

@@ -124,7 +124,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 self.request(at, item);
             }
             let subject = !self.locative(at) && !self.beyond(at);
-            if let Some(Part::Known(part)) = item.meaning.part.filter(|_| subject) {
+            if let Some(Part::Known(part)) = self.s.part(at).filter(|_| subject) {
                 self.last.name(part);
             }
         }
@@ -443,6 +443,11 @@ impl<'s, 'a> Finder<'s, 'a> {
             else {
                 continue;
             };
+            // "it isn't leaking, no vibration": a denial of nothing in particular.
+            if denied && *named == at && !both && fault != Condition::Ponding && !self.s.role(at - 1, Role::No)
+            {
+                continue;
+            }
             if self.fastens(*named)
                 && matches!(
                     heard,

@@ -47,7 +47,7 @@ impl Finder<'_, '_> {
                 }) && (self.s.cut(i) < Break::Soft)
             })
         });
-        let attributive = ahead.filter(|q| {
+        let attributive = ahead.filter(|_| !verbal || back.is_none()).filter(|q| {
             let plain = (at + 1..*q).all(|i| {
                 self.s.get(i).is_some_and(|x| {
                     (x.idle()

@@ -180,6 +180,7 @@ roles! {
     Repair = "repair_weight", Minor = "minor_weight", Note = "note_weight", Mute = "mute",
     Common = "common", Unit = "unit", Through = "through", NumberOnly = "number_only",
     Unread = "unread", ByUnit = "by_unit", Theirs = "theirs", Cage = "cage",
+    Person = "person", Tells = "tells", Paper = "paper", Seen = "seen",
 }
 
 /// A set of roles.
