@@ -3,9 +3,9 @@
 use super::items::Item;
 use super::lexicon::meaning::{Field, Measure, Role};
 use super::numbers::Stream;
-use super::sentence::{Break, Sentence};
+use super::sentence::{Break, Sentence, says};
 use super::tokens::Gap;
-use crate::survey::codes::{Component, Condition, HazardKind};
+use crate::survey::codes::{Component, Condition, EquipmentKind, HazardKind};
 
 /// A hazard as drafted.
 #[derive(Debug, Clone)]
@@ -35,6 +35,7 @@ pub(crate) fn hazards(
     s: &mut Sentence<'_>,
     stream: Stream<'_>,
     last: Option<Component>,
+    kinds: &[Option<EquipmentKind>],
 ) -> Vec<HazardDraft> {
     let mut out: Vec<HazardDraft> = Vec::new();
     for at in 0..s.items.len() {
@@ -59,7 +60,14 @@ pub(crate) fn hazards(
         {
             continue;
         }
-        let who = owner(s, stream, at, kind);
+        // A tower and a chiller have ladders of their own.
+        let who = s.who.get(at).copied().unwrap_or(0);
+        let tall = matches!(
+            kinds.get(who).copied().flatten(),
+            Some(EquipmentKind::CoolingTower | EquipmentKind::AirCooledChiller)
+        );
+        let own = kind == HazardKind::LadderAccess && tall;
+        let who = owner(s, stream, at, kind).or(own.then_some(who));
         s.use_up(at, at + 1);
         out.push(HazardDraft {
             kind,
@@ -107,6 +115,12 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
             )
         )
     });
+    // "conduits everywhere, trip hazard all over": the whole roof's.
+    let wide = (at.saturating_sub(8)..at + 4).any(|i| {
+        s.get(i).is_some_and(|x| {
+            says(stream, x, "everywhere") || stream.is(x.first as usize, "all") && stream.is(x.last as usize - 1, "over")
+        })
+    });
     let mine = match kind {
         HazardKind::LadderAccess
         | HazardKind::OverheadLine
@@ -123,9 +137,9 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         HazardKind::UnguardedOpening => (at.saturating_sub(14)..at + 6).any(|i| {
             s.any(i, &[Role::This, Role::ByUnit])
         }),
-        HazardKind::Trip => part || pointed && !landmark,
+        HazardKind::Trip => !wide && (part || pointed && !landmark),
         HazardKind::SlipperySurface => {
-            pointed && !landmark
+            (pointed || (at..at + 12).any(|i| s.role(i, Role::This))) && !landmark
                 || (at + 1..at + 7).any(|i| {
                     s.known_part(i)
                         .is_some_and(|part| !stream.lexicon.site_parts.contains(&part))
@@ -238,7 +252,10 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
                             Some(Condition::Missing | Condition::Broken)
                         )
             });
-            (guard_denied || open).then_some(HazardKind::UnguardedOpening)
+            let close = (at.saturating_sub(2)..at + 5).any(|i| {
+                s.get(i).is_some_and(|x| x.meaning.fault.is_some()) && s.part(i).is_none()
+            });
+            (guard_denied || open && close).then_some(HazardKind::UnguardedOpening)
         }
         Component::Parapet => {
             let low = (start.max(at.saturating_sub(4))..end.min(at + 5)).any(|i| low(s, i));

@@ -429,7 +429,7 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
     for (at, item) in items.iter().enumerate().skip(1) {
         let dangling = item.meaning.kind.is_none() && items.get(at - 1).is_some_and(|b| {
             // "with the panels on." ends; "a hatch inside of." goes on.
-            let ends = ["on", "off", "up", "down", "in", "out", "through", "over", "around", "under"]
+            let ends = ["each", "some", "any", "several", "few", "another", "ones", "one", "on", "off", "up", "down", "in", "out", "through", "over", "around", "under"]
                 .iter()
                 .any(|word| says(stream, b, word));
             !ends && b.any(&[

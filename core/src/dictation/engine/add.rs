@@ -134,6 +134,14 @@ impl Engine {
                     self.findings.remove(slip);
                 }
             }
+            // "no, not the blower, the blower is good".
+            if draft.fault == Condition::Good && draft.denies {
+                let recent = self.findings.len().saturating_sub(3);
+                let tail = self.findings.split_off(recent);
+                self.findings.extend(tail.into_iter().filter(|f| {
+                    f.item.about != about || f.item.component != draft.part
+                }));
+            }
             if draft.implied
                 && known
                 && let Some(old) = self.findings.iter_mut().rev().find(|f| {
@@ -280,7 +288,9 @@ impl Engine {
 
     /// "scratch that" takes back the last draft before it.
     pub(super) fn scratch(&mut self, s: &Sentence<'_>) {
-        for item in s.items.iter().filter(|i| i.is(Role::Scratch)) {
+        let valued = |at: usize| s.get(at + 1).is_some_and(|i| i.number.is_some());
+        let scratched = s.items.iter().enumerate();
+        for (_, item) in scratched.filter(|(at, i)| i.is(Role::Scratch) && !valued(*at)) {
             let fact = newest(&self.facts, item.first);
             let finding = newest(&self.findings, item.first);
             let Some(last) = fact.max(finding) else {

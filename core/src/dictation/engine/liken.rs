@@ -22,10 +22,14 @@ impl Engine {
     pub(super) fn same_value(
         &self,
         s: &Sentence<'_>,
+        subjects: &[Subject],
         likened: &mut Vec<(usize, usize, Vec<String>)>,
     ) {
         for at in 0..s.items.len() {
             let named = s.role(at, Role::SameWord)
+                && !s.is_muted(at)
+                && self.all_alike(s, at)
+                || s.role(at, Role::SameWord)
                 && !s.is_muted(at)
                 && (at..at + 2).any(|i| {
                     s.get(i + 1).is_some_and(|x| x.gap < Gap::Comma)
@@ -43,14 +47,30 @@ impl Engine {
                         || s.any(i, &[Role::Same, Role::At])
                 });
             let who = s.who.get(at).copied().unwrap_or(0);
-            if named && !told && !self.subjects.before().is_empty() {
-                likened.push((at, who, self.subjects.before().to_vec()));
+            // The unit before it in this sentence, else the one that the talk turned from.
+            let earlier = who
+                .checked_sub(1)
+                .and_then(|before| subjects.get(before))
+                .map(|x| x.tags.clone())
+                .filter(|tags| !tags.is_empty() && subjects.get(who).is_some_and(|x| x.tags != *tags));
+            let of = earlier.unwrap_or_else(|| self.subjects.before().to_vec());
+            if named && !told && !of.is_empty() {
+                likened.push((at, who, of));
             }
         }
     }
 
+    /// "all of that's the same", "everything the same".
+    fn all_alike(&self, s: &Sentence<'_>, at: usize) -> bool {
+        (at.saturating_sub(5)..at).any(|i| s.role(i, Role::Everything))
+            && s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma)
+    }
+
     fn field(&self, s: &Sentence<'_>, at: usize) -> Option<&'static str> {
         let meaning = s.get(at)?.meaning;
+        if s.role(at, Role::Size) {
+            return Some(Field::Tons.path());
+        }
         match (meaning.label, s.known_part(at), meaning.measure) {
             (Some(Field::Serial | Field::Ignored), ..) => None,
             (Some(field), ..) => Some(field.path()),
@@ -76,12 +96,15 @@ impl Engine {
             .filter(|i| s.get(*i).is_some())
             .filter_map(|i| self.field(s, i))
             .collect();
+        let all = self.all_alike(s, at);
         let (from, to) = tokens_of(s.items, at, at + 1);
         let copies: Vec<Fact> = self
             .facts
             .iter()
             .filter(|f| {
-                of.contains(&f.item.about) && names.iter().any(|n| f.item.field.starts_with(n))
+                let whole = all && f.item.field != Field::Serial.path();
+                of.contains(&f.item.about)
+                    && (whole || names.iter().any(|n| f.item.field.starts_with(n)))
             })
             .map(|f| f.item.clone())
             .collect();

@@ -112,7 +112,7 @@ impl Engine {
         let before_part = self.last.newest();
         let (found, last) = Finder::new(&mut s, stream, &kinds, self.last).run();
         self.last = last;
-        let dangers = hazards(&mut s, stream, before_part);
+        let dangers = hazards(&mut s, stream, before_part, &kinds);
         let later = follow_ups(&mut s, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);
@@ -184,7 +184,7 @@ impl Engine {
                 self.follow_ups.push(Stamped { stamp: to, item });
             }
         }
-        self.same_value(&s, &mut likened);
+        self.same_value(&s, &subjects, &mut likened);
         for (at, who, of) in likened {
             if let Some(subject) = subjects.get(who) {
                 self.liken(&s, stream, at, subject, &of);
@@ -287,12 +287,16 @@ impl Engine {
                             .collect::<Vec<_>>(),
                     );
                 }
-            } else if !same && self.looks_back(s, stream, first, content) {
+            } else if !same && self.looks_back(s, stream, (first, next), content) {
                 // What was said before a pause was said of the unit before.
                 from = (content + 1..first)
                     .rev()
                     .find(|i| s.get(*i).is_some_and(|x| stream.paused(x.first as usize)))
                     .unwrap_or(content);
+                // "..., the fan is noisy on three": no further than the part that this is said of.
+                let on = s.role(first, Role::At);
+                let part = (from..first).rev().find(|i| s.part(*i).is_some());
+                from = part.filter(|_| on).unwrap_or(from);
             }
             subjects.push(subject);
             who = subjects.len() - 1;
@@ -318,10 +322,12 @@ impl Engine {
         &self,
         s: &Sentence<'_>,
         stream: Stream<'_>,
-        first: usize,
+        (first, next): (usize, usize),
         content: usize,
     ) -> bool {
-        let mut prep = first;
+        // "the fan is noisy on three": the name begins with its preposition.
+        let on = s.get(first).is_some_and(|x| x.is(Role::At) && x.meaning.kind.is_none());
+        let mut prep = first + usize::from(on);
         for _ in 0..3 {
             let Some(before) = prep.checked_sub(1).filter(|b| *b >= content) else {
                 return false;
@@ -333,6 +339,11 @@ impl Engine {
             let landmark = ["between", "by", "near", "beside", "behind"];
             if landmark.iter().any(|word| says(stream, item, word)) {
                 return false;
+            }
+            let ends = s.get(next).is_none_or(|x| x.gap >= Gap::Comma);
+            let named_last = item.is(Role::ItIs) && ends && self.subjects.current.tags.is_empty();
+            if named_last {
+                return true;
             }
             if item.any(&[Role::At, Role::Plan]) {
                 let fresh = before == content

@@ -134,7 +134,11 @@ impl Reader<'_, '_> {
     pub(super) fn disconnect_after(&self, next: usize) -> bool {
         let mut at = next;
         while let Some(item) = self.s.get(at).filter(|i| i.gap < Gap::Stop) {
-            if item.gap >= Gap::Comma {
+            // "one fifteen volt the disconnect is ...": a new thing.
+            let article = ["the", "this", "that", "its"]
+                .iter()
+                .any(|word| says(self.stream, item, word));
+            if item.gap >= Gap::Comma || article {
                 return false;
             }
             if item.meaning.part == Some(Part::Known(Component::Disconnect)) {

@@ -156,6 +156,7 @@ impl<'a> Reader<'_, 'a> {
         }
         if let Some(part) = item.meaning.part {
             self.about(at, part);
+            self.counted_part(at, part);
         }
         if let Some(next) = self.one_and_a_half(at) {
             return next;

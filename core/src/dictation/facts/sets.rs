@@ -1,7 +1,7 @@
 //! Filters and belts: sizes with their counts, and counts put right afterwards.
 
 use super::Reader;
-use crate::dictation::lexicon::meaning::{Field, Measure, Role};
+use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::sizes;
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
@@ -90,20 +90,39 @@ impl Reader<'_, '_> {
         })
     }
 
-    /// The count that a sentence about filters ends on.
+    /// "six filters in it, and they go ...": a count that waits for its size.
+    pub(super) fn counted_part(&mut self, at: usize, part: Part) {
+        let before = at.checked_sub(1).and_then(|b| self.s.get(b)?.number);
+        if part == Part::Known(Component::Filter)
+            && let Some(n) = before.map(|n| n.value)
+            && n.fract() == 0.0
+            && (1.0..=60.0).contains(&n)
+        {
+            self.count = Some(n as u32);
+        }
+    }
+
+    /// The count that a sentence about filters ends on, or that still waits.
     pub(super) fn last_count(&self) -> Option<u32> {
+        if self.count.is_some() && !self.out.iter().any(|d| d.field == Field::Filters) {
+            return self.count;
+        }
         let last = self.s.items.len().checked_sub(1)?;
         let n = self.s.get(last)?.number?.value;
         let counts = n.fract() == 0.0 && (1.0..=60.0).contains(&n) && !self.s.is_used(last);
-        let filters = (last.saturating_sub(3)..last)
-            .any(|i| self.about_set(i, Component::Filter, Field::Filters));
+        // "Filters then. Twelve."
+        let alone = last == 0 && self.sets == Some(Component::Filter);
+        let filters = alone
+            || (last.saturating_sub(3)..last)
+                .any(|i| self.about_set(i, Component::Filter, Field::Filters));
         (counts && filters).then_some(n as u32)
     }
 
     pub(super) fn filter(&mut self, at: usize) -> Option<usize> {
         let near = self.talk_of(at, Component::Filter, Field::Filters);
-        let mut set = sizes::filter(self.s.items, at, near, self.floor(at))?;
-        set.quantity = set.quantity.or(self.count.take());
+        let mut set = sizes::filter(self.s.items, self.stream, at, near, self.floor(at))?;
+        let waited = self.count.take();
+        set.quantity = set.quantity.or(waited);
         let (sure, why) = match (set.quantity, set.cut) {
             (Some(_), false) => (0.92, None),
             (Some(_), true) => (0.7, Some("the size was run together")),

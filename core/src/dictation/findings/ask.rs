@@ -100,6 +100,7 @@ impl Finder<'_, '_> {
             corrects: false,
             spoken: false,
             implied: false,
+            denies: false,
         });
     }
 
@@ -182,6 +183,7 @@ impl Finder<'_, '_> {
             corrects: false,
             spoken: true,
             implied: true,
+            denies: false,
         });
     }
 

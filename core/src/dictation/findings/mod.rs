@@ -35,6 +35,8 @@ pub(crate) struct FindingDraft {
     pub(crate) spoken: bool,
     /// Only the work was spoken; the condition is a guess.
     pub(crate) implied: bool,
+    /// A "no" opened the sentence.
+    pub(crate) denies: bool,
 }
 
 /// Furthest that a condition looks for its part, in items.
@@ -431,6 +433,9 @@ impl<'s, 'a> Finder<'s, 'a> {
 
     fn draft(&mut self, at: usize, parts: &[(usize, Component)], heard: Condition) {
         let denied = self.denied(at, parts);
+        let opens_with_no = self.s.get(0).is_some_and(|i| {
+            i.is(Role::Correct) || says(self.stream, i, "no")
+        });
         let hedged = self.s.hedged.get(at).copied().unwrap_or(false);
         for (named, part) in parts {
             let part = *part;
@@ -525,6 +530,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 corrects: false,
                 spoken: false,
                 implied: false,
+                denies: opens_with_no,
             });
         }
         if let Some((_, part)) = parts.first() {

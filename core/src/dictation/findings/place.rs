@@ -95,6 +95,10 @@ impl Finder<'_, '_> {
             Some((p, true))
         } else if let Some(q) = attributive {
             Some((q, false))
+        } else if let Some(q) = placed.filter(|_| {
+            back.is_some_and(|p| self.taken_at(p)) && !(at > 0 && self.s.role(at - 1, Role::And))
+        }) {
+            Some((q, false))
         } else if let Some(p) = copula.filter(|p| self.same_clause(*p, at)).or(adjacent) {
             Some((p, true))
         } else if let Some(q) = placed.filter(|_| spent || !self.linked(back, at)) {
@@ -384,6 +388,15 @@ impl Finder<'_, '_> {
         if pronoun
             && (!unit || they)
             && let Some(part) = self.last.fitting(sense)
+        {
+            return vec![(at, part)];
+        }
+        // "Filthy, change them all.": of what was named last.
+        let ends = self.s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma);
+        if self.direct(0, at)
+            && ends
+            && fault != Condition::Good
+            && let Some(part) = self.last.newest().filter(sense)
         {
             return vec![(at, part)];
         }

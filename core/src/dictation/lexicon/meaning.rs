@@ -181,11 +181,12 @@ roles! {
     Common = "common", Unit = "unit", Through = "through", NumberOnly = "number_only",
     Unread = "unread", ByUnit = "by_unit", Theirs = "theirs", Cage = "cage",
     Person = "person", Tells = "tells", Paper = "paper", Seen = "seen",
+    Everything = "everything", Size = "size",
 }
 
 /// A set of roles.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(crate) struct Roles(u64);
+pub(crate) struct Roles(u128);
 
 impl Roles {
     pub(crate) fn has(self, role: Role) -> bool {

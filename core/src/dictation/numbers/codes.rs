@@ -75,7 +75,9 @@ impl Codes {
         }
         let passes = meaning.roles.has(Role::At) || connector(meaning.roles);
         if passes && !spells && !article_spells && waited < FURTHEST {
-            self.place |= meaning.roles.has(Role::At);
+            // Behind "is" no unit's number comes any more.
+            let is = meaning.roles.any(&[Role::Is, Role::ItIs]);
+            self.place = (self.place || meaning.roles.has(Role::At)) && !is;
             self.waited = Some(waited + 1);
             return None;
         }

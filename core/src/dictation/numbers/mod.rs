@@ -238,7 +238,9 @@ pub(crate) fn misheard_eight(stream: Stream<'_>, at: usize) -> bool {
     let number = |i: usize| stream.numeral(i).is_some() && stream.joins(i.max(at));
     stream.is(at, "ate")
         && (at > 0 && number(at - 1)
-            || stream.phrase_at(at + 1).is_some_and(|m| m.measure.is_some()))
+            || stream
+                .phrase_at(at + 1)
+                .is_some_and(|m| m.measure.is_some() || m.roles.has(Role::Quantity)))
 }
 
 /// Zero to ninety-nine, or a bare scale word.

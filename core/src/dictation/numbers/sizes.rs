@@ -64,7 +64,13 @@ fn side(value: f64) -> bool {
 
 /// Reads the filter set whose first number is item `at`; `near` says that filters are the talk,
 /// and nothing before `floor` is free to be a count.
-pub(crate) fn filter(items: &[Item], at: usize, near: bool, floor: usize) -> Option<FilterSet> {
+pub(crate) fn filter(
+    items: &[Item],
+    stream: Stream<'_>,
+    at: usize,
+    near: bool,
+    floor: usize,
+) -> Option<FilterSet> {
     let end = run(items, at);
     if end == at {
         return None;
@@ -78,9 +84,9 @@ pub(crate) fn filter(items: &[Item], at: usize, near: bool, floor: usize) -> Opt
         return bare(items, at, end, &values, near, floor);
     }
     let (mut quantity, width, cut) = leading(&values)?;
-    let (height, mut next) = dimension(items, end + 1)?;
+    let (height, mut next) = dimension(items, stream, end + 1)?;
     let depth = if times(items, next) {
-        let (depth, after) = depth(items, next + 1)?;
+        let (depth, after) = depth(items, stream, next + 1, near)?;
         next = after;
         depth
     } else {
@@ -204,10 +210,18 @@ fn leading(values: &[Number]) -> Option<(Option<u32>, f64, bool)> {
     }
 }
 
-fn dimension(items: &[Item], at: usize) -> Option<(f64, usize)> {
+fn dimension(items: &[Item], stream: Stream<'_>, at: usize) -> Option<(f64, usize)> {
     let value = number(items, at)?.value;
     let tens = value >= 20.0 && value % 10.0 == 0.0 && value < 100.0;
     let unit = number(items, at + 1).filter(|n| n.literal && n.value < 10.0);
+    // "twenty for by two".
+    let sound = items
+        .get(at + 1)
+        .filter(|_| tens && times(items, at + 2))
+        .and_then(|i| stream.lexicon.worth(i.word).sound);
+    if let Some(sound) = sound.filter(|n| *n < 10) {
+        return Some((value + f64::from(sound), at + 2));
+    }
     match unit {
         Some(unit) if tens && times(items, at + 2) => Some((value + unit.value, at + 2)),
         _ => Some((value, at + 1)),
@@ -215,11 +229,12 @@ fn dimension(items: &[Item], at: usize) -> Option<(f64, usize)> {
 }
 
 /// The third number, or what a recogniser made of "two" and "four" there.
-fn depth(items: &[Item], at: usize) -> Option<(f64, usize)> {
+fn depth(items: &[Item], stream: Stream<'_>, at: usize, near: bool) -> Option<(f64, usize)> {
     if let Some(number) = number(items, at) {
         return Some((number.value, at + 1));
     }
-    None
+    let sound = stream.lexicon.worth(items.get(at)?.word).sound?;
+    (near && [1, 2, 4].contains(&sound)).then_some((f64::from(sound), at + 1))
 }
 
 /// "two inch" near the size: before it, or behind it.
@@ -357,7 +372,8 @@ pub(crate) fn count_after(items: &[Item], next: usize) -> Option<(u32, usize)> {
         }
         let filter = item.meaning.part == Some(Part::Known(Component::Filter))
             || item.meaning.part == Some(Part::Known(Component::Belt));
-        if !(filter || item.idle() || item.any(&[Role::And, Role::Is, Role::There, Role::It])) {
+        let small = [Role::And, Role::Is, Role::ItIs, Role::There, Role::It, Role::But];
+        if !(filter || item.idle() || item.any(&small)) {
             return None;
         }
     }

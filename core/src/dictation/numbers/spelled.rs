@@ -178,5 +178,5 @@ pub(super) fn spelling_tail(stream: Stream<'_>, at: usize, letter: u8) -> usize 
 
 /// Whether an item's roles may stand between a label and its string.
 pub(crate) fn connector(roles: crate::dictation::lexicon::meaning::Roles) -> bool {
-    roles.any(&[Role::Is, Role::ItIs, Role::Filler, Role::Unit, Role::A])
+    roles.any(&[Role::Is, Role::ItIs, Role::There, Role::Filler, Role::Unit, Role::A])
 }

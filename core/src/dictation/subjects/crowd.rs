@@ -3,7 +3,7 @@
 //!
 //! "Both" is the two units last named, never every unit there is.
 
-use super::tags::plain_numbers;
+use super::tags::{numbers, plain_numbers};
 use super::{GUESSED_NEXT, GUESSED_POINT, Subject, Subjects};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
@@ -93,6 +93,9 @@ impl Subjects {
     ) -> Option<(Subject, usize)> {
         let item = s.get(at)?;
         let number = item.number?;
+        if let Some(found) = self.listed(s, stream, at) {
+            return Some(found);
+        }
         let own = item.apostrophe && item.gap >= Gap::Space;
         let begins = at == 0
             || item.gap >= Gap::Comma
@@ -101,7 +104,11 @@ impl Subjects {
             || s.role(at + 1, Role::Is) && s.get(at - 1).is_some_and(|b| b.meaning.part.is_some());
         let says = own
             || s.get(at + 1)
-                .is_some_and(|i| i.gap <= Gap::Space && i.any(&[Role::Is, Role::There]));
+                .is_some_and(|i| i.gap <= Gap::Space && i.any(&[Role::Is, Role::There]))
+            || s.get(at + 1).is_some_and(|i| {
+                i.gap <= Gap::Space
+                    && ["isnt", "doesnt", "wont"].iter().any(|w| stream.is(i.first as usize, w))
+            });
         if !begins || !says || number.plural && !own || self.together.tags.len() < 2 {
             return None;
         }
@@ -120,6 +127,34 @@ impl Subjects {
             doubt: self.together.doubt,
         };
         Some((subject, at + 1))
+    }
+
+    /// "nine and ten both have ...": several units by their numbers alone.
+    fn listed(&self, s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> Option<(Subject, usize)> {
+        let item = s.get(at)?;
+        let begins = at == 0 || item.gap >= Gap::Stop || stream.paused(item.first as usize);
+        let (list, next) = numbers(s, stream, at, false).filter(|(n, _)| begins && n.len() > 1)?;
+        let says = s.any(next, &[Role::Is, Role::ItIs, Role::There, Role::Both, Role::All]);
+        let mut tags = Vec::new();
+        for number in &list {
+            let mut fits = self
+                .known
+                .iter()
+                .filter(|m| m.number == Some(*number) && self.spoken.contains(&m.tag));
+            let (one, None) = (fits.next()?, fits.next()) else {
+                return None;
+            };
+            tags.push(one.tag.clone());
+        }
+        let kind = self.known.iter().find(|m| Some(&m.tag) == tags.first())?.kind;
+        says.then_some((
+            Subject {
+                tags,
+                kind: Some(kind),
+                doubt: None,
+            },
+            next,
+        ))
     }
 
     /// "what I said about two": a unit that this note spoke of.
@@ -161,6 +196,14 @@ impl Subjects {
                     || i.any(&[Role::Is, Role::ItIs, Role::A, Role::At, Role::Unit])
             })
             .any(|i| i.meaning.kind.is_some())
+    }
+
+    /// "the cooling tower, that's cooling tower two".
+    pub(super) fn named_soon(&self, s: &Sentence<'_>, at: usize, kind: EquipmentKind) -> bool {
+        (at + 1..at + 6).any(|i| {
+            s.get(i).is_some_and(|x| x.meaning.kind == Some(kind) && x.gap < Gap::Stop)
+                && s.get(i + 1).is_some_and(|x| x.number.is_some())
+        })
     }
 
     /// "same as two": where to copy from, not whom the talk is about.

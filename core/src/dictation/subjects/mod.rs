@@ -212,6 +212,9 @@ impl Subjects {
             }
             return self
                 .by_kind(s, stream, at, kind)
+                .filter(|(subject, _)| {
+                    subject.doubt != Some(GUESSED_NUMBER) || !self.named_soon(s, at, kind)
+                })
                 .filter(|(subject, _)| !s.is_muted(at) || subject.doubt != Some(GUESSED_NUMBER))
                 .and_then(|(subject, next)| found(subject, next));
         }
@@ -248,7 +251,7 @@ impl Subjects {
         // "on two"; "fused at two" and "by two" are no units.
         let ends_in = |word| item.is(Role::At) && stream.is(item.last as usize - 1, word);
         // "the filter rack in ten"; "broke in two" is none.
-        let within = ends_in("in") && before.is_some_and(|b| b.meaning.part.is_some());
+        let within = (ends_in("in") || ends_in("for")) && before.is_some_and(|b| b.meaning.part.is_some());
         let round = ends_in("around") || ends_in("near");
         let heading = at == 0 && ends_in("for");
         let on = ends_in("on") || within || round || heading;
