@@ -67,6 +67,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     let mut codes = codes::Codes::default();
     while let Some(token) = tokens.get(at) {
         let phrase = phrase(tokens, at, lexicon);
+        let phrase = heard(stream, at, phrase).or(phrase);
         if let Some(code) = codes.at(stream, at, phrase) {
             let used = tokens.get(at..code.next).unwrap_or_default();
             out.push(Item {
@@ -147,6 +148,55 @@ fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(Meaning, us
         }
     }
     short
+}
+
+/// Most words that one phrase is torn into.
+const TORN: usize = 4;
+
+/// Words that are the torn-off end of another: "cool or", "brake her", "pipe ing".
+const TAILS: [&str; 7] = ["or", "er", "her", "are", "ing", "ion", "ed"];
+
+/// The phrase that several words sound like. One of them at least must mean nothing here, and
+/// neither the first nor the last may be a word of grammar.
+fn heard(
+    stream: Stream<'_>,
+    at: usize,
+    phrase: Option<(Meaning, usize)>,
+) -> Option<(Meaning, usize)> {
+    let taken = phrase.map_or(1, |(_, taken)| taken);
+    let whole = |i: usize| {
+        let token = stream.get(i)?;
+        let number = token.literal().is_some() || stream.lexicon.worth(token.word).numeral.is_some();
+        (!number && (i == at || token.gap == Gap::Space)).then_some(token)
+    };
+    let alone = |i: usize| {
+        let word = stream.get(i).map(|t| stream.lexicon.in_phrase(t.word));
+        let meaning = stream.lexicon.longest(word.into_iter());
+        meaning.map_or(Meaning::default(), |(meaning, _)| meaning)
+    };
+    let grammar = |i: usize| {
+        let meaning = alone(i);
+        meaning.of_grammar() && !TAILS.iter().any(|word| stream.is(i, word))
+    };
+    let until = (at..at + TORN).take_while(|i| whole(*i).is_some()).count();
+    if taken >= until || grammar(at) {
+        return None;
+    }
+    (taken + 1..=until).rev().find_map(|n| {
+        let stray = (at..at + n).any(|i| !alone(i).of_trade() && !grammar(i));
+        if !stray || grammar(at + n - 1) {
+            return None;
+        }
+        let words = stream.tokens.get(at..at + n)?.iter().map(|t| stream.raw(t));
+        let meaning = stream.lexicon.sounds_like(words)?;
+        Some((
+            Meaning {
+                garbled: true,
+                ..meaning
+            },
+            n,
+        ))
+    })
 }
 
 /// The bytes of a token range; where it crosses segments, those of the segment that holds

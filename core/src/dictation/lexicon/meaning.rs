@@ -219,6 +219,20 @@ pub(crate) struct Meaning {
 }
 
 impl Meaning {
+    /// Means something of the trade: a unit, a part, a condition, a label, a danger, work.
+    pub(crate) fn of_trade(&self) -> bool {
+        Self {
+            roles: Roles::default(),
+            garbled: false,
+            ..*self
+        } != Self::default()
+    }
+
+    /// Only holds a sentence together.
+    pub(crate) fn of_grammar(&self) -> bool {
+        !self.of_trade() && self.roles != Roles::default() && !self.roles.has(Role::Common)
+    }
+
     /// The severity that the words ask for.
     pub(crate) fn weight(&self) -> Option<Severity> {
         [

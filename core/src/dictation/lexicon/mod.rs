@@ -3,6 +3,7 @@
 //! A [`Lexicon`] answers two questions: which phrase do these words begin with, and what can
 //! that phrase mean. It never looks at grammar. Adding a word is one line in a data file.
 
+mod heard;
 mod load;
 pub(crate) mod meaning;
 pub(crate) mod near;
@@ -11,6 +12,7 @@ pub(crate) mod words;
 
 use crate::survey::codes::{Action, Component, Condition, Severity};
 use meaning::{Meaning, Part};
+use heard::Heard;
 use near::NearMiss;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -74,6 +76,7 @@ pub struct Lexicon {
     meanings: Vec<Meaning>,
     phrases: Vec<Box<str>>,
     near: NearMiss,
+    heard: Heard,
     pub(crate) heads: Vec<Head>,
     pub(crate) site_parts: Vec<Component>,
     pub(crate) implied: BTreeMap<Condition, Component>,
@@ -124,6 +127,7 @@ impl Lexicon {
             meanings: Vec::new(),
             phrases: Vec::new(),
             near: NearMiss::default(),
+            heard: Heard::default(),
             heads: Vec::new(),
             site_parts: Vec::new(),
             implied: BTreeMap::new(),
@@ -187,6 +191,7 @@ impl Lexicon {
             })
             .collect();
         self.near = NearMiss::new(&self.trie);
+        self.heard = Heard::new(&self.phrases, &self.meanings);
     }
 
     /// The number of a lower-case word without apostrophes, its plural taken off.
@@ -207,6 +212,20 @@ impl Lexicon {
     /// The known word nearest to an unknown one, if one is near enough to believe.
     pub(crate) fn nearest(&self, word: &str) -> Option<Word> {
         self.near.nearest(&self.trie, word)
+    }
+
+    /// The meaning of the phrase that these words sound like when run together.
+    pub(crate) fn sounds_like<'w>(
+        &self,
+        words: impl Iterator<Item = &'w str> + Clone,
+    ) -> Option<Meaning> {
+        let number = self.heard.phrase(&self.phrases, words)?;
+        self.meanings.get(number as usize).copied()
+    }
+
+    /// tmp
+    pub fn heard_phrase<'w>(&self, words: impl Iterator<Item = &'w str> + Clone) -> Option<&str> {
+        let n = self.heard.phrase(&self.phrases, words)?; self.phrases.get(n as usize).map(|x| &**x)
     }
 
     /// The meaning of the longest phrase that `words` begins with, and its length in words.
