@@ -67,7 +67,15 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     let mut codes = codes::Codes::default();
     while let Some(token) = tokens.get(at) {
         let phrase = phrase(tokens, at, lexicon);
-        let phrase = heard(stream, at, phrase).or(phrase);
+        let phrase = heard(stream, at, phrase).or_else(|| {
+            // "the roof train": the article leaves the rest to itself.
+            let torn = || heard(stream, at + 1, self::phrase(tokens, at + 1, lexicon));
+            let article = phrase.is_some_and(|(_, taken)| taken == 2) && stream.is(at, "the");
+            if article && torn().is_some() {
+                return self::phrase(tokens.get(..at + 1)?, at, lexicon);
+            }
+            phrase
+        });
         if let Some(code) = codes.at(stream, at, phrase) {
             let used = tokens.get(at..code.next).unwrap_or_default();
             out.push(Item {
@@ -91,7 +99,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
         let numeric = token.literal().is_some()
             || worth.numeral.is_some()
             || numbers::torn_teen(stream, at).is_some()
-            || numbers::misheard_eight(stream, at);
+            || numbers::misheard(stream, at).is_some();
         let number = if numeric && phrase.is_none_or(|(_, taken)| taken == 1) {
             numbers::read(stream, at)
         } else {

@@ -140,6 +140,10 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         HazardKind::Trip => !wide && (part || pointed && !landmark),
         HazardKind::SlipperySurface => {
             (pointed || (at..at + 12).any(|i| s.role(i, Role::This))) && !landmark
+                || (at + 1..at + 5).any(|i| {
+                    s.get(i).is_some_and(|x| says(stream, x, "around") || stream.is(x.last as usize - 1, "around"))
+                        && s.get(i + 1).is_some_and(|x| x.is(Role::It) || says(stream, x, "here") || says(stream, x, "to"))
+                })
                 || (at + 1..at + 7).any(|i| {
                     s.known_part(i)
                         .is_some_and(|part| !stream.lexicon.site_parts.contains(&part))
@@ -286,7 +290,6 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
                             | Condition::Broken
                             | Condition::Bent
                             | Condition::Damaged
-                            | Condition::Rusted
                             | Condition::Cracked
                             | Condition::WrongSize
                     )

@@ -251,7 +251,7 @@ impl<'a> Sentence<'a> {
         }
         // "the old disconnect was broken".
         let old = says(stream, item, "old")
-            && (at + 1..at + 4).any(|i| {
+            && (at + 1..at + 8).any(|i| {
                 self.get(i).is_some_and(|x| {
                     ["was", "were", "had"].iter().any(|w| says(stream, x, w))
                 })

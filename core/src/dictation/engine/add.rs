@@ -223,6 +223,11 @@ impl Engine {
             })
             .map(|f| f.item.clone())
             .collect();
+        // "..., the insulation is torn, same on four": that, and not the plate before it.
+        let newest = |stamps: Option<u32>| stamps.unwrap_or(0);
+        let fact_stamp = self.facts.iter().rev().map(|f| f.stamp).find(|s| within(*s));
+        let finding_stamp = self.findings.iter().rev().map(|f| f.stamp).find(|s| within(*s));
+        let finding_last = here && newest(finding_stamp) > newest(fact_stamp);
         let part_of = |field: &str| match field {
             "filters" => Some(Component::Filter),
             "belts" => Some(Component::Belt),
@@ -234,7 +239,8 @@ impl Engine {
             .iter()
             .skip(facts_from)
             .filter(|f| {
-                within(f.stamp)
+                !finding_last
+                    && within(f.stamp)
                     && named(part_of(&f.item.field).is_some_and(|p| parts.contains(&p)))
                     && of.contains(&f.item.about)
                     && !f.item.field.ends_with(".serial")

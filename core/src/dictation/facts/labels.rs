@@ -54,7 +54,9 @@ impl Reader<'_, '_> {
                 .get(*i)
                 .is_some_and(|x| self.stream.paused(x.first as usize))
         });
-        let (Some(pause), Some((field, label))) = (pause, self.waiting(at)) else {
+        // "max fuse forty five seven and a half ton": two numbers, of which the last is measured.
+        let torn = (joined(pieces).is_none() && pieces.len() > 1).then(|| end - 1);
+        let (Some(pause), Some((field, label))) = (pause.or(torn), self.waiting(at)) else {
             return at;
         };
         let amps = matches!(
@@ -220,6 +222,17 @@ impl Reader<'_, '_> {
                 let value = joined(pieces.get(..n)?)?;
                 voltage(value).then_some((value, n))
             });
+            // "too oh eight three phase", "for sixty three phase".
+            let hundreds = at
+                .checked_sub(1)
+                .and_then(|b| self.stream.lexicon.worth(self.s.get(b)?.word).sound)
+                .map(|n| f64::from(n) * 100.0 + value)
+                .filter(|v| split.is_none() && voltage(*v));
+            if let Some(value) = hundreds {
+                let why = Some("part of the number was guessed from its sound");
+                self.push(self.volts_of(at, end), json!(value), (at - 1, end), 0.65, why);
+                return Some(end);
+            }
             if let Some((value, n)) = split {
                 let dual = n < pieces.len();
                 let why = dual.then_some("the plate gives two voltages; the first is taken");

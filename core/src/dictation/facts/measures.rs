@@ -224,14 +224,14 @@ impl Reader<'_, '_> {
             let point = (value.fract() != 0.0)
                 .then(|| (value * 100.0).round())
                 .filter(|v| voltage(*v));
-            if let Some(fixed) = point.or(zero) {
+            let hundreds = sound.filter(|n| voltage(f64::from(*n) * 100.0 + value));
+            if let Some(fixed) = point.or(zero.filter(|_| hundreds.is_none())) {
                 value = fixed;
                 why = Some("part of the number was guessed from its sound");
             } else if let Some(first) = split {
                 value = first;
                 why = Some("the plate gives two voltages; the first is taken");
-            } else if let Some(hundreds) = sound.filter(|n| voltage(f64::from(*n) * 100.0 + value))
-            {
+            } else if let Some(hundreds) = hundreds {
                 value += f64::from(hundreds) * 100.0;
                 from = at - 1;
                 why = Some("part of the number was guessed from its sound");
@@ -261,11 +261,15 @@ impl Reader<'_, '_> {
         } else {
             end
         };
-        if let Some(ounces) = self.s.get(from).and_then(|i| i.number)
+        let ounces = self.s.get(from).and_then(|i| {
+            let sound = self.stream.lexicon.worth(i.word).sound.map(f64::from);
+            i.number.map(|n| n.value).or(sound)
+        });
+        if let Some(ounces) = ounces
             && self.measure(from + 1) == Some(Measure::Ounce)
-            && ounces.value < 16.0
+            && ounces < 16.0
         {
-            total += ounces.value / 16.0;
+            total += ounces / 16.0;
             end = from + 2;
         }
         let near = |i: usize| {
@@ -276,7 +280,8 @@ impl Reader<'_, '_> {
                     || matches!(x.meaning.label, Some(Field::Charge | Field::Refrigerant))
             })
         };
-        let about = (at.saturating_sub(8)..at).any(near) || (end..end + 6).any(near) || end > next;
+        let goes_on = at < 2 && self.last == Some(Field::Refrigerant);
+        let about = goes_on || (at.saturating_sub(8)..at).any(near) || (end..end + 6).any(near) || end > next;
         let part = self
             .s
             .get(end)

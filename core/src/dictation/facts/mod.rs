@@ -10,7 +10,7 @@ mod table;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::sizes::run;
-use crate::dictation::numbers::{Number, Stream, spelled};
+use crate::dictation::numbers::{Number, Stream, joined, spelled};
 use crate::dictation::sentence::{Break, Sentence, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
@@ -386,7 +386,21 @@ impl<'a> Reader<'_, 'a> {
         }
     }
 
+    /// "replace it with a sixty": what is to come, not what is there.
+    fn to_come(&self, at: usize) -> bool {
+        let with = (at.saturating_sub(3)..at)
+            .rev()
+            .find(|i| self.s.get(*i).is_some_and(|x| says(self.stream, x, "with")));
+        with.is_some_and(|with| {
+            (with.saturating_sub(5)..with)
+                .any(|i| self.s.get(i).is_some_and(|x| x.meaning.say.is_some()))
+        })
+    }
+
     fn number(&mut self, at: usize) -> usize {
+        if self.to_come(at) {
+            return run(self.s.items, at);
+        }
         if let Some(next) = self.filter(at) {
             return next;
         }
@@ -418,6 +432,7 @@ impl<'a> Reader<'_, 'a> {
         let taken = match measure {
             Some(measure) => {
                 let from = self.answered(at, end, measure, &pieces);
+                let from = if from == at && joined(&pieces).is_none() { end - 1 } else { from };
                 let rest = pieces.get(from - at..).unwrap_or_default();
                 self.measured(from, end, rest, measure)
             }

@@ -18,6 +18,14 @@ impl Finder<'_, '_> {
         if self.misfit(at, fault) {
             return Vec::new();
         }
+        // "debris on the roof", "no water standing on the roof".
+        let roof = matches!(fault, Condition::Debris | Condition::Ponding)
+            && (at + 1..at + 4).any(|i| {
+                self.s.get(i).is_some_and(|x| x.is(Role::Site) && self.ends_in_roof(x))
+            });
+        if roof {
+            return vec![(at, Component::RoofSurface)];
+        }
         let back = self.part_before(at, fault);
         let ahead = self.part_ahead(at, fault);
         let adjacent = back.filter(|p| self.direct(p + 1, at) && self.s.cut(at) == Break::None);

@@ -44,7 +44,7 @@ impl Heard {
         let heard: String = words.map(str::to_ascii_lowercase).collect();
         let far = |number: &u32| {
             let meant = phrases.get(*number as usize)?.replace(' ', "");
-            distance(&heard, &meant, (meant.len() / 5).clamp(1, 3))
+            distance(&heard, &meant, (meant.len() / 4).clamp(1, 3))
         };
         let nearest = alike.iter().filter_map(|n| Some((far(n)?, *n))).min()?;
         Some(nearest.1)

@@ -164,7 +164,7 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
     if let Some(value) = token.literal() {
         return Some(literal(stream, at, value));
     }
-    if torn_teen(stream, at).is_some() || misheard_eight(stream, at) {
+    if torn_teen(stream, at).is_some() || misheard(stream, at).is_some() {
         let (value, next, plural) = small(stream, at)?;
         return Some((Number { value, plural, literal: false }, next));
     }
@@ -233,14 +233,19 @@ pub(crate) fn torn_teen(stream: Stream<'_>, at: usize) -> Option<f64> {
     torn.then_some(10.0 + f64::from(digit))
 }
 
-/// "two oh ate volt", "ate pounds": eight, between other numbers or before a unit of measure.
-pub(crate) fn misheard_eight(stream: Stream<'_>, at: usize) -> bool {
+/// "two oh ate volt", "ate pounds", "filters for of them": a digit between other numbers, before
+/// a unit of measure or before "of them", by its sound.
+pub(crate) fn misheard(stream: Stream<'_>, at: usize) -> Option<u8> {
+    let token = stream.get(at)?;
+    let worth = stream.lexicon.worth(token.word);
+    let digit = worth.sound.filter(|n| *n < 10 && worth.numeral.is_none())?;
     let number = |i: usize| stream.numeral(i).is_some() && stream.joins(i.max(at));
-    stream.is(at, "ate")
-        && (at > 0 && number(at - 1)
-            || stream
-                .phrase_at(at + 1)
-                .is_some_and(|m| m.measure.is_some() || m.roles.has(Role::Quantity)))
+    let counted = stream.joins(at + 1)
+        && (stream.is(at + 1, "of") || stream.is(at + 1, "off"))
+        && (stream.is(at + 2, "them") || stream.is(at + 2, "those") || stream.is(at + 2, "em"));
+    let measured = || stream.phrase_at(at + 1).is_some_and(|m| m.measure.is_some());
+    let eight = stream.is(at, "ate") && (at > 0 && number(at - 1) || measured());
+    (counted || eight).then_some(digit)
 }
 
 /// Zero to ninety-nine, or a bare scale word.
@@ -248,8 +253,8 @@ fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
     if let Some(teen) = torn_teen(stream, at) {
         return Some((teen, at + 2, false));
     }
-    if misheard_eight(stream, at) {
-        return Some((8.0, at + 1, false));
+    if let Some(digit) = misheard(stream, at) {
+        return Some((f64::from(digit), at + 1, false));
     }
     let (numeral, plural) = stream.numeral(at)?;
     match numeral {

@@ -118,7 +118,11 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
     // Sound-alikes count only between other pieces.
     let sound = worth.sound.map(|n| n.to_string());
     let guess = sound.or(worth.letter_sound.map(|b| char::from(b).to_string()))?;
-    let more = stream.joins(at) && started && stream.joins(at + 1) && sure_piece(stream, at + 1);
+    let label = || stream.phrase_at(at + 1).is_some_and(|m| m.label.is_some());
+    let more = stream.joins(at)
+        && started
+        && stream.joins(at + 1)
+        && (sure_piece(stream, at + 1) || label());
     more.then_some((guess, at + 1, false))
 }
 

@@ -230,7 +230,8 @@ impl Subjects {
             .and_then(|t| self.known.iter().find(|m| m.tag == *t))
             .and_then(|m| m.number);
         let kind = self.current.kind?;
-        if item.is(Role::Next) && self.named_after(s, at) {
+        let named = at > 0 && s.is_name(at - 1);
+        if item.is(Role::Next) && (named || self.named_after(s, at)) {
             return None;
         }
         if item.is(Role::Next) {
