@@ -22,7 +22,7 @@ pub(crate) enum Break {
 }
 
 /// Sentences that a paper being read goes on for, unless the speaker looks again.
-const PAPER: u8 = 3;
+const PAPER: u8 = 4;
 
 /// Talk that is not of what is seen here, carried from sentence to sentence.
 #[derive(Debug, Clone, Copy, Default)]
@@ -222,8 +222,9 @@ impl<'a> Sentence<'a> {
             self.fill(at, end);
         }
         if item.is(Role::Hearsay) {
+            // It reaches over the unit that it names, up to what it says of it.
             let end = self.reach(at, |s, i| {
-                s.cut(i) == Break::Hard
+                s.cut(i) == Break::Hard && (s.role(i, Role::But) || s.has_fault(at + 1, i))
                     || s.cut(i) >= Break::Soft
                         && s.has_fault(at + 1, i)
                         && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
@@ -290,6 +291,18 @@ impl<'a> Sentence<'a> {
             // "coil dirty, cleaned the same day": what was found is dealt with.
             if done && from == at && at > 0 && item.gap == Gap::Comma {
                 from = self.clause_start(at - 1, Break::Soft);
+            }
+            // "it was leaking, and the other company fixed it".
+            if from > 0 && self.cut(from) == Break::Soft {
+                let before = self.clause_start(from - 1, Break::Soft);
+                let was = (before..from).any(|i| {
+                    self.get(i).is_some_and(|x| {
+                        ["was", "were", "had"].iter().any(|w| says(stream, x, w))
+                    })
+                });
+                if was {
+                    from = before;
+                }
             }
             self.fill(from, end);
         }

@@ -196,7 +196,16 @@ impl Reader<'_, '_> {
             .get(next)
             .filter(|i| i.gap <= Gap::Space)
             .and_then(|i| i.meaning.part);
-        if adjacent.is_some_and(|p| p != Part::Known(Component::Disconnect)) {
+        // "one twenty volt outlet", "twenty four volt wiring": no supply of the unit.
+        let fed = [
+            Component::Receptacle,
+            Component::Wiring,
+            Component::ControlWiring,
+            Component::ControlCover,
+            Component::Lighting,
+            Component::Motor,
+        ];
+        if adjacent.is_some_and(|p| fed.iter().any(|c| p == Part::Known(*c))) {
             return Some(next);
         }
         let mut from = at;

@@ -121,6 +121,7 @@ pub(crate) fn facts<'a>(
         let told = match draft.field {
             Field::Belts => Component::Belt,
             Field::Filters => Component::Filter,
+            Field::DisconnectRating | Field::DisconnectVoltage => Component::Disconnect,
             _ => continue,
         };
         reader.s.told.insert(draft.next.saturating_sub(1), told);

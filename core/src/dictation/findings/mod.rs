@@ -169,12 +169,15 @@ impl<'s, 'a> Finder<'s, 'a> {
     /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
     /// what is clogged, damage that is a tear.
     fn most_telling(&mut self) {
-        let mut all: BTreeMap<(usize, Component), Vec<Condition>> = BTreeMap::new();
+        // What was said before "scratch that" says nothing of what comes behind it.
+        let scratch = self.s.items.iter().rposition(|i| i.is(Role::Scratch));
+        let anew = |f: &FindingDraft| scratch.is_some_and(|at| f.first > at);
+        let mut all: BTreeMap<(usize, Component, bool), Vec<Condition>> = BTreeMap::new();
         for f in self.out.iter().filter(|f| f.certainty != Certainty::Absent) {
-            all.entry((f.who, f.part)).or_default().push(f.fault);
+            all.entry((f.who, f.part, anew(f))).or_default().push(f.fault);
         }
         self.out.retain(|f| {
-            let faults = all.get(&(f.who, f.part)).map(Vec::as_slice);
+            let faults = all.get(&(f.who, f.part, anew(f))).map(Vec::as_slice);
             let others = |wanted: &dyn Fn(Condition) -> bool| {
                 // One part has few conditions; a text that goes on for ever has no more.
                 faults

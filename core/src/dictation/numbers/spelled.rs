@@ -139,7 +139,7 @@ fn sure_piece(stream: Stream<'_>, at: usize) -> bool {
 fn measured(stream: Stream<'_>, at: usize) -> bool {
     let Some(token) = stream
         .get(at)
-        .filter(|t| t.gap <= Gap::Hyphen || t.gap == Gap::Space)
+        .filter(|t| (t.gap <= Gap::Hyphen || t.gap == Gap::Space) && !stream.paused(at))
     else {
         return false;
     };

@@ -207,7 +207,10 @@ impl Subjects {
             })
         };
         if let Some(kind) = item.meaning.kind {
-            if spelled_through(s, stream, at) {
+            // "the insulation is split": a condition, unless a number follows.
+            let said = item.meaning.fault.is_some()
+                && s.get(at + 1).is_none_or(|i| i.number.is_none());
+            if said || spelled_through(s, stream, at) {
                 return None;
             }
             return self
@@ -235,6 +238,10 @@ impl Subjects {
                 return None;
             }
             let (numbers, next) = numbers(s, stream, at + 1, true)?;
+            // "the invoice is number four".
+            if says(stream, item, "number") && before.is_some_and(|b| b.is(Role::Is)) {
+                return None;
+            }
             // "number two" of what is being talked about; "unit two" of all there are.
             let alike = self.current.kind.filter(|_| says(stream, item, "number"));
             if let Some(kind) = alike {
