@@ -98,8 +98,8 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
         let worth = lexicon.worth(token.word);
         let numeric = token.literal().is_some()
             || worth.numeral.is_some()
-            || numbers::torn_teen(stream, at).is_some()
-            || numbers::misheard(stream, at).is_some();
+            || numbers::misheard::teen(stream, at).is_some()
+            || numbers::misheard::digit(stream, at).is_some();
         let number = if numeric && phrase.is_none_or(|(_, taken)| taken == 1) {
             numbers::read(stream, at)
         } else {
@@ -174,8 +174,10 @@ fn heard(
     let taken = phrase.map_or(1, |(_, taken)| taken);
     let whole = |i: usize| {
         let token = stream.get(i)?;
-        let number = token.literal().is_some() || stream.lexicon.worth(token.word).numeral.is_some();
-        (!number && (i == at || token.gap == Gap::Space)).then_some(token)
+        let number =
+            token.literal().is_some() || stream.lexicon.worth(token.word).numeral.is_some();
+        let letter = token.end - token.start == 1;
+        (!number && !letter && (i == at || token.gap == Gap::Space)).then_some(token)
     };
     let alone = |i: usize| {
         let word = stream.get(i).map(|t| stream.lexicon.in_phrase(t.word));
@@ -195,7 +197,23 @@ fn heard(
         if !stray || grammar(at + n - 1) {
             return None;
         }
-        let words = stream.tokens.get(at..at + n)?.iter().map(|t| stream.raw(t));
+        // Phrases are kept in the singular.
+        let last = at + n - 1;
+        let singular = |i: usize, word: &'_ str| -> bool {
+            i == last && word.len() > 3 && word.ends_with('s') && !word.ends_with("ss")
+        };
+        let words = stream
+            .tokens
+            .get(at..at + n)?
+            .iter()
+            .enumerate()
+            .map(|(i, t)| {
+                let word = stream.raw(t);
+                match singular(at + i, word) {
+                    true => word.get(..word.len() - 1).unwrap_or(word),
+                    false => word,
+                }
+            });
         let meaning = stream.lexicon.sounds_like(words)?;
         Some((
             Meaning {

@@ -98,10 +98,11 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
             .is_some_and(|part| !stream.lexicon.site_parts.contains(&part))
     });
     // "down wind of it", "all round it", "this one's": said of the unit.
-    let pointed = s.role(at + 1, Role::It) || (at.saturating_sub(10)..at + 6).any(|i| {
-        s.any(i, &[Role::This, Role::ByUnit])
-            || i > 0 && s.role(i, Role::It) && s.any(i - 1, &[Role::At, Role::Near])
-    });
+    let pointed = s.role(at + 1, Role::It)
+        || (at.saturating_sub(10)..at + 6).any(|i| {
+            s.any(i, &[Role::This, Role::ByUnit])
+                || i > 0 && s.role(i, Role::It) && s.any(i - 1, &[Role::At, Role::Near])
+        });
     let landmark = (start.max(at.saturating_sub(6))..end.min(at + 7)).any(|i| {
         matches!(
             s.known_part(i),
@@ -118,7 +119,8 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
     // "conduits everywhere, trip hazard all over": the whole roof's.
     let wide = (at.saturating_sub(8)..at + 4).any(|i| {
         s.get(i).is_some_and(|x| {
-            says(stream, x, "everywhere") || stream.is(x.first as usize, "all") && stream.is(x.last as usize - 1, "over")
+            says(stream, x, "everywhere")
+                || stream.is(x.first as usize, "all") && stream.is(x.last as usize - 1, "over")
         })
     });
     let mine = match kind {
@@ -134,15 +136,18 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         | HazardKind::ConfinedSpace => true,
         HazardKind::StingingInsects => !landmark,
         HazardKind::UnprotectedEdge => pointed || edge_distance(s, at).is_some(),
-        HazardKind::UnguardedOpening => (at.saturating_sub(14)..at + 6).any(|i| {
-            s.any(i, &[Role::This, Role::ByUnit])
-        }),
+        HazardKind::UnguardedOpening => {
+            (at.saturating_sub(14)..at + 6).any(|i| s.any(i, &[Role::This, Role::ByUnit]))
+        }
         HazardKind::Trip => !wide && (part || pointed && !landmark),
         HazardKind::SlipperySurface => {
             (pointed || (at..at + 12).any(|i| s.role(i, Role::This))) && !landmark
                 || (at + 1..at + 5).any(|i| {
-                    s.get(i).is_some_and(|x| says(stream, x, "around") || stream.is(x.last as usize - 1, "around"))
-                        && s.get(i + 1).is_some_and(|x| x.is(Role::It) || says(stream, x, "here") || says(stream, x, "to"))
+                    s.get(i).is_some_and(|x| {
+                        says(stream, x, "around") || stream.is(x.last as usize - 1, "around")
+                    }) && s.get(i + 1).is_some_and(|x| {
+                        x.is(Role::It) || says(stream, x, "here") || says(stream, x, "to")
+                    })
                 })
                 || (at + 1..at + 7).any(|i| {
                     s.known_part(i)
@@ -156,8 +161,11 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
 
 /// The phrase itself denies ("no parapet"), so a "no" before it is its own.
 fn negative(item: &Item, stream: Stream<'_>) -> bool {
-    (item.first..item.last)
-        .any(|token| ["no", "not", "nothing", "without"].iter().any(|w| stream.is(token as usize, w)))
+    (item.first..item.last).any(|token| {
+        ["no", "not", "nothing", "without"]
+            .iter()
+            .any(|w| stream.is(token as usize, w))
+    })
 }
 
 /// Whether a danger word is meant as one here, and of which kind.
@@ -330,10 +338,7 @@ fn low(s: &Sentence<'_>, at: usize) -> bool {
 pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<FollowDraft> {
     let mut out: Vec<FollowDraft> = Vec::new();
     for at in 0..s.items.len() {
-        let Some(item) = s
-            .get(at)
-            .filter(|i| i.any(&[Role::FollowUp, Role::Unread]))
-        else {
+        let Some(item) = s.get(at).filter(|i| i.any(&[Role::FollowUp, Role::Unread])) else {
             continue;
         };
         if s.is_muted(at) && !item.is(Role::Past) {
@@ -344,7 +349,10 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
         let wanted = |i: usize| target(s, i).filter(|what| !unread || readable(what));
         let pronoun = s.role(at + 1, Role::It);
         let ahead = (at + 1..at + 9)
-            .take_while(|i| s.get(*i).is_some_and(|x| x.gap < Gap::Comma && !x.is(Role::But)))
+            .take_while(|i| {
+                s.get(*i)
+                    .is_some_and(|x| x.gap < Gap::Comma && !x.is(Role::But))
+            })
             .find_map(|i| Some((i, wanted(i)?)))
             .filter(|_| !pronoun);
         let back = || {
@@ -364,7 +372,9 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
         }
         // "I'll get the model off the back panel next trip": one thing to come back for.
         let answered = ahead.is_none()
-            && out.last().is_some_and(|f| f.first < at && at < f.first + 16);
+            && out
+                .last()
+                .is_some_and(|f| f.first < at && at < f.first + 16);
         if answered {
             continue;
         }
@@ -415,7 +425,15 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
 /// What cannot be read or counted from outside.
 fn readable(what: &str) -> bool {
     what.contains('.')
-        || ["nameplate", "filters", "belts", "filter", "belt", "disconnect"].contains(&what)
+        || [
+            "nameplate",
+            "filters",
+            "belts",
+            "filter",
+            "belt",
+            "disconnect",
+        ]
+        .contains(&what)
 }
 
 /// What a follow-up can be about: a field or a part.

@@ -62,12 +62,7 @@ pub(crate) struct Sentence<'a> {
 impl<'a> Sentence<'a> {
     /// Reads breaks and guards. `asked` says that a question mark ends it; `before` what the
     /// sentences before were about.
-    pub(crate) fn new(
-        items: &'a [Item],
-        stream: Stream<'_>,
-        asked: bool,
-        before: Aside,
-    ) -> Self {
+    pub(crate) fn new(items: &'a [Item], stream: Stream<'_>, asked: bool, before: Aside) -> Self {
         let n = items.len();
         let mut made = Self {
             items,
@@ -186,17 +181,19 @@ impl<'a> Sentence<'a> {
     fn stays_away(&self) -> bool {
         let mut leading = self.items.iter().take(3);
         if self.items.iter().take(2).any(|i| i.is(Role::Theirs))
-            || self.items.iter().take(6).any(|i| i.is(Role::Theirs) && i.last - i.first > 1) {
+            || self
+                .items
+                .iter()
+                .take(6)
+                .any(|i| i.is(Role::Theirs) && i.last - i.first > 1)
+        {
             return true;
         }
         let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs]));
-        let named = self
-            .items
-            .iter()
-            .any(|i| {
-                i.meaning.kind.is_some()
-                    || i.any(&[Role::This, Role::Next, Role::Back, Role::Site, Role::But])
-            });
+        let named = self.items.iter().any(|i| {
+            i.meaning.kind.is_some()
+                || i.any(&[Role::This, Role::Next, Role::Back, Role::Site, Role::But])
+        });
         pronoun && !named
     }
 
@@ -240,9 +237,8 @@ impl<'a> Sentence<'a> {
         }
         // "the night manager was telling me": somebody else's words, whoever they are.
         let told = item.is(Role::Tells)
-            && (at.saturating_sub(3)..at).any(|i| {
-                self.role(i, Role::Person) && self.cut(i + 1) == Break::None
-            });
+            && (at.saturating_sub(3)..at)
+                .any(|i| self.role(i, Role::Person) && self.cut(i + 1) == Break::None);
         if told {
             let end = self.reach(at, |s, i| {
                 s.cut(i) == Break::Hard && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
@@ -253,9 +249,8 @@ impl<'a> Sentence<'a> {
         // "the old disconnect was broken".
         let old = says(stream, item, "old")
             && (at + 1..at + 8).any(|i| {
-                self.get(i).is_some_and(|x| {
-                    ["was", "were", "had"].iter().any(|w| says(stream, x, w))
-                })
+                self.get(i)
+                    .is_some_and(|x| ["was", "were", "had"].iter().any(|w| says(stream, x, w)))
             });
         if old {
             let end = self.clause_end(at, Break::Soft);
@@ -296,9 +291,8 @@ impl<'a> Sentence<'a> {
             if from > 0 && self.cut(from) == Break::Soft {
                 let before = self.clause_start(from - 1, Break::Soft);
                 let was = (before..from).any(|i| {
-                    self.get(i).is_some_and(|x| {
-                        ["was", "were", "had"].iter().any(|w| says(stream, x, w))
-                    })
+                    self.get(i)
+                        .is_some_and(|x| ["was", "were", "had"].iter().any(|w| says(stream, x, w)))
                 });
                 if was {
                     from = before;
@@ -326,7 +320,8 @@ impl<'a> Sentence<'a> {
             Some(at)
         } else {
             (at + 1..end).find(|i| {
-                self.has_fault(*i, i + 1) || self.get(*i).is_some_and(|x| x.meaning.danger.is_some())
+                self.has_fault(*i, i + 1)
+                    || self.get(*i).is_some_and(|x| x.meaning.danger.is_some())
             })
         };
         let end = doubted.map_or(end, |fault| self.doubts_on(fault, end));
@@ -440,24 +435,30 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
     let mut out = Vec::new();
     let mut from = 0;
     for (at, item) in items.iter().enumerate().skip(1) {
-        let dangling = item.meaning.kind.is_none() && items.get(at - 1).is_some_and(|b| {
-            // "with the panels on." ends; "a hatch inside of." goes on.
-            let ends = ["each", "some", "any", "several", "few", "another", "ones", "one", "on", "off", "up", "down", "in", "out", "through", "over", "around", "under"]
+        let dangling = item.meaning.kind.is_none()
+            && items.get(at - 1).is_some_and(|b| {
+                // "with the panels on." ends; "a hatch inside of." goes on.
+                let ends = [
+                    "each", "some", "any", "several", "few", "another", "ones", "one", "on", "off",
+                    "up", "down", "in", "out", "through", "over", "around", "under",
+                ]
                 .iter()
                 .any(|word| says(stream, b, word));
-            !ends && b.any(&[
-                Role::Is,
-                Role::ItIs,
-                Role::A,
-                Role::At,
-                Role::Need,
-                Role::No,
-                Role::Times,
-            ]) && b.meaning.fault.is_none()
-                && b.meaning.measure.is_none()
-                && b.number.is_none()
-                && !b.any(&[Role::There, Role::Height, Role::Filler, Role::It])
-        });
+                !ends
+                    && b.any(&[
+                        Role::Is,
+                        Role::ItIs,
+                        Role::A,
+                        Role::At,
+                        Role::Need,
+                        Role::No,
+                        Role::Times,
+                    ])
+                    && b.meaning.fault.is_none()
+                    && b.meaning.measure.is_none()
+                    && b.number.is_none()
+                    && !b.any(&[Role::There, Role::Height, Role::Filler, Role::It])
+            });
         if item.gap == Gap::Question || (item.gap == Gap::Stop && !dangling) {
             out.push((from, at, item.gap == Gap::Question));
             from = at;

@@ -138,9 +138,10 @@ impl Engine {
             if draft.fault == Condition::Good && draft.denies {
                 let recent = self.findings.len().saturating_sub(3);
                 let tail = self.findings.split_off(recent);
-                self.findings.extend(tail.into_iter().filter(|f| {
-                    f.item.about != about || f.item.component != draft.part
-                }));
+                self.findings.extend(
+                    tail.into_iter()
+                        .filter(|f| f.item.about != about || f.item.component != draft.part),
+                );
             }
             if draft.implied
                 && known
@@ -225,8 +226,18 @@ impl Engine {
             .collect();
         // "..., the insulation is torn, same on four": that, and not the plate before it.
         let newest = |stamps: Option<u32>| stamps.unwrap_or(0);
-        let fact_stamp = self.facts.iter().rev().map(|f| f.stamp).find(|s| within(*s));
-        let finding_stamp = self.findings.iter().rev().map(|f| f.stamp).find(|s| within(*s));
+        let fact_stamp = self
+            .facts
+            .iter()
+            .rev()
+            .map(|f| f.stamp)
+            .find(|s| within(*s));
+        let finding_stamp = self
+            .findings
+            .iter()
+            .rev()
+            .map(|f| f.stamp)
+            .find(|s| within(*s));
         let finding_last = here && newest(finding_stamp) > newest(fact_stamp);
         let part_of = |field: &str| match field {
             "filters" => Some(Component::Filter),

@@ -26,15 +26,13 @@ impl Engine {
         likened: &mut Vec<(usize, usize, Vec<String>)>,
     ) {
         for at in 0..s.items.len() {
-            let named = s.role(at, Role::SameWord)
-                && !s.is_muted(at)
-                && self.all_alike(s, at)
+            let named = s.role(at, Role::SameWord) && !s.is_muted(at) && self.all_alike(s, at)
                 || s.role(at, Role::SameWord)
-                && !s.is_muted(at)
-                && (at..at + 2).any(|i| {
-                    s.get(i + 1).is_some_and(|x| x.gap < Gap::Comma)
-                        && self.field(s, i + 1).is_some()
-                });
+                    && !s.is_muted(at)
+                    && (at..at + 2).any(|i| {
+                        s.get(i + 1).is_some_and(|x| x.gap < Gap::Comma)
+                            && self.field(s, i + 1).is_some()
+                    });
             // "same model B K R": its own value follows.
             let mut labels = 0;
             let told = (at + 1..at + 5)
@@ -52,7 +50,9 @@ impl Engine {
                 .checked_sub(1)
                 .and_then(|before| subjects.get(before))
                 .map(|x| x.tags.clone())
-                .filter(|tags| !tags.is_empty() && subjects.get(who).is_some_and(|x| x.tags != *tags));
+                .filter(|tags| {
+                    !tags.is_empty() && subjects.get(who).is_some_and(|x| x.tags != *tags)
+                });
             let of = earlier.unwrap_or_else(|| self.subjects.before().to_vec());
             if named && !told && !of.is_empty() {
                 likened.push((at, who, of));

@@ -250,8 +250,8 @@ impl Engine {
             }
             let slip = last.replace(first);
             if aside {
-                let landmark = first > 0
-                    && s.get(first - 1).is_some_and(|x| says(stream, x, "between"));
+                let landmark =
+                    first > 0 && s.get(first - 1).is_some_and(|x| says(stream, x, "between"));
                 if landmark {
                     at = next;
                     continue;
@@ -295,7 +295,9 @@ impl Engine {
                     .unwrap_or(content);
                 // "..., the fan is noisy on three": no further than the part that this is said of.
                 let on = s.role(first, Role::At);
-                let part = (from..first).rev().find(|i| s.part(*i).is_some());
+                let part = (from..first).rev().find(|i| {
+                    s.part(*i).is_some() || s.get(*i).is_some_and(|x| x.meaning.label.is_some())
+                });
                 from = part.filter(|_| on).unwrap_or(from);
             }
             subjects.push(subject);
@@ -326,7 +328,9 @@ impl Engine {
         content: usize,
     ) -> bool {
         // "the fan is noisy on three": the name begins with its preposition.
-        let on = s.get(first).is_some_and(|x| x.is(Role::At) && x.meaning.kind.is_none());
+        let on = s
+            .get(first)
+            .is_some_and(|x| x.is(Role::At) && x.meaning.kind.is_none());
         let mut prep = first + usize::from(on);
         for _ in 0..3 {
             let Some(before) = prep.checked_sub(1).filter(|b| *b >= content) else {

@@ -2,7 +2,7 @@
 
 use super::{Reader, SWITCHES};
 use crate::dictation::lexicon::meaning::{Field, Meaning, Measure, Part, Role};
-use crate::dictation::numbers::sizes::run;
+use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, joined, voltage};
 use crate::dictation::sentence::says;
 use crate::dictation::tokens::Gap;
@@ -123,12 +123,13 @@ impl Reader<'_, '_> {
             && ["at", "with", "for"]
                 .iter()
                 .any(|word| self.stream.is(item.last as usize - 1, word));
-        let its_own = fused || number_after
-            && after.is_some()
-            && self
-                .s
-                .get(end + usize::from(self.measure(end).is_some()))
-                .is_none_or(|i| i.meaning.label.is_none() || i.gap >= Gap::Comma);
+        let its_own = fused
+            || number_after
+                && after.is_some()
+                && self
+                    .s
+                    .get(end + usize::from(self.measure(end).is_some()))
+                    .is_none_or(|i| i.meaning.label.is_none() || i.gap >= Gap::Comma);
         (!its_own).then_some((field, at))
     }
 
@@ -188,8 +189,7 @@ impl Reader<'_, '_> {
             (from..at).any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()))
         });
         let here = self.disconnect && !phase && !told;
-        if (here && self.label.is_none_or(|(f, _)| f == Field::Fuse))
-            || self.disconnect_after(next)
+        if (here && self.label.is_none_or(|(f, _)| f == Field::Fuse)) || self.disconnect_after(next)
         {
             Field::DisconnectVoltage
         } else {
@@ -230,7 +230,13 @@ impl Reader<'_, '_> {
                 .filter(|v| split.is_none() && voltage(*v));
             if let Some(value) = hundreds {
                 let why = Some("part of the number was guessed from its sound");
-                self.push(self.volts_of(at, end), json!(value), (at - 1, end), 0.65, why);
+                self.push(
+                    self.volts_of(at, end),
+                    json!(value),
+                    (at - 1, end),
+                    0.65,
+                    why,
+                );
                 return Some(end);
             }
             if let Some((value, n)) = split {

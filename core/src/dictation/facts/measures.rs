@@ -173,12 +173,18 @@ impl Reader<'_, '_> {
     fn switch_later(&self, next: usize, value: f64) -> bool {
         let end = (next + 18).min(self.s.items.len());
         let turned = (next..end)
-            .find(|i| self.s.is_name(*i) || self.s.cut(*i) == Break::Hard && !self.s.role(*i, Role::But))
+            .find(|i| {
+                self.s.is_name(*i) || self.s.cut(*i) == Break::Hard && !self.s.role(*i, Role::But)
+            })
             .unwrap_or(end);
         let named = (next..turned).any(|i| {
             self.s.known_part(i) == Some(Component::Disconnect)
-                && !self.s.get(i + 1).is_some_and(|x| x.number.is_some())
-                || self.s.get(i).is_some_and(|x| x.meaning.label == Some(Field::Fuse)) && i < next + 3
+                && self.s.get(i + 1).is_none_or(|x| x.number.is_none())
+                || self
+                    .s
+                    .get(i)
+                    .is_some_and(|x| x.meaning.label == Some(Field::Fuse))
+                    && i < next + 3
         });
         named && !self.rated && SWITCHES.contains(&value)
     }
@@ -290,7 +296,10 @@ impl Reader<'_, '_> {
             })
         };
         let goes_on = at < 2 && self.last == Some(Field::Refrigerant);
-        let about = goes_on || (at.saturating_sub(8)..at).any(near) || (end..end + 6).any(near) || end > next;
+        let about = goes_on
+            || (at.saturating_sub(8)..at).any(near)
+            || (end..end + 6).any(near)
+            || end > next;
         let part = self
             .s
             .get(end)
@@ -371,12 +380,17 @@ impl Reader<'_, '_> {
                 .is_some_and(|x| x.meaning.value.is_some_and(|(f, _)| f == Field::Membrane))
         });
         let goes_on = at == 0
-            && matches!(self.last, Some(Field::Membrane | Field::Access | Field::Water));
-        let cue = roof || goes_on || (at.saturating_sub(6)..next + 5).any(|i| {
-            i < self.s.items.len()
-                && self.s.role(i, Role::Height)
-                && (self.s.cut(i) < Break::Hard || i <= at)
-        });
+            && matches!(
+                self.last,
+                Some(Field::Membrane | Field::Access | Field::Water)
+            );
+        let cue = roof
+            || goes_on
+            || (at.saturating_sub(6)..next + 5).any(|i| {
+                i < self.s.items.len()
+                    && self.s.role(i, Role::Height)
+                    && (self.s.cut(i) < Break::Hard || i <= at)
+            });
         let danger = (at.saturating_sub(4)..next + 5)
             .any(|i| self.s.get(i).is_some_and(|x| x.meaning.danger.is_some()));
         let near = (next..next + 1).any(|i| {

@@ -9,7 +9,7 @@ mod table;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
-use crate::dictation::numbers::sizes::run;
+use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, Stream, joined, spelled};
 use crate::dictation::sentence::{Break, Sentence, says};
 use crate::dictation::tokens::Gap;
@@ -433,7 +433,11 @@ impl<'a> Reader<'_, 'a> {
         let taken = match measure {
             Some(measure) => {
                 let from = self.answered(at, end, measure, &pieces);
-                let from = if from == at && joined(&pieces).is_none() { end - 1 } else { from };
+                let from = if from == at && joined(&pieces).is_none() {
+                    end - 1
+                } else {
+                    from
+                };
                 let rest = pieces.get(from - at..).unwrap_or_default();
                 self.measured(from, end, rest, measure)
             }

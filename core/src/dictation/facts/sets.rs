@@ -2,7 +2,7 @@
 
 use super::Reader;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
-use crate::dictation::numbers::sizes;
+use crate::dictation::numbers::{belts, filters};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 use serde_json::json;
@@ -16,7 +16,7 @@ impl Reader<'_, '_> {
                 .rev()
                 .take(12)
                 .any(|f| f.field == Field::Belts);
-        let belt = sizes::belt(self.s.items, self.stream, at, near, self.floor(at))?;
+        let belt = belts::belt(self.s.items, self.stream, at, near, self.floor(at))?;
         if self.s.is_used(belt.first) {
             return None;
         }
@@ -120,7 +120,7 @@ impl Reader<'_, '_> {
 
     pub(super) fn filter(&mut self, at: usize) -> Option<usize> {
         let near = self.talk_of(at, Component::Filter, Field::Filters);
-        let mut set = sizes::filter(self.s.items, self.stream, at, near, self.floor(at))?;
+        let mut set = filters::filter(self.s.items, self.stream, at, near, self.floor(at))?;
         let waited = self.count.take();
         set.quantity = set.quantity.or(waited);
         let (sure, why) = match (set.quantity, set.cut) {

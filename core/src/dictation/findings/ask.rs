@@ -196,7 +196,8 @@ impl Finder<'_, '_> {
             && self.s.get(at).is_some_and(|i| i.meaning.done.is_some())
             && self.s.role(at - 1, Role::Need);
         let near = ahead.filter(|q| {
-            !passive && !self.has_predicate(*q)
+            !passive
+                && !self.has_predicate(*q)
                 && (at + 1..*q).all(|i| {
                     self.s
                         .get(i)

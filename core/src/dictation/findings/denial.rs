@@ -40,7 +40,11 @@ impl Finder<'_, '_> {
     /// Whether a denial reaches the item at `at`.
     pub(super) fn denied(&self, at: usize, parts: &[(usize, Component)]) -> bool {
         let undone = |item: &Item| item.meaning.fault.is_none();
-        if self.s.get(at).is_some_and(|item| self.negative(item) || undone(item)) {
+        if self
+            .s
+            .get(at)
+            .is_some_and(|item| self.negative(item) || undone(item))
+        {
             return false;
         }
         let from = parts.iter().map(|(p, _)| *p).min().unwrap_or(at).min(at);

@@ -6,15 +6,17 @@
 
 mod ask;
 mod denial;
+mod part;
 mod place;
+mod telling;
+mod unnamed;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Break, Sentence, says};
+use crate::dictation::sentence::{Sentence, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
-use std::collections::BTreeMap;
 
 /// A finding as drafted, before its unit and evidence are written out.
 #[derive(Debug, Clone)]
@@ -150,10 +152,12 @@ impl<'s, 'a> Finder<'s, 'a> {
     /// "never been cleaned", "isn't fastened": what work that was not done leaves behind. "the
     /// coil looks clean it is ..." asks for no work.
     fn neglected(&self, at: usize, item: &Item) -> Option<Condition> {
-        let clean = item.meaning.say == Some(Action::Clean) && at > 0 && self.s.role(at - 1, Role::Is);
-        if clean && says(self.stream, self.s.get(at - 1)?, "look")
-            || clean && says(self.stream, self.s.get(at - 1)?, "looks")
-        {
+        let looks = at > 0
+            && self
+                .s
+                .get(at - 1)
+                .is_some_and(|x| says(self.stream, x, "look") || says(self.stream, x, "looks"));
+        if looks && item.meaning.say == Some(Action::Clean) {
             return Some(Condition::Good);
         }
         let action = item.meaning.done.filter(|action| {
@@ -166,193 +170,12 @@ impl<'s, 'a> Finder<'s, 'a> {
         self.s.undone(at).then(|| implies.get(&action).copied())?
     }
 
-    /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
-    /// what is clogged, damage that is a tear.
-    fn most_telling(&mut self) {
-        // What was said before "scratch that" says nothing of what comes behind it.
-        let scratch = self.s.items.iter().rposition(|i| i.is(Role::Scratch));
-        let anew = |f: &FindingDraft| scratch.is_some_and(|at| f.first > at);
-        let mut all: BTreeMap<(usize, Component, bool), Vec<Condition>> = BTreeMap::new();
-        for f in self.out.iter().filter(|f| f.certainty != Certainty::Absent) {
-            all.entry((f.who, f.part, anew(f))).or_default().push(f.fault);
-        }
-        self.out.retain(|f| {
-            let faults = all.get(&(f.who, f.part, anew(f))).map(Vec::as_slice);
-            let others = |wanted: &dyn Fn(Condition) -> bool| {
-                // One part has few conditions; a text that goes on for ever has no more.
-                faults
-                    .unwrap_or_default()
-                    .iter()
-                    .take(40)
-                    .any(|fault| *fault != f.fault && wanted(*fault))
-            };
-            let vague = match f.fault {
-                Condition::Good => others(&|c| c != Condition::Good),
-                // "dented in on one corner, damaged": the word for the whole comes last.
-                Condition::Damaged => {
-                    others(&|c| !matches!(c, Condition::Good | Condition::Bent))
-                        || faults.and_then(<[_]>::last) == Some(&Condition::Bent)
-                }
-                Condition::Dirty | Condition::Debris | Condition::Ponding => {
-                    others(&|c| c == Condition::Clogged)
-                }
-                Condition::Missing => others(&|c| {
-                    matches!(
-                        c,
-                        Condition::LooseFasteners
-                            | Condition::Weathered
-                            | Condition::Disconnected
-                    )
-                }),
-                Condition::Unsecured => others(&|c| c == Condition::Unsupported),
-                Condition::Bent => {
-                    others(&|c| c == Condition::HailDented)
-                        || faults.and_then(<[_]>::last) == Some(&Condition::Damaged)
-                }
-                Condition::Worn => others(&|c| {
-                    matches!(
-                        c,
-                        Condition::Broken
-                            | Condition::Cracked
-                            | Condition::Frayed
-                            | Condition::Torn
-                    )
-                }),
-                _ => false,
-            };
-            f.certainty == Certainty::Absent || f.corrects || !vague
-        });
-    }
-
     fn named(&self, at: usize) -> bool {
         self.s.is_name(at)
     }
 
     fn is_part(&self, at: usize) -> bool {
         self.s.part(at).is_some() && !self.named(at) && self.s.get(at).is_some_and(|i| !i.both())
-    }
-
-    fn kind(&self, at: usize) -> Option<EquipmentKind> {
-        self.s
-            .who
-            .get(at)
-            .and_then(|w| self.kinds.get(*w))
-            .copied()
-            .flatten()
-    }
-
-    /// A part that only says where: "the belt on the blower".
-    fn locative(&self, at: usize) -> bool {
-        let mut back = at;
-        for _ in 0..3 {
-            let Some(before) = back.checked_sub(1) else {
-                return false;
-            };
-            let Some(item) = self.s.get(before) else {
-                return false;
-            };
-            if item.is(Role::At) && !item.is(Role::There) {
-                return before > 0
-                    && (self.is_part(before - 1)
-                        || (before > 1
-                            && self.s.get(before - 1).is_some_and(Item::idle)
-                            && self.is_part(before - 2)));
-            }
-            if !item.idle() {
-                return false;
-            }
-            back = before;
-        }
-        false
-    }
-
-    /// The part named at `at` is a screw, a latch: what holds another part.
-    fn fastens(&self, at: usize) -> bool {
-        self.s
-            .part(at)
-            .is_some_and(|p| self.stream.lexicon.head(p).is_some_and(|h| h.fastener))
-    }
-
-    /// Whether the part named at `at` can be in this condition at all.
-    fn fits(&self, at: usize, fault: Condition) -> bool {
-        // "two rivet holes": screws come loose or go missing, nothing else.
-        let screws = matches!(
-            fault,
-            Condition::Missing
-                | Condition::Loose
-                | Condition::LooseFasteners
-                | Condition::Worn
-                | Condition::Broken
-                | Condition::Disconnected
-                | Condition::Rusted
-                | Condition::Good
-        );
-        (screws || !self.fastens(at))
-            && self
-                .component_in(at, Some(fault))
-                .is_some_and(|part| self.stream.lexicon.sense(part, fault).is_some())
-    }
-
-    /// The component that a part item stands for, given its neighbours.
-    fn component(&self, at: usize) -> Option<Component> {
-        self.component_in(at, None)
-    }
-
-    /// The same, of a part in this condition.
-    fn component_in(&self, at: usize, fault: Option<Condition>) -> Option<Component> {
-        let part = self.s.part(at)?;
-        let makes_sense = |part: &Component| {
-            fault.is_none_or(|fault| self.stream.lexicon.sense(*part, fault).is_some())
-        };
-        let Some(head) = self.stream.lexicon.head(part) else {
-            return self.s.known_part(at);
-        };
-        let beside = |i: usize| {
-            self.s
-                .known_part(i)
-                .and_then(|p| head.beside.get(&p))
-                .copied()
-        };
-        if let Some(found) = at.checked_sub(1).and_then(beside) {
-            return Some(found);
-        }
-        // "insulation on the duct".
-        let mut ahead = at + 1;
-        while ahead < at + 5
-            && self
-                .s
-                .get(ahead)
-                .is_some_and(|i| i.idle() || i.any(&[Role::At, Role::Is, Role::And]))
-            && self.s.cut(ahead) < Break::Hard
-        {
-            ahead += 1;
-        }
-        if (at + 1..ahead).any(|i| self.s.role(i, Role::At))
-            && let Some(found) = beside(ahead)
-        {
-            return Some(found);
-        }
-        // Said a moment ago: "the gas line ... two screws".
-        let start = self.s.clause_start(at, Break::Hard);
-        let recent = (start..at).rev().take(7).find_map(beside);
-        if let Some(found) = recent.filter(makes_sense) {
-            return Some(found);
-        }
-        let kind = self.kind(at);
-        let fan = matches!(
-            kind,
-            Some(
-                EquipmentKind::ExhaustFan | EquipmentKind::SupplyFan | EquipmentKind::MakeupAirUnit
-            )
-        );
-        let site =
-            (at.saturating_sub(6)..at + 5).any(|i| self.s.role(i, Role::Site)) || kind.is_none();
-        Some(
-            match (head.fan_unit.filter(|_| fan), head.site.filter(|_| site)) {
-                (Some(part), _) | (None, Some(part)) => part,
-                _ => head.default,
-            },
-        )
     }
 
     fn condition(&mut self, at: usize, item: &Item, fault: Condition) {
@@ -436,9 +259,10 @@ impl<'s, 'a> Finder<'s, 'a> {
 
     fn draft(&mut self, at: usize, parts: &[(usize, Component)], heard: Condition) {
         let denied = self.denied(at, parts);
-        let opens_with_no = self.s.get(0).is_some_and(|i| {
-            i.is(Role::Correct) || says(self.stream, i, "no")
-        });
+        let opens_with_no = self
+            .s
+            .get(0)
+            .is_some_and(|i| i.is(Role::Correct) || says(self.stream, i, "no"));
         let hedged = self.s.hedged.get(at).copied().unwrap_or(false);
         for (named, part) in parts {
             let part = *part;
@@ -452,7 +276,11 @@ impl<'s, 'a> Finder<'s, 'a> {
                 continue;
             };
             // "it isn't leaking, no vibration": a denial of nothing in particular.
-            if denied && *named == at && !both && fault != Condition::Ponding && !self.s.role(at - 1, Role::No)
+            if denied
+                && *named == at
+                && !both
+                && fault != Condition::Ponding
+                && !self.s.role(at - 1, Role::No)
             {
                 continue;
             }

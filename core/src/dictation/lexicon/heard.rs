@@ -72,10 +72,14 @@ mod tests {
             ("swamp cool or", "swamp cooler"),
             ("make up hair", "make up air"),
             ("roof train", "roof drain"),
-            ("walk way pads", "walkway pads"),
+            ("walk way pad", "walkway pad"),
         ] {
-            let found = lexicon.sounds_like(words.split(' ')).map(|m| (m.kind, m.part, m.label));
-            let wanted = lexicon.sounds_like(meant.split(' ')).map(|m| (m.kind, m.part, m.label));
+            let found = lexicon
+                .sounds_like(words.split(' '))
+                .map(|m| (m.kind, m.part, m.label));
+            let wanted = lexicon
+                .sounds_like(meant.split(' '))
+                .map(|m| (m.kind, m.part, m.label));
             assert!(wanted.is_some(), "{meant}");
             assert_eq!(found, wanted, "{words}");
         }

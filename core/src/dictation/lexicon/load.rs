@@ -325,7 +325,12 @@ impl Loader {
                 let part = Component::from_code(code).ok_or_else(|| self.unknown(code))?;
                 let meant = meant.as_str().and_then(Condition::from_code);
                 let meant = meant.ok_or_else(|| self.unknown(code))?;
-                if self.lexicon.plausible.insert((fault, part), meant).is_some() {
+                if self
+                    .lexicon
+                    .plausible
+                    .insert((fault, part), meant)
+                    .is_some()
+                {
                     return Err(LexiconError::Clash {
                         file: self.file,
                         phrase: code.clone(),

@@ -11,8 +11,8 @@ pub(crate) mod trie;
 pub(crate) mod words;
 
 use crate::survey::codes::{Action, Component, Condition, Severity};
-use meaning::{Meaning, Part};
 use heard::Heard;
+use meaning::{Meaning, Part};
 use near::NearMiss;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -221,11 +221,6 @@ impl Lexicon {
     ) -> Option<Meaning> {
         let number = self.heard.phrase(&self.phrases, words)?;
         self.meanings.get(number as usize).copied()
-    }
-
-    /// tmp
-    pub fn heard_phrase<'w>(&self, words: impl Iterator<Item = &'w str> + Clone) -> Option<&str> {
-        let n = self.heard.phrase(&self.phrases, words)?; self.phrases.get(n as usize).map(|x| &**x)
     }
 
     /// The meaning of the longest phrase that `words` begins with, and its length in words.

@@ -5,8 +5,11 @@
 //! eight"): those stay separate numbers here, and [`joined`] puts them together where the
 //! context wants one. Nothing here knows what a number is for.
 
+pub(crate) mod belts;
 pub(crate) mod codes;
-pub(crate) mod sizes;
+pub(crate) mod counts;
+pub(crate) mod filters;
+pub(crate) mod misheard;
 pub(crate) mod spelled;
 
 use super::lexicon::Lexicon;
@@ -164,9 +167,16 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
     if let Some(value) = token.literal() {
         return Some(literal(stream, at, value));
     }
-    if torn_teen(stream, at).is_some() || misheard(stream, at).is_some() {
+    if misheard::teen(stream, at).is_some() || misheard::digit(stream, at).is_some() {
         let (value, next, plural) = small(stream, at)?;
-        return Some((Number { value, plural, literal: false }, next));
+        return Some((
+            Number {
+                value,
+                plural,
+                literal: false,
+            },
+            next,
+        ));
     }
     let (numeral, plural) = stream.numeral(at)?;
     if plural || matches!(numeral, Numeral::Part(_)) {
@@ -222,38 +232,12 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
     ))
 }
 
-/// "for teen": what a recogniser makes of a number in the teens.
-pub(crate) fn torn_teen(stream: Stream<'_>, at: usize) -> Option<f64> {
-    let worth = stream.lexicon.worth(stream.get(at)?.word);
-    let digit = match worth.numeral {
-        Some(Numeral::Digit(digit)) => digit,
-        _ => worth.sound?,
-    };
-    let torn = (4..10).contains(&digit) && stream.joins(at + 1) && stream.is(at + 1, "teen");
-    torn.then_some(10.0 + f64::from(digit))
-}
-
-/// "two oh ate volt", "ate pounds", "filters for of them": a digit between other numbers, before
-/// a unit of measure or before "of them", by its sound.
-pub(crate) fn misheard(stream: Stream<'_>, at: usize) -> Option<u8> {
-    let token = stream.get(at)?;
-    let worth = stream.lexicon.worth(token.word);
-    let digit = worth.sound.filter(|n| *n < 10 && worth.numeral.is_none())?;
-    let number = |i: usize| stream.numeral(i).is_some() && stream.joins(i.max(at));
-    let counted = stream.joins(at + 1)
-        && (stream.is(at + 1, "of") || stream.is(at + 1, "off"))
-        && (stream.is(at + 2, "them") || stream.is(at + 2, "those") || stream.is(at + 2, "em"));
-    let measured = || stream.phrase_at(at + 1).is_some_and(|m| m.measure.is_some());
-    let eight = stream.is(at, "ate") && (at > 0 && number(at - 1) || measured());
-    (counted || eight).then_some(digit)
-}
-
 /// Zero to ninety-nine, or a bare scale word.
 fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
-    if let Some(teen) = torn_teen(stream, at) {
+    if let Some(teen) = misheard::teen(stream, at) {
         return Some((teen, at + 2, false));
     }
-    if let Some(digit) = misheard(stream, at) {
+    if let Some(digit) = misheard::digit(stream, at) {
         return Some((f64::from(digit), at + 1, false));
     }
     let (numeral, plural) = stream.numeral(at)?;

@@ -182,5 +182,12 @@ pub(super) fn spelling_tail(stream: Stream<'_>, at: usize, letter: u8) -> usize 
 
 /// Whether an item's roles may stand between a label and its string.
 pub(crate) fn connector(roles: crate::dictation::lexicon::meaning::Roles) -> bool {
-    roles.any(&[Role::Is, Role::ItIs, Role::There, Role::Filler, Role::Unit, Role::A])
+    roles.any(&[
+        Role::Is,
+        Role::ItIs,
+        Role::There,
+        Role::Filler,
+        Role::Unit,
+        Role::A,
+    ])
 }

@@ -107,7 +107,9 @@ impl Subjects {
                 .is_some_and(|i| i.gap <= Gap::Space && i.any(&[Role::Is, Role::There]))
             || s.get(at + 1).is_some_and(|i| {
                 i.gap <= Gap::Space
-                    && ["isnt", "doesnt", "wont"].iter().any(|w| stream.is(i.first as usize, w))
+                    && ["isnt", "doesnt", "wont"]
+                        .iter()
+                        .any(|w| stream.is(i.first as usize, w))
             });
         if !begins || !says || number.plural && !own || self.together.tags.len() < 2 {
             return None;
@@ -134,7 +136,10 @@ impl Subjects {
         let item = s.get(at)?;
         let begins = at == 0 || item.gap >= Gap::Stop || stream.paused(item.first as usize);
         let (list, next) = numbers(s, stream, at, false).filter(|(n, _)| begins && n.len() > 1)?;
-        let says = s.any(next, &[Role::Is, Role::ItIs, Role::There, Role::Both, Role::All]);
+        let says = s.any(
+            next,
+            &[Role::Is, Role::ItIs, Role::There, Role::Both, Role::All],
+        );
         let mut tags = Vec::new();
         for number in &list {
             let mut fits = self
@@ -146,7 +151,11 @@ impl Subjects {
             };
             tags.push(one.tag.clone());
         }
-        let kind = self.known.iter().find(|m| Some(&m.tag) == tags.first())?.kind;
+        let kind = self
+            .known
+            .iter()
+            .find(|m| Some(&m.tag) == tags.first())?
+            .kind;
         says.then_some((
             Subject {
                 tags,
@@ -201,7 +210,8 @@ impl Subjects {
     /// "the cooling tower, that's cooling tower two".
     pub(super) fn named_soon(&self, s: &Sentence<'_>, at: usize, kind: EquipmentKind) -> bool {
         (at + 1..at + 6).any(|i| {
-            s.get(i).is_some_and(|x| x.meaning.kind == Some(kind) && x.gap < Gap::Stop)
+            s.get(i)
+                .is_some_and(|x| x.meaning.kind == Some(kind) && x.gap < Gap::Stop)
                 && s.get(i + 1).is_some_and(|x| x.number.is_some())
         })
     }

@@ -182,7 +182,9 @@ impl Subjects {
         let before = at.checked_sub(1).and_then(|b| s.get(b));
         let beside = |i: &Item| {
             i.is(Role::Near) && !i.is(Role::Filler)
-                || ["near", "beside", "between", "by"].iter().any(|w| says(stream, i, w))
+                || ["near", "beside", "between", "by"]
+                    .iter()
+                    .any(|w| says(stream, i, w))
                 || self.likened(s, stream, i)
         };
         let aside = before.is_some_and(beside)
@@ -208,8 +210,8 @@ impl Subjects {
         };
         if let Some(kind) = item.meaning.kind {
             // "the insulation is split": a condition, unless a number follows.
-            let said = item.meaning.fault.is_some()
-                && s.get(at + 1).is_none_or(|i| i.number.is_none());
+            let said =
+                item.meaning.fault.is_some() && s.get(at + 1).is_none_or(|i| i.number.is_none());
             if said || spelled_through(s, stream, at) {
                 return None;
             }
@@ -258,7 +260,8 @@ impl Subjects {
         // "on two"; "fused at two" and "by two" are no units.
         let ends_in = |word| item.is(Role::At) && stream.is(item.last as usize - 1, word);
         // "the filter rack in ten"; "broke in two" is none.
-        let within = (ends_in("in") || ends_in("for")) && before.is_some_and(|b| b.meaning.part.is_some());
+        let within =
+            (ends_in("in") || ends_in("for")) && before.is_some_and(|b| b.meaning.part.is_some());
         let round = ends_in("around") || ends_in("near");
         let heading = at == 0 && ends_in("for");
         let on = ends_in("on") || within || round || heading;

@@ -126,7 +126,8 @@ pub(super) fn one_number(
         let single = next == at + 1;
         // "five ton unit, 2 40 volt".
         let apart = item.gap == Gap::Comma
-            && s.get(next).is_some_and(|i| i.number.is_some() && taken(s, next, next + 1));
+            && s.get(next)
+                .is_some_and(|i| i.number.is_some() && taken(s, next, next + 1));
         if apart {
             return None;
         }
