@@ -139,10 +139,7 @@ impl Client {
         }
         let answer = accepted(begin.send_empty())?;
         if complete(&answer) {
-            return Ok(Sent {
-                bytes: 0,
-                complete: true,
-            });
+            return Ok(whole(0));
         }
         let place = header(&answer, "location")
             .ok_or_else(|| ClientError::BadAnswer("no Location of the upload".to_owned()))?;
@@ -154,10 +151,7 @@ impl Client {
                 Ok((at, done)) => {
                     sent += at.saturating_sub(offset);
                     if done {
-                        return Ok(Sent {
-                            bytes: sent,
-                            complete: true,
-                        });
+                        return Ok(whole(sent));
                     }
                     tries = if at > offset { 0 } else { tries + 1 };
                     offset = at;
@@ -168,7 +162,17 @@ impl Client {
                         return Err(ClientError::Unreachable(why));
                     }
                     std::thread::sleep(Duration::from_millis(50 << tries));
-                    offset = self.stands_at(&url).unwrap_or(offset);
+                    match self.stands_at(&url) {
+                        Some((_, true)) => return Ok(whole(sent)),
+                        Some((at, false)) => offset = at,
+                        None => {}
+                    }
+                }
+                // Over already, if the answer to the last piece was lost on the way.
+                Err(ClientError::Refused { status: 404, .. })
+                    if self.stands_at(&url).is_some_and(|(_, whole)| whole) =>
+                {
+                    return Ok(whole(sent));
                 }
                 Err(other) => return Err(other),
             }
@@ -210,13 +214,22 @@ impl Client {
         }
     }
 
-    fn stands_at(&self, url: &str) -> Option<u64> {
+    /// Where an upload stands, and whether it is complete.
+    fn stands_at(&self, url: &str) -> Option<(u64, bool)> {
         let request = self.agent.head(url).header("authorization", self.bearer());
-        offset_in(&accepted(request.call()).ok()?)
+        let answer = accepted(request.call()).ok()?;
+        Some((offset_in(&answer)?, complete(&answer)))
     }
 
     fn bearer(&self) -> String {
         format!("Bearer {}", self.token)
+    }
+}
+
+fn whole(bytes: u64) -> Sent {
+    Sent {
+        bytes,
+        complete: true,
     }
 }
 

@@ -1,7 +1,8 @@
 //! What a caller may do with surveys and photos: the one place where permission and desk meet.
 //!
 //! A caller only ever reaches the desk of their own contractor, so another firm's survey is not
-//! there for them at all. A customer's link further narrows it to one survey.
+//! there for them at all. A customer's link opens one survey's assessment paper and the photos in
+//! it, and nothing else of that survey: no notes, no costs.
 
 use crate::accounts::{Caller, Rights};
 use crate::desk::Desk;
@@ -26,10 +27,13 @@ impl Office {
 
     /// The desk, if the caller may read this survey on it.
     pub(crate) fn readable(&self, caller: &Caller, survey: &str) -> Result<Arc<Desk>, AppError> {
-        if let Rights::Customer { survey: own } = &caller.rights
-            && own != survey
-        {
-            return Err(NO_SURVEY);
+        if let Rights::Customer { survey: own } = &caller.rights {
+            return Err(match own == survey {
+                true => AppError::Forbidden(
+                    "a customer's link opens the assessment and nothing else".to_owned(),
+                ),
+                false => NO_SURVEY,
+            });
         }
         let desk = self.desk_of(caller)?;
         if desk.has(survey)? {
@@ -41,19 +45,13 @@ impl Office {
 
     /// The desk, if the caller may write to this survey on it.
     pub(crate) fn writable(&self, caller: &Caller, survey: &str) -> Result<Arc<Desk>, AppError> {
-        let desk = self.readable(caller, survey)?;
-        match caller.rights {
-            Rights::Customer { .. } => Err(AppError::Forbidden(
-                "a customer's link can only read".to_owned(),
-            )),
-            Rights::Device(_) | Rights::Reviewer { .. } => Ok(desk),
-        }
+        self.readable(caller, survey)
     }
 
     /// Surveys that the caller may read, newest first as far as their ids tell.
     pub(crate) fn survey_ids(&self, caller: &Caller) -> Result<Vec<String>, AppError> {
-        if let Rights::Customer { survey } = &caller.rights {
-            return Ok(vec![survey.clone()]);
+        if let Rights::Customer { .. } = caller.rights {
+            return Ok(Vec::new());
         }
         let mut ids = self.desk_of(caller)?.survey_ids()?;
         ids.reverse();
@@ -64,6 +62,22 @@ impl Office {
     pub(crate) fn readings(&self, caller: &Caller, id: &str) -> Result<Arc<Readings>, AppError> {
         let desk = self.readable(caller, id)?;
         desk.readings(id, &self.book, self.now().date_naive())
+    }
+
+    /// The same, also for the customer whose link is to this survey: only for what may leave the
+    /// office.
+    pub(crate) fn customer_readings(
+        &self,
+        caller: &Caller,
+        id: &str,
+    ) -> Result<Arc<Readings>, AppError> {
+        match &caller.rights {
+            Rights::Customer { survey } if survey == id => {
+                let desk = self.desk_of(caller)?;
+                desk.readings(id, &self.book, self.now().date_naive())
+            }
+            _ => self.readings(caller, id),
+        }
     }
 
     /// Where a survey stands; for someone who was already found to be allowed to know.
@@ -117,7 +131,7 @@ impl Office {
             return Err(NO_PHOTO);
         }
         if let Rights::Customer { survey } = &caller.rights {
-            let readings = self.readings(caller, survey)?;
+            let readings = self.customer_readings(caller, survey)?;
             let mut photos = readings.survey.photos.iter();
             if !photos.any(|photo| photo.hash == hash && photo.withdrawn_by.is_none()) {
                 return Err(NO_PHOTO);

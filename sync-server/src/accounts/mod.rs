@@ -56,18 +56,6 @@ pub struct Caller {
     pub rights: Rights,
 }
 
-impl Caller {
-    /// Whether they may see what the office reckons with; a customer sees prices only.
-    pub(crate) fn may_see_costs(&self) -> Result<(), AppError> {
-        match self.rights {
-            Rights::Customer { .. } => Err(AppError::Forbidden(
-                "a customer's link does not show costs".to_owned(),
-            )),
-            Rights::Device(_) | Rights::Reviewer { .. } => Ok(()),
-        }
-    }
-}
-
 /// What a caller may do.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Rights {
@@ -78,7 +66,7 @@ pub enum Rights {
         /// Must come back in every form, so that no other site can post one.
         form_key: String,
     },
-    /// Read one survey, nothing else.
+    /// Read the assessment of one survey and its photos, nothing else.
     Customer {
         /// The one survey.
         survey: String,

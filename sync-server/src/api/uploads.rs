@@ -170,8 +170,10 @@ async fn write(
     let id = id.to_owned();
     tokio::task::spawn_blocking(move || {
         let (part, hash) = parse(&id)?;
-        if turn.store().upload_state(hash, part)?.is_none() {
-            return Err(AppError::NotFound("this upload"));
+        // One that is over takes no more; `HEAD` tells that it is complete.
+        let stands = turn.store().upload_state(hash, part)?;
+        if stands.is_none_or(|stands| stands.complete) {
+            return Err(AppError::NotFound("an upload that is not complete"));
         }
         match turn.store().append_upload(hash, part, offset, &bytes) {
             Ok(stands) => Ok((turn, stands)),

@@ -1,6 +1,6 @@
 //! What a reviewer sees: HTML as pure functions over plain data.
 //!
-//! [`survey`], [`list`], [`sign_in`] and [`error`] make whole pages; [`forms`] names the fields of
+//! [`survey`], [`list`], [`link_made`], [`sign_in`] and [`error`] make whole pages; [`forms`] names the fields of
 //! every form on them and reads them back; [`asset`] hands out the one stylesheet and the one
 //! script. Nothing here opens a socket, a store or a session, and nothing is decided here: what
 //! is a hazard, a verdict or a price comes in ready made. Every page reads and settles without
@@ -12,6 +12,7 @@ mod findings;
 pub mod forms;
 mod hazards;
 mod layout;
+mod links;
 mod list;
 mod notes;
 mod photos;
@@ -28,6 +29,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub use links::link_made;
 pub use list::{ListRow, ListView, list};
 pub use roof::plan_options;
 pub use survey::survey;
