@@ -8,7 +8,7 @@ use crate::survey::SITE;
 use crate::trade::Verdict;
 use crate::trade::falls::EDGE_DISTANCE;
 use crate::trade::guards::EDGE_GUARD;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How a field is got without opening a panel; the first line whose words begin or end the field.
 const HOW: &[(&str, &str)] = &[
@@ -250,13 +250,13 @@ pub(super) fn not_checked(asked: &[Asked]) -> Vec<String> {
         "What a roof, cover, parapet or anchor can carry was not checked.".to_owned(),
     ];
     let mut open: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    let mut seen: BTreeSet<(&str, &str)> = BTreeSet::new();
     for one in asked
         .iter()
         .filter(|a| a.outcome.verdict == Verdict::Unknown)
     {
-        let about = open.entry(one.rule.id).or_default();
-        if !about.contains(&one.about.as_str()) {
-            about.push(&one.about);
+        if seen.insert((one.rule.id, &one.about)) {
+            open.entry(one.rule.id).or_default().push(&one.about);
         }
     }
     lines.extend(

@@ -3,7 +3,6 @@
 use super::asked::Asked;
 use super::unit::{draws_outdoor_air, has_coil, wants_receptacle};
 use crate::plan::{Opposite, Place, SitePlan, footprint, gap, side_line};
-use crate::survey::codes::EquipmentKind;
 use crate::survey::units::{Feet, PointFt, SpanFt};
 use crate::survey::{Equipment, Roof};
 use crate::trade::air::OutletSeen;
@@ -274,8 +273,8 @@ fn separation(plan: &SitePlan<'_>, index: usize, unit: &Equipment, stand: &Stand
             });
         }
     }
-    for (other, fan) in plan.survey.equipment.iter().enumerate() {
-        if fan.kind != EquipmentKind::ExhaustFan || other == index {
+    for (other, fan) in plan.exhaust_fans() {
+        if other == index {
             continue;
         }
         let Some(rect) = fan

@@ -3,7 +3,7 @@
 use super::edges::{Beyond, EdgeRun, edge_runs};
 use super::geometry::{footprint, gap, rect_to_line, spot, standing_area};
 use super::path::{Ground, shortest};
-use crate::survey::codes::Side;
+use crate::survey::codes::{EquipmentKind, Side};
 use crate::survey::shape::{coord_of, crosses_itself, polygon};
 use crate::survey::units::{Feet, PointFt, SpanFt};
 use crate::survey::{Equipment, Roof, Survey};
@@ -62,6 +62,8 @@ pub struct SitePlan<'a> {
     /// Its roofs, the main one first.
     pub roofs: Vec<RoofPlan<'a>>,
     places: Vec<Place>,
+    /// Where the exhaust fans stand in the survey's equipment.
+    fans: Vec<usize>,
     /// Whether any place is only roughly known.
     pub(super) rough: bool,
 }
@@ -119,6 +121,12 @@ impl<'a> SitePlan<'a> {
             roof.ground = ground;
             roof.level_with = level;
         }
+        let fans = (0..survey.equipment.len())
+            .filter(|i| {
+                let unit = survey.equipment.get(*i);
+                unit.is_some_and(|u| u.kind == EquipmentKind::ExhaustFan)
+            })
+            .collect();
         let rough = places
             .iter()
             .any(|p| matches!(p, Place::On { accuracy, .. } if *accuracy > 0.0));
@@ -126,8 +134,16 @@ impl<'a> SitePlan<'a> {
             survey,
             roofs,
             places,
+            fans,
             rough,
         }
+    }
+
+    /// The exhaust fans of the survey, each with its index, listed once for all who ask.
+    pub fn exhaust_fans(&self) -> impl Iterator<Item = (usize, &'a Equipment)> {
+        let survey = self.survey;
+        let fan = move |i: &usize| Some((*i, survey.equipment.get(*i)?));
+        self.fans.iter().filter_map(fan)
     }
 
     /// Where the unit at this index of the survey stands.
