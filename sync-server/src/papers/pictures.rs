@@ -104,7 +104,7 @@ pub(super) fn shown(survey: &Survey) -> impl Iterator<Item = &Photo> {
 fn fit(bytes: &[u8]) -> Result<Picture, String> {
     let unreadable = |error: image::ImageError| format!("cannot be read as a picture: {error}");
     if scupper_core::photo::breaks_off(bytes) {
-        return Err("the file breaks off before its end".to_owned());
+        return Err("cannot be read as a picture: it breaks off before its end".to_owned());
     }
     let mut reader = ImageReader::new(Cursor::new(bytes))
         .with_guessed_format()
