@@ -84,15 +84,17 @@ fn rows(hazards: &[HazardEntry]) -> Vec<HazardRow<'_>> {
 
 /// Each control once, with the hazards it is for.
 fn controls(hazards: &[HazardEntry]) -> Markup {
-    let mut said: BTreeMap<(&str, String), BTreeSet<String>> = BTreeMap::new();
+    let mut said: BTreeMap<&str, (BTreeSet<String>, BTreeSet<String>)> = BTreeMap::new();
     for hazard in hazards {
-        let key = (hazard.control.as_str(), source(&hazard.source));
-        said.entry(key).or_default().insert(hazard.kind.words());
+        let (kinds, sources) = said.entry(&hazard.control).or_default();
+        kinds.insert(hazard.kind.words());
+        sources.insert(source(&hazard.source));
     }
+    let joined = |all: BTreeSet<String>, by: &str| all.into_iter().collect::<Vec<_>>().join(by);
     html! {
-        ul.tight { @for ((control, source), kinds) in said { li {
-            b { (sentence(&kinds.into_iter().collect::<Vec<_>>().join(", "))) } ": " (control)
-            " " small { (source) }
+        ul.tight.small { @for (control, (kinds, sources)) in said { li {
+            b { (sentence(&joined(kinds, ", "))) } ": " (control)
+            " " small { (joined(sources, "; ")) }
         } } }
     }
 }
@@ -122,7 +124,7 @@ pub(super) fn findings(paper: &Paper<'_>) -> Markup {
                 @let list: Vec<&Finding> = paper.findings().filter(|f| f.severity == *severity).collect();
                 @if !list.is_empty() {
                     h3 { (sentence(&severity.words())) ": " (list.len()) }
-                    table {
+                    table.found {
                         thead { tr {
                             th scope="col" { "Where" } th scope="col" { "What" }
                             th scope="col" { "In whose words" }
@@ -157,7 +159,7 @@ fn one(paper: &Paper<'_>, finding: &Finding) -> Markup {
     html! {
         tr {
             td { b { (place(&finding.about)) } }
-            td { (what(finding)) @if heard_only(finding) { " *" } }
+            td { (what(finding)) @if heard_only(finding) { "\u{a0}*" } }
             td { "“" (words) "”" @if !told.is_empty() { " " small { (told.join(", ")) } } }
         }
         @if !shots.is_empty() { tr { td colspan="3" { (photos(paper, shots.into_iter())) } } }
@@ -257,24 +259,29 @@ pub(super) fn register(paper: &Paper<'_>) -> Markup {
     }
 }
 
-/// What a next visit should bring, unit by unit.
+/// What a next visit should bring, field by field.
 pub(super) fn missing(paper: &Paper<'_>) -> Markup {
-    let mut fields: Vec<(&str, Vec<String>)> = Vec::new();
+    let mut fields: BTreeMap<String, Vec<&str>> = BTreeMap::new();
     for gap in &paper.assessment.missing {
-        let name = field(&gap.field);
-        match fields.iter_mut().find(|(about, _)| *about == gap.about) {
-            Some((_, names)) if names.contains(&name) => {}
-            Some((_, names)) => names.push(name),
-            None => fields.push((&gap.about, vec![name])),
+        let units = fields.entry(field(&gap.field)).or_default();
+        if !units.contains(&gap.about.as_str()) {
+            units.push(&gap.about);
         }
     }
-    fields.sort_by_cached_key(|(about, _)| scupper_core::quote::tag_order(about));
+    let named = |mut units: Vec<&str>| {
+        units.sort_by_cached_key(|about| scupper_core::quote::tag_order(about));
+        let names: Vec<String> = units
+            .into_iter()
+            .map(|about| place(about).to_string())
+            .collect();
+        names.join(", ")
+    };
     html! {
         @if !fields.is_empty() {
             section {
                 h2 { "Still to be recorded" }
-                ul.tight { @for (about, names) in fields { li {
-                    b { (place(about)) } ": " (names.join(", "))
+                ul.tight.small { @for (name, units) in fields { li {
+                    b { (sentence(&name)) } ": " (named(units))
                 } } }
             }
         }
@@ -285,7 +292,7 @@ pub(super) fn not_checked(paper: &Paper<'_>) -> Markup {
     html! {
         section {
             h2 { "What was not checked" }
-            ul {
+            ul.tight.small {
                 @for line in &paper.assessment.not_checked { li { (line) } }
                 @if paper.assessment.not_checked.is_empty() { li { "No panel was opened." } }
                 @for (photo, why) in paper.pictures.gaps(paper.survey) {
