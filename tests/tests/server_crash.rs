@@ -12,6 +12,7 @@ use serde_json::json;
 use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 /// How often somebody is killed; `SCUPPER_KILLS` makes the run longer.
@@ -36,6 +37,7 @@ fn work(
     client: &Client,
     survey: &str,
     acknowledged: &mut Acknowledged,
+    steps: &AtomicU64,
     mark: &str,
 ) -> ClientError {
     for step in 0.. {
@@ -56,8 +58,10 @@ fn work(
         }
         acknowledged.units.append(&mut added);
         acknowledged.exchanges += 1;
+        steps.fetch_add(1, Ordering::Relaxed);
         if step % 4 == 0 {
             loop {
+                steps.fetch_add(1, Ordering::Relaxed);
                 match send_next(day, client) {
                     Ok(Some((hash, Part::Original))) => drop(acknowledged.photos.insert(hash)),
                     Ok(Some(_)) => {}
@@ -83,10 +87,24 @@ fn a_server_killed_at_any_moment_keeps_what_it_acknowledged() {
     let mut all = Acknowledged::default();
     let mut dice = Dice(20_260_414);
     for round in 0..kills() {
-        let after = Duration::from_millis(20 + dice.roll() % 700);
+        let enough = dice.roll() % 6;
+        let after = Duration::from_micros(dice.roll() % 200_000);
+        let steps = AtomicU64::new(0);
         let error = std::thread::scope(|scope| {
-            let worker =
-                scope.spawn(|| work(&mut day, &client, &survey, &mut all, &round.to_string()));
+            let worker = scope.spawn(|| {
+                work(
+                    &mut day,
+                    &client,
+                    &survey,
+                    &mut all,
+                    &steps,
+                    &round.to_string(),
+                )
+            });
+            // So many answers, and then somewhere on the way to the next.
+            while steps.load(Ordering::Relaxed) < enough && !worker.is_finished() {
+                std::thread::sleep(Duration::from_millis(1));
+            }
             std::thread::sleep(after);
             server.kill();
             worker.join().unwrap()
@@ -116,7 +134,7 @@ fn a_server_killed_at_any_moment_keeps_what_it_acknowledged() {
         assert!(holds(&client, &shot.hash), "{}", shot.hash);
     }
     assert!(
-        all.exchanges as u64 > kills(),
+        all.exchanges as u64 * 2 > kills(),
         "only {} exchanges",
         all.exchanges
     );
@@ -155,13 +173,21 @@ fn a_device_killed_in_an_exchange_or_upload_goes_on() {
             .spawn()
             .unwrap();
         let lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        let after = Duration::from_millis(100 + dice.roll() % 900);
-        std::thread::sleep(after);
+        let mut lines = lines.map_while(Result::ok);
+        let mut said: Vec<String> = lines.by_ref().take(dice.roll() as usize % 24).collect();
+        for line in lines.by_ref() {
+            said.push(line);
+            if said.last().is_some_and(|line| line.starts_with("begin")) {
+                break;
+            }
+        }
+        std::thread::sleep(Duration::from_micros(dice.roll() % 60_000));
         child.kill().unwrap();
         child.wait().unwrap();
+        said.extend(lines);
         let mut waiting: Vec<String> = Vec::new();
         let mut begun = false;
-        for line in lines.map_while(Result::ok) {
+        for line in said {
             begun = line.starts_with("begin");
             match line.split_once(' ').unwrap() {
                 ("survey", id) => survey = id.to_owned(),

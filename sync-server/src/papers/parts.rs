@@ -249,9 +249,9 @@ pub(super) fn register(paper: &Paper<'_>) -> Markup {
                     td { (row.serial.as_deref().unwrap_or("serial not recorded"))
                         @if let Some(year) = row.manufactured_year { br; (year) } }
                     td { (row.supply.as_deref().unwrap_or("supply not recorded"))
-                        @if let Some(mca) = row.mca_a { br; "MCA " (mca) " A" }
-                        @if let Some(mocp) = row.mocp_a { br; "MOCP " (mocp) " A" }
-                        @if let Some(rating) = row.disconnect_a { br; "disconnect " (rating) " A" } }
+                        @if let Some(mca) = row.mca_a { ", MCA " (mca) " A" }
+                        @if let Some(mocp) = row.mocp_a { ", MOCP " (mocp) " A" }
+                        @if let Some(rating) = row.disconnect_a { ", disconnect " (rating) " A" } }
                     td { (filters(&row.filters)) @if !row.belts.is_empty() { br; (belts(&row.belts)) } }
                 } } }
             }
