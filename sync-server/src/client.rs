@@ -101,6 +101,21 @@ impl Client {
         &self.token
     }
 
+    /// Asks for a fresh token and shows it from now on; to be kept before it is used.
+    pub fn rotate(&mut self) -> Result<&str, ClientError> {
+        let request = self
+            .agent
+            .post(format!("{}/v1/token", self.base))
+            .header("authorization", self.bearer());
+        let mut answer = accepted(request.send_empty())?;
+        let body: serde_json::Value = serde_json::from_slice(&bytes(&mut answer)?)
+            .map_err(|e| ClientError::BadAnswer(e.to_string()))?;
+        let token = body.get("token").and_then(serde_json::Value::as_str);
+        let token = token.ok_or_else(|| ClientError::BadAnswer("no `token` in it".to_owned()))?;
+        self.token = token.to_owned();
+        Ok(&self.token)
+    }
+
     /// Posts one exchange message and returns the answer's bytes.
     pub fn exchange(&self, survey: &str, message: &[u8]) -> Result<Vec<u8>, ClientError> {
         let request = self

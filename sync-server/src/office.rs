@@ -1,16 +1,17 @@
 //! What a caller may do with surveys and photos: the one place where permission and desk meet.
 //!
 //! A caller only ever reaches the desk of their own contractor, so another firm's survey is not
-//! there for them at all. A customer's link opens one survey's assessment paper and the photos in
-//! it, and nothing else of that survey: no notes, no costs.
+//! there for them at all; nor is one of their own firm beyond their [`crate::Reach`]. A customer's
+//! link opens one survey's assessment paper, with its photos in it, and nothing else.
 
-use crate::accounts::{Caller, Rights};
+use crate::accounts::{Caller, Reach, Rights};
 use crate::desk::Desk;
 use crate::error::AppError;
 use crate::readings::Readings;
 use crate::state::Office;
 use scupper_core::document::{Edit, Stamp, SurveyDoc};
 use scupper_core::exchange;
+use scupper_core::store::{Part, UploadHead, UploadState};
 use scupper_core::survey::Survey;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -18,9 +19,10 @@ use std::sync::Arc;
 
 const NO_SURVEY: AppError = AppError::NotFound("this survey");
 const NO_PHOTO: AppError = AppError::NotFound("this photo");
+const NO_UPLOAD: AppError = AppError::NotFound("this upload");
 
 impl Office {
-    /// The desk of the caller's contractor.
+    /// The desk of the caller's contractor; for what was already found to be within reach.
     pub(crate) fn desk_of(&self, caller: &Caller) -> Result<Arc<Desk>, AppError> {
         self.desks.of(caller.contractor)
     }
@@ -36,7 +38,7 @@ impl Office {
             });
         }
         let desk = self.desk_of(caller)?;
-        if desk.has(survey)? {
+        if caller.reach.covers(survey) && desk.has(survey)? {
             Ok(desk)
         } else {
             Err(NO_SURVEY)
@@ -54,6 +56,7 @@ impl Office {
             return Ok(Vec::new());
         }
         let mut ids = self.desk_of(caller)?.survey_ids()?;
+        ids.retain(|id| caller.reach.covers(id));
         ids.reverse();
         Ok(ids)
     }
@@ -126,18 +129,55 @@ impl Office {
             .ok_or(NO_PHOTO)
     }
 
+    /// The desk, if the caller may see a photo on it. A customer sees photos in the paper only.
     fn shown_to(&self, caller: &Caller, hash: &str) -> Result<Arc<Desk>, AppError> {
-        if !crate::desk::is_hash(hash) {
+        let customer = matches!(caller.rights, Rights::Customer { .. });
+        if customer || !crate::desk::is_hash(hash) {
             return Err(NO_PHOTO);
         }
-        if let Rights::Customer { survey } = &caller.rights {
-            let readings = self.customer_readings(caller, survey)?;
-            let mut photos = readings.survey.photos.iter();
-            if !photos.any(|photo| photo.hash == hash && photo.withdrawn_by.is_none()) {
-                return Err(NO_PHOTO);
-            }
+        let desk = self.desk_of(caller)?;
+        match reaches_photo(&desk, caller, hash)? {
+            true => Ok(desk),
+            false => Err(NO_PHOTO),
         }
-        self.desk_of(caller)
+    }
+
+    /// Begins an upload, or finds it again.
+    pub(crate) fn begin_upload(
+        &self,
+        caller: &Caller,
+        head: &UploadHead,
+    ) -> Result<UploadState, AppError> {
+        let desk = self.writable(caller, &head.survey)?;
+        let store = desk.store();
+        // To name a photo of a survey out of reach must not bring it within: it counts as sent.
+        if crate::desk::is_hash(&head.hash)
+            && !reaches_photo(&desk, caller, &head.hash)?
+            && let Some(stands) = store.upload_state(&head.hash, head.part)?
+            && stands.complete
+        {
+            return Ok(stands);
+        }
+        Ok(store.begin_upload(head)?)
+    }
+
+    /// The desk where an upload is under way or over, if its survey is within reach.
+    pub(crate) fn upload_desk(
+        &self,
+        caller: &Caller,
+        hash: &str,
+        part: Part,
+    ) -> Result<Arc<Desk>, AppError> {
+        let desk = self.desk_of(caller)?;
+        if caller.reach == Reach::All {
+            return Ok(desk);
+        }
+        let begun = desk.store().upload_head(hash, part)?;
+        let covered = begun.is_some_and(|head| caller.reach.covers(&head.survey));
+        match covered || reaches_photo(&desk, caller, hash)? {
+            true => Ok(desk),
+            false => Err(NO_UPLOAD),
+        }
     }
 
     /// Answers a device's exchange message. What it brought is on disk before this returns.
@@ -162,6 +202,9 @@ impl Office {
             author: Some(&caller.name),
             now_ms: self.now().timestamp_millis(),
         };
+        if !caller.reach.covers(survey) {
+            return Err(NO_SURVEY);
+        }
         let desk = self.desk_of(caller)?;
         let began = !desk.has(survey)?;
         let (answer, news) = desk.exchange(&request, who, limits)?;
@@ -188,6 +231,11 @@ impl Office {
             ));
         };
         check_survey_id(&survey.survey_id)?;
+        if !caller.reach.covers(&survey.survey_id) {
+            return Err(AppError::Forbidden(
+                "you were given certain surveys only; ask the office for a new one".to_owned(),
+            ));
+        }
         let desk = self.desk_of(caller)?;
         desk.import(&self.stamp(caller)?, survey)?;
         self.accounts.record(
@@ -223,6 +271,15 @@ impl Office {
         self.live.call(caller.contractor, survey);
         Ok(decided)
     }
+}
+
+/// Whether any survey that shows a photo is within the caller's reach.
+fn reaches_photo(desk: &Desk, caller: &Caller, hash: &str) -> Result<bool, AppError> {
+    if caller.reach == Reach::All {
+        return Ok(true);
+    }
+    let shown_in = desk.store().surveys_of_photo(hash)?;
+    Ok(shown_in.iter().any(|survey| caller.reach.covers(survey)))
 }
 
 /// A survey's id stands in addresses and lists, so it is kept plain.

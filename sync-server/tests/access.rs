@@ -3,8 +3,8 @@
 use crate::kit::{Answer, Phone, TestOffice};
 use scupper_core::document::Table;
 
-const SURVEY: &str = "survey-1";
-const READS: &[&str] = &[
+pub(crate) const SURVEY: &str = "survey-1";
+pub(crate) const READS: &[&str] = &[
     "/v1/surveys/survey-1/survey",
     "/v1/surveys/survey-1/assessment",
     "/v1/surveys/survey-1/hazards",
@@ -17,7 +17,7 @@ const READS: &[&str] = &[
     "/surveys/survey-1/papers/order.csv",
 ];
 
-async fn with_survey() -> (TestOffice, Phone) {
+pub(crate) async fn with_survey() -> (TestOffice, Phone) {
     let office = TestOffice::new();
     let mut phone = Phone::enrol(&office, "tech-1", "phone-a").await;
     phone.capture.join_survey(SURVEY).unwrap();
@@ -27,13 +27,13 @@ async fn with_survey() -> (TestOffice, Phone) {
 }
 
 /// The value of the first hidden field `csrf` on a page.
-fn csrf(page: &Answer) -> String {
+pub(crate) fn csrf(page: &Answer) -> String {
     let text = page.text();
     let (_, rest) = text.split_once(r#"name="csrf" value=""#).unwrap();
     rest.split('"').next().unwrap().to_owned()
 }
 
-async fn post(office: &TestOffice, path: &str, cookie: &str, form: &str) -> Answer {
+pub(crate) async fn post(office: &TestOffice, path: &str, cookie: &str, form: &str) -> Answer {
     let kind = ("content-type", "application/x-www-form-urlencoded");
     office
         .ask("POST", path, &[("cookie", cookie), kind], form.to_owned())
@@ -200,13 +200,24 @@ async fn a_customers_link_opens_the_assessment_and_nothing_more() {
         home.header("location"),
         "/surveys/survey-1/papers/assessment.html"
     );
-    // The photos of this survey, and of no other.
-    for (survey, status) in [(SURVEY, 200), ("survey-2", 404)] {
+    // Photos are in the paper, and nowhere else for a customer.
+    for survey in [SURVEY, "survey-2"] {
         let hash = blake3::hash(&photos[survey]).to_hex().to_string();
-        let path = format!("/v1/photos/{hash}");
-        let answer = office.ask("GET", &path, &[("cookie", &customer)], "").await;
-        assert_eq!(answer.status, status, "photo of {survey}");
+        for path in [
+            format!("/v1/photos/{hash}"),
+            format!("/v1/photos/{hash}/thumbnail"),
+        ] {
+            let answer = office.ask("GET", &path, &[("cookie", &customer)], "").await;
+            assert_eq!(answer.status, 404, "photo of {survey}");
+        }
     }
+    let paper = read("/surveys/survey-1/papers/assessment.html")
+        .await
+        .text();
+    assert!(
+        paper.contains("data:image/jpeg;base64,"),
+        "the paper lacks its photo"
+    );
     for (path, form) in [
         (
             "/surveys/survey-1/settle",

@@ -64,6 +64,22 @@ impl Server {
         String::from_utf8_lossy(&answer).into_owned()
     }
 
+    /// Posts a form by hand and returns the whole answer.
+    pub(crate) fn post(&self, path: &str, headers: &str, form: &str) -> String {
+        let mut socket = TcpStream::connect(self.address()).unwrap();
+        let request = format!(
+            "POST {path} HTTP/1.1\r\nhost: {}\r\nconnection: close\r\n\
+             content-type: application/x-www-form-urlencoded\r\ncontent-length: {}\r\n\
+             {headers}\r\n{form}",
+            self.address(),
+            form.len()
+        );
+        socket.write_all(request.as_bytes()).unwrap();
+        let mut answer = Vec::new();
+        socket.read_to_end(&mut answer).unwrap();
+        String::from_utf8_lossy(&answer).into_owned()
+    }
+
     /// Signs in with the printed link; the `cookie` header line.
     pub(crate) fn sign_in(&self) -> String {
         let path = self.link.strip_prefix(&self.base).unwrap();

@@ -76,3 +76,67 @@ fn a_second_server_on_the_same_data_and_an_open_door_are_refused() {
     let complaint = String::from_utf8(open.stderr).unwrap();
     assert!(complaint.contains("--public-url"), "{complaint}");
 }
+
+#[test]
+fn a_reviewers_password_and_a_guests_limit_are_set_beside_the_running_server() {
+    use std::process::{Command, Stdio};
+    let data = tempfile::tempdir().unwrap();
+    let folder = data.path().to_str().unwrap();
+    let server = Server::start(data.path());
+    let password = |name: &str, text: &str| {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_scupper-here"))
+            .args(["password", name, "--data", folder])
+            .stdin(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let mut stdin = child.stdin.take().unwrap();
+        writeln!(stdin, "{text}").unwrap();
+        drop(stdin);
+        child.wait().unwrap().code()
+    };
+    // `reviewer` is who the printed link is for.
+    assert_eq!(password("reviewer", "short"), Some(2));
+    assert_eq!(password("nobody", "gulls over wet gravel"), Some(2));
+    assert_eq!(password("reviewer", "gulls over wet gravel"), Some(0));
+    let form = "firm=office&name=reviewer&password=gulls+over+wet+gravel";
+    let opened = server.post("/sign-in", "", form);
+    assert!(opened.starts_with("HTTP/1.1 303"), "{opened}");
+    assert!(opened.contains("set-cookie: scupper_session="), "{opened}");
+    let wrong = server.post("/sign-in", "", &form.replace("wet", "dry"));
+    assert!(wrong.starts_with("HTTP/1.1 401"), "{wrong}");
+
+    let words = [
+        "admit",
+        "technician",
+        "sub-1",
+        "--survey",
+        "s-1",
+        "--qr",
+        "https://office.example",
+        "--data",
+        folder,
+    ];
+    let said = super::command::answer(&words);
+    let mut lines = said.lines();
+    let code = lines.next().unwrap();
+    let read = scupper_core::capture::Invitation::read(lines.next().unwrap()).unwrap();
+    assert_eq!(
+        (read.server.as_str(), read.code.as_str()),
+        ("https://office.example", code)
+    );
+    assert!(
+        lines.filter(|line| line.contains('█')).count() > 10,
+        "{said}"
+    );
+    let (client, _) = Client::enrol(&server.base, code, "phone-g", "phone").unwrap();
+    let home = tempfile::tempdir().unwrap();
+    let mut day = super::server_kit::device(home.path(), "phone-g", "sub-1", 1);
+    let own = day.create_survey("Not asked for").unwrap();
+    let refused = super::server_kit::exchange(&mut day, &client, &own).unwrap_err();
+    assert!(refused.to_string().contains("404"), "{refused}");
+    day.join_survey("s-1").unwrap();
+    super::server_kit::level(&mut day, &client, "s-1").unwrap();
+    super::command::answer(&["limit", "sub-1", "--all", "--data", folder]);
+    super::server_kit::level(&mut day, &client, &own).unwrap();
+}

@@ -6,12 +6,15 @@
 
 mod devices;
 mod links;
+mod passwords;
 mod people;
+mod reach;
 mod schema;
 mod settled;
 
 pub use devices::DeviceRow;
 pub use links::Link;
+pub use reach::Reach;
 pub use settled::Settled;
 
 use crate::error::AppError;
@@ -54,6 +57,8 @@ pub struct Caller {
     pub name: String,
     /// What they may do.
     pub rights: Rights,
+    /// The surveys they may do it with.
+    pub reach: Reach,
 }
 
 /// What a caller may do.

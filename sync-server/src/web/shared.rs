@@ -54,6 +54,7 @@ pub(super) async fn revoke(
     let to = format!("/surveys/{id}#links");
     state
         .blocking(move |office| {
+            office.writable(&caller, &id)?;
             office
                 .accounts
                 .revoke_link(office.unix(), &caller, &id, &link)
