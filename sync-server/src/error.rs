@@ -131,6 +131,7 @@ impl From<StoreError> for AppError {
                 "the server's disk is full; nothing before this is lost, try again later"
                     .to_owned(),
             ),
+            StoreError::Quota { .. } => Self::Full(error.to_string()),
             StoreError::Refused { what, problem } => Self::Unusable(format!("{what}: {problem}")),
             StoreError::WrongOffset { expected, .. } => Self::Conflict {
                 detail: error.to_string(),
