@@ -84,6 +84,12 @@ async fn a_photo_in_pieces_comes_back_whole() {
         .ask("GET", &path, &[auth, ("range", "bytes=99999999-")], "")
         .await
         .is(416);
+    for nonsense in ["null", "bytes=", "bytes=-", "bytes=a-b", "lines=1-2"] {
+        let answer = office
+            .ask("GET", &path, &[auth, ("range", nonsense)], "")
+            .await;
+        assert_eq!(answer.is(200).body, original, "{nonsense}");
+    }
     let small = office
         .ask("GET", &format!("{path}/thumbnail"), &[auth], "")
         .await

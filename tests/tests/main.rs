@@ -15,5 +15,6 @@ mod server_bad_input;
 mod server_crash;
 mod server_cut;
 mod server_kit;
+mod server_openapi;
 mod server_process;
 mod webdriver;
