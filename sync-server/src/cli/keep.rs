@@ -3,7 +3,7 @@
 use super::Failure;
 use crate::accounts::Accounts;
 use crate::desk::stores_below;
-use crate::storage::{Embedded, Storage};
+use crate::storage::{Embedded, Places};
 use scupper_core::store::{self, Store};
 use std::path::{Path, PathBuf};
 
@@ -73,8 +73,6 @@ pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
     }
     Ok(())
 }
-
-type Places = Vec<(String, Box<dyn Storage>)>;
 
 fn places(args: &VerifyArgs) -> Result<Places, Failure> {
     #[cfg(feature = "postgres")]

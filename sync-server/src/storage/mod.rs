@@ -24,6 +24,9 @@ use std::path::PathBuf;
 /// Where a document's storage stands. Only ever compared.
 pub(crate) type Mark = i64;
 
+/// Places with what they are called.
+pub(crate) type Places = Vec<(String, Box<dyn Storage>)>;
+
 /// A document in memory.
 #[derive(Debug)]
 pub(crate) struct Held {

@@ -13,7 +13,7 @@ mod schema;
 pub(crate) use moving::move_in;
 pub(crate) use objects::Objects;
 
-use super::{Held, Mark, Storage};
+use super::{Held, Mark, Places, Storage};
 use crate::error::AppError;
 use crate::live::Live;
 use crate::sql::{Database, Postgres, Row, values};
@@ -137,11 +137,7 @@ impl SharedPlace {
 }
 
 /// The place of every contractor of a shared office, with its name.
-pub(crate) fn every_place(
-    url: &str,
-    objects: &str,
-    data: &Path,
-) -> Result<Vec<(String, Box<dyn Storage>)>, AppError> {
+pub(crate) fn every_place(url: &str, objects: &str, data: &Path) -> Result<Places, AppError> {
     let db = SharedPlace::connect(url)?;
     let objects = Objects::open(objects)?;
     let rows: &dyn Database = &db;
