@@ -25,7 +25,7 @@ mod state;
 mod web;
 mod words;
 
-pub use accounts::{Accounts, Caller, DeviceRow, Link, Rights, Role, Settled};
+pub use accounts::{Accounts, Caller, DeviceRow, Link, Reach, Rights, Role, Settled};
 pub use app::app;
 pub use error::AppError;
 pub use limits::Limits;

@@ -5,7 +5,7 @@
 use chrono::NaiveDate;
 use scupper_core::assess::{AssessOptions, Assessment, assess};
 use scupper_core::dictation::{Lexicon, interpret};
-use scupper_core::document::{Conflict, SameUnitOffer, SurveyDoc};
+use scupper_core::document::{Conflict, SameUnitOffer, Summary, SurveyDoc};
 use scupper_core::plan::draw;
 use scupper_core::quote::{Quote, RateBook, quote};
 use scupper_core::survey::spoken::{Evidence, Transcript};
@@ -19,6 +19,8 @@ pub(crate) struct Readings {
     pub(crate) heads: String,
     /// The merged survey.
     pub(crate) survey: Survey,
+    /// What a list shows of it.
+    pub(crate) summary: Summary,
     /// Entries that could not be read and are not in the survey.
     pub(crate) problems: Vec<String>,
     /// Words of each note, by note id, that nothing was made of.
@@ -50,6 +52,7 @@ impl Readings {
         );
         Self {
             heads: heads_text(doc),
+            summary: doc.summary(),
             quote: quote(&survey, &assessment, book),
             plan: draw(&survey, &crate::page::plan_options(doc.survey_id())),
             unparsed: unparsed(&survey),

@@ -13,6 +13,7 @@ use crate::pace::Pace;
 use chrono::{DateTime, FixedOffset};
 use scupper_core::quote::RateBook;
 use scupper_core::store;
+use std::fs::{File, TryLockError};
 use std::path::Path;
 use std::sync::Arc;
 use tokio::sync::{Semaphore, SemaphorePermit};
@@ -45,6 +46,7 @@ pub struct Office {
     pub(crate) live: Live,
     pub(crate) metrics: Metrics,
     clock: Clock,
+    _lock: File,
 }
 
 /// Tells the server's time.
@@ -85,6 +87,7 @@ impl Office {
         clock: Clock,
     ) -> Result<AppState, AppError> {
         std::fs::create_dir_all(data)?;
+        let lock = lock(data)?;
         let accounts = Accounts::open(data)?;
         let stores = store::Limits {
             photo_bytes: limits.photo,
@@ -103,6 +106,7 @@ impl Office {
             limits,
             door,
             clock,
+            _lock: lock,
         }))
     }
 
@@ -132,5 +136,19 @@ impl Office {
     {
         let office = Arc::clone(self);
         tokio::task::spawn_blocking(move || work(&office)).await?
+    }
+}
+
+/// Holds a data folder for this server alone, as long as the file is open.
+fn lock(data: &Path) -> Result<File, AppError> {
+    let path = data.join("office.lock");
+    let file = File::options().create(true).append(true).open(path)?;
+    match file.try_lock() {
+        Ok(()) => Ok(file),
+        Err(TryLockError::WouldBlock) => Err(AppError::Unusable(format!(
+            "{}: another process serves this folder; stop it, or give another one",
+            data.display()
+        ))),
+        Err(TryLockError::Error(error)) => Err(error.into()),
     }
 }

@@ -46,6 +46,13 @@ async fn send(office: &TestOffice, phone: &mut Phone, piece: usize) {
         .unwrap();
 }
 
+/// Sends every file that waits, each whole.
+pub(crate) async fn send_all(office: &TestOffice, phone: &mut Phone) {
+    while phone.next().is_some() {
+        send(office, phone, usize::MAX >> 1).await;
+    }
+}
+
 #[tokio::test]
 async fn a_photo_in_pieces_comes_back_whole() {
     let (office, mut phone, original) = with_photo().await;

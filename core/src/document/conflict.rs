@@ -44,6 +44,15 @@ pub struct Conflict {
     pub candidates: Vec<Candidate>,
 }
 
+impl Conflict {
+    /// Whether people entered different values by hand, so that nobody was merely misheard.
+    pub fn between_people(&self) -> bool {
+        let mut typed = self.candidates.iter().filter(|c| c.means == Means::Typed);
+        let first = typed.next().map(|candidate| &candidate.value);
+        typed.any(|candidate| Some(&candidate.value) != first)
+    }
+}
+
 /// One step in the life of a field.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct HistoryStep {
@@ -61,7 +70,8 @@ pub struct HistoryStep {
 const BOOKS: [&str; 3] = ["withdrawn_by", "same_as", "needs_confirmation"];
 
 impl SurveyDoc {
-    /// Every field with more than one value, in the order of the survey.
+    /// Every field with more than one value: first those in which people contradict each other,
+    /// then those with something dictated; each in the order of the survey.
     pub fn conflicts(&self) -> Vec<Conflict> {
         let mut found = Vec::new();
         let units = Units::read(&self.am, &self.tables);
@@ -84,6 +94,7 @@ impl SurveyDoc {
                 }
             }
         }
+        found.sort_by_key(|conflict| !conflict.between_people());
         found
     }
 

@@ -282,6 +282,25 @@ fn a_refused_edit_changes_nothing_and_names_the_place() {
 }
 
 #[test]
+fn what_people_typed_against_each_other_comes_before_what_was_heard() {
+    let (mut ana, mut ben) = two();
+    ana.add_unit("RTU-1", RTU);
+    ana.add_unit("RTU-2", RTU);
+    level(&mut ana, &mut ben);
+    ana.say("n-1", &[("RTU-1", "nameplate.mca_a", json!(24))]);
+    ben.set("RTU-1", "nameplate.mca_a", json!(42));
+    ana.set("RTU-2", "nameplate.mca_a", json!(24));
+    ben.set("RTU-2", "nameplate.mca_a", json!(42));
+    level(&mut ana, &mut ben);
+    let conflicts = ana.doc.conflicts();
+    let order: Vec<(&str, bool)> = conflicts
+        .iter()
+        .map(|c| (c.about.as_str(), c.between_people()))
+        .collect();
+    assert_eq!(order, [("RTU-2", true), ("RTU-1", false)]);
+}
+
+#[test]
 fn dictation_fills_what_is_empty_and_never_what_a_person_stands_behind() {
     let (mut ana, mut ben) = two();
     ana.say(

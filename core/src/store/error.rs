@@ -3,6 +3,10 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
+/// What to do about a database that is not sound.
+pub(super) const MEND: &str = "restore a backup, or begin an empty store and exchange: the server \
+                               sends what it has";
+
 /// A store that cannot be opened, read or written.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
@@ -97,7 +101,7 @@ impl StoreError {
             },
             Some(DatabaseCorrupt | NotADatabase) => Self::Damaged {
                 what: "scupper.sqlite".to_owned(),
-                problem: format!("{error}; restore a backup, or salvage what can be read"),
+                problem: format!("{error}; {MEND}"),
             },
             _ => Self::Database {
                 doing,

@@ -121,10 +121,10 @@ impl Store {
             .ok_or_else(|| refused("was dropped meanwhile; begin it again"))
     }
 
-    /// Where an upload stands; none if it was not begun, or is over.
+    /// Where an upload stands: complete if the file is here, none if it was not begun.
     pub fn upload_state(&self, hash: &str, part: Part) -> Result<Option<UploadState>, StoreError> {
         let Some(head) = self.upload_head(hash, part)? else {
-            return Ok(None);
+            return self.over(hash, part);
         };
         let path = self.files.incoming(part.name(), hash)?;
         let offset = match fs::metadata(&path) {
@@ -240,6 +240,25 @@ impl Store {
         Ok(here.then_some(UploadState {
             offset: head.length,
             length: head.length,
+            complete: true,
+        }))
+    }
+
+    /// The state of an upload that is over because its file is here: the answer that said so may
+    /// have been lost on the way.
+    fn over(&self, hash: &str, part: Part) -> Result<Option<UploadState>, StoreError> {
+        let path = match part {
+            Part::Original => self.original_path(hash)?,
+            Part::Thumbnail => self.thumbnail_path(hash)?,
+        };
+        let Some(path) = path else {
+            return Ok(None);
+        };
+        let length = fs::metadata(&path).map_err(|e| StoreError::io("look at", &path, e))?;
+        let length = length.len();
+        Ok(Some(UploadState {
+            offset: length,
+            length,
             complete: true,
         }))
     }

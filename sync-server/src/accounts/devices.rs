@@ -1,10 +1,13 @@
 //! Enrolled devices: their tokens, what becomes of a lost one.
 
 use super::people::{spend, tidy_name};
-use super::{Accounts, Caller, Rights, note};
+use super::{Accounts, Caller, Reach, Rights, note};
 use crate::error::AppError;
 use crate::random;
 use rusqlite::{OptionalExtension, params};
+
+/// Seconds without a call after which a device must be enrolled again: half a year.
+const IDLE: i64 = 180 * 24 * 3600;
 
 /// A device as the office lists it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -53,9 +56,11 @@ impl Accounts {
             });
         }
         change.execute(
-            "INSERT INTO device (id, person, name, digest, enrolled_at) VALUES (?1, ?2, ?3, ?4, ?5)
+            "INSERT INTO device (id, person, name, digest, enrolled_at, token_at)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?5)
              ON CONFLICT (id) DO UPDATE SET name = excluded.name, digest = excluded.digest,
-                 enrolled_at = excluded.enrolled_at, revoked_at = NULL",
+                 enrolled_at = excluded.enrolled_at, token_at = excluded.token_at,
+                 next_digest = NULL, revoked_at = NULL",
             params![device, person, device_name, random::digest(&token), now],
         )?;
         note(
@@ -70,33 +75,61 @@ impl Accounts {
         Ok((token, name))
     }
 
-    /// Who a device token belongs to.
+    /// Who a device token belongs to. The first use of a fresh token ends the one before it.
     pub fn device(&self, now: i64, token: &str) -> Result<Caller, AppError> {
+        struct Row {
+            id: String,
+            contractor: i64,
+            name: String,
+            seen_at: Option<i64>,
+            person: i64,
+            limited: bool,
+            fresh: bool,
+        }
         let db = self.db()?;
         let mut query = db.prepare_cached(
-            "SELECT d.id, p.contractor, p.name, d.seen_at FROM device d
-             JOIN person p ON p.id = d.person
-             WHERE d.digest = ?1 AND d.revoked_at IS NULL",
+            "SELECT d.id, p.contractor, p.name, d.seen_at, p.id, p.limited, d.digest <> ?1
+             FROM device d JOIN person p ON p.id = d.person
+             WHERE (d.digest = ?1 OR d.next_digest = ?1) AND d.revoked_at IS NULL
+                 AND max(coalesce(d.seen_at, 0), d.enrolled_at) > ?2",
         )?;
-        let found: Option<(String, i64, String, Option<i64>)> = query
-            .query_row([random::digest(token)], |row| {
-                Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
+        let digest = random::digest(token);
+        let found = query
+            .query_row(params![digest, now - IDLE], |row| {
+                Ok(Row {
+                    id: row.get(0)?,
+                    contractor: row.get(1)?,
+                    name: row.get(2)?,
+                    seen_at: row.get(3)?,
+                    person: row.get(4)?,
+                    limited: row.get(5)?,
+                    fresh: row.get(6)?,
+                })
             })
             .optional()?;
-        let (device, contractor, name, seen_at) = found.ok_or(AppError::Unauthorized)?;
+        let row = found.ok_or(AppError::Unauthorized)?;
+        if row.fresh {
+            db.execute(
+                "UPDATE device SET digest = next_digest, next_digest = NULL, token_at = ?1
+                 WHERE next_digest = ?2",
+                params![now, digest],
+            )?;
+        }
         // Once a minute is enough to tell a lost phone; each write costs a disk flush.
-        if seen_at.is_none_or(|seen| now - seen >= 60) {
+        if row.seen_at.is_none_or(|seen| now - seen >= 60) {
             db.prepare_cached("UPDATE device SET seen_at = ?1 WHERE id = ?2")?
-                .execute(params![now, device])?;
+                .execute(params![now, row.id])?;
         }
         Ok(Caller {
-            contractor,
-            name,
-            rights: Rights::Device(device),
+            contractor: row.contractor,
+            name: row.name,
+            rights: Rights::Device(row.id),
+            reach: Reach::of(&db, row.person, row.limited)?,
         })
     }
 
-    /// Replaces a device's token; the old one stops working.
+    /// A fresh token for a device. The old one works until the fresh one is first used, so that
+    /// an answer lost on the way shuts nobody out.
     pub fn rotate(&self, now: i64, caller: &Caller) -> Result<String, AppError> {
         let Rights::Device(device) = &caller.rights else {
             return Err(AppError::Forbidden("only a device has a token".to_owned()));
@@ -105,7 +138,7 @@ impl Accounts {
         let mut db = self.db()?;
         let change = db.transaction()?;
         change.execute(
-            "UPDATE device SET digest = ?1 WHERE id = ?2 AND revoked_at IS NULL",
+            "UPDATE device SET next_digest = ?1 WHERE id = ?2 AND revoked_at IS NULL",
             params![random::digest(&token), device],
         )?;
         note(
@@ -113,7 +146,7 @@ impl Accounts {
             now,
             Some(caller.contractor),
             &caller.name,
-            "changed a token",
+            "asked for a fresh token",
             device,
         )?;
         change.commit()?;

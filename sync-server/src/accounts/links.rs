@@ -1,6 +1,6 @@
 //! Links that let a customer read one survey, until they expire or are revoked.
 
-use super::{Accounts, Caller, Rights, note};
+use super::{Accounts, Caller, Reach, Rights, note};
 use crate::error::AppError;
 use crate::random;
 use rusqlite::{OptionalExtension, params};
@@ -78,11 +78,11 @@ impl Accounts {
             })
             .optional()?;
         let (contractor, survey) = found.ok_or(AppError::NotFound("this link"))?;
-        let rights = Rights::Customer { survey };
         Ok(Caller {
             contractor,
             name: "customer".to_owned(),
-            rights,
+            reach: Reach::only([&survey]),
+            rights: Rights::Customer { survey },
         })
     }
 

@@ -6,12 +6,15 @@
 
 mod devices;
 mod links;
+mod passwords;
 mod people;
+mod reach;
 mod schema;
 mod settled;
 
 pub use devices::DeviceRow;
 pub use links::Link;
+pub use reach::Reach;
 pub use settled::Settled;
 
 use crate::error::AppError;
@@ -54,18 +57,8 @@ pub struct Caller {
     pub name: String,
     /// What they may do.
     pub rights: Rights,
-}
-
-impl Caller {
-    /// Whether they may see what the office reckons with; a customer sees prices only.
-    pub(crate) fn may_see_costs(&self) -> Result<(), AppError> {
-        match self.rights {
-            Rights::Customer { .. } => Err(AppError::Forbidden(
-                "a customer's link does not show costs".to_owned(),
-            )),
-            Rights::Device(_) | Rights::Reviewer { .. } => Ok(()),
-        }
-    }
+    /// The surveys they may do it with.
+    pub reach: Reach,
 }
 
 /// What a caller may do.
@@ -78,7 +71,7 @@ pub enum Rights {
         /// Must come back in every form, so that no other site can post one.
         form_key: String,
     },
-    /// Read one survey, nothing else.
+    /// Read the assessment of one survey and its photos, nothing else.
     Customer {
         /// The one survey.
         survey: String,

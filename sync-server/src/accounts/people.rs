@@ -1,6 +1,6 @@
 //! Contractors and people, one-time codes, reviewers' sessions.
 
-use super::{Accounts, Caller, Rights, Role, note};
+use super::{Accounts, Caller, Reach, Rights, Role, note};
 use crate::error::AppError;
 use crate::random;
 use rusqlite::{Connection, OptionalExtension, params};
@@ -95,26 +95,17 @@ impl Accounts {
 
     /// Signs a reviewer in with a one-time code; the answer is the session's secret.
     pub fn sign_in(&self, now: i64, life: Duration, code: &str) -> Result<String, AppError> {
-        let session = random::token()?;
         let mut db = self.db()?;
         let change = db.transaction()?;
         let (person, contractor, name) = spend(&change, now, "sign_in", code)?;
-        change.execute("DELETE FROM session WHERE expires_at < ?1", [now])?;
-        change.execute(
-            "INSERT INTO session (digest, person, expires_at) VALUES (?1, ?2, ?3)",
-            params![
-                random::digest(&session),
-                person,
-                now.saturating_add_unsigned(life.as_secs())
-            ],
-        )?;
+        let session = begin_session(&change, now, life, person)?;
         note(
             &change,
             now,
             Some(contractor),
             &name,
             "signed in",
-            "office page",
+            "by link",
         )?;
         change.commit()?;
         Ok(session)
@@ -124,21 +115,23 @@ impl Accounts {
     pub fn session(&self, now: i64, secret: &str) -> Result<Caller, AppError> {
         let db = self.db()?;
         let mut query = db.prepare_cached(
-            "SELECT p.contractor, p.name FROM session s JOIN person p ON p.id = s.person
+            "SELECT p.contractor, p.name, p.id, p.limited
+             FROM session s JOIN person p ON p.id = s.person
              WHERE s.digest = ?1 AND s.expires_at > ?2 AND p.role = 'reviewer'",
         )?;
         let found = query
             .query_row(params![random::digest(secret), now], |row| {
-                Ok((row.get(0)?, row.get(1)?))
+                Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
             })
             .optional()?;
-        let (contractor, name) = found.ok_or(AppError::Unauthorized)?;
+        let (contractor, name, person, limited) = found.ok_or(AppError::Unauthorized)?;
         let form_key = blake3::derive_key("scupper form key v1", secret.as_bytes());
         let form_key = blake3::Hash::from_bytes(form_key).to_hex().to_string();
         Ok(Caller {
             contractor,
             name,
             rights: Rights::Reviewer { form_key },
+            reach: Reach::of(&db, person, limited)?,
         })
     }
 
@@ -150,6 +143,27 @@ impl Accounts {
         )?;
         Ok(())
     }
+}
+
+/// Opens a session and forgets the tries that failed before.
+pub(super) fn begin_session(
+    change: &Connection,
+    now: i64,
+    life: Duration,
+    person: i64,
+) -> Result<String, AppError> {
+    let session = random::token()?;
+    change.execute("DELETE FROM session WHERE expires_at < ?1", [now])?;
+    change.execute("UPDATE person SET failed = 0 WHERE id = ?1", [person])?;
+    change.execute(
+        "INSERT INTO session (digest, person, expires_at) VALUES (?1, ?2, ?3)",
+        params![
+            random::digest(&session),
+            person,
+            now.saturating_add_unsigned(life.as_secs())
+        ],
+    )?;
+    Ok(session)
 }
 
 /// Uses up a one-time code; wrong, spent and expired ones look the same from outside.

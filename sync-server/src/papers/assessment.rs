@@ -106,7 +106,6 @@ pub fn assessment_html(
                 (parts::not_checked(&paper))
                 (parts::more_photos(&paper, paper.other_photos()))
                 @if let Some(quote) = paper.quote { (agreement::section(&paper, quote)) }
-                footer { (caution(&paper)) }
             }
         }
     };

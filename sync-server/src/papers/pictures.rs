@@ -103,6 +103,9 @@ pub(super) fn shown(survey: &Survey) -> impl Iterator<Item = &Photo> {
 /// Upright and small.
 fn fit(bytes: &[u8]) -> Result<Picture, String> {
     let unreadable = |error: image::ImageError| format!("cannot be read as a picture: {error}");
+    if scupper_core::photo::breaks_off(bytes) {
+        return Err("cannot be read as a picture: it breaks off before its end".to_owned());
+    }
     let mut reader = ImageReader::new(Cursor::new(bytes))
         .with_guessed_format()
         .map_err(|error| format!("cannot be read: {error}"))?;

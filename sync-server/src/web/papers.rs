@@ -15,16 +15,17 @@ use scupper_core::survey::Photo;
 const PAPER_POLICY: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; \
                             base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 
+/// The one paper that a customer's link opens.
+const ASSESSMENT: &str = "assessment.html";
+
 /// Addresses and titles of a survey's papers.
-pub(super) fn offered(id: &str, costs: bool) -> Vec<(String, &'static str)> {
-    let mut papers = vec![
-        ("assessment.html", "Assessment"),
+pub(super) fn offered(id: &str) -> Vec<(String, &'static str)> {
+    let papers = [
+        (ASSESSMENT, "Assessment"),
         ("register.csv", "Register (CSV)"),
         ("hazards.json", "Hazards (JSON)"),
+        ("order.csv", "Material order (CSV)"),
     ];
-    if costs {
-        papers.push(("order.csv", "Material order (CSV)"));
-    }
     let place = |name: &str| format!("/surveys/{id}/papers/{name}");
     papers
         .into_iter()
@@ -32,20 +33,25 @@ pub(super) fn offered(id: &str, costs: bool) -> Vec<(String, &'static str)> {
         .collect()
 }
 
+/// Address of the assessment.
+pub(super) fn assessment_at(id: &str) -> String {
+    format!("/surveys/{id}/papers/{ASSESSMENT}")
+}
+
 pub(super) async fn show(
     State(state): State<AppState>,
     Reader(caller): Reader,
     Path((id, name)): Path<(String, String)>,
 ) -> Result<Response, Failure> {
-    if name == "order.csv" {
-        caller.may_see_costs()?;
-    }
     let _turn = state.turn().await?;
     let paper = state.blocking(move |office| {
-        let readings = office.readings(&caller, &id)?;
+        let readings = match name.as_str() {
+            ASSESSMENT => office.customer_readings(&caller, &id)?,
+            _ => office.readings(&caller, &id)?,
+        };
         let (survey, assessment) = (&readings.survey, &readings.assessment);
         Ok(match name.as_str() {
-            "assessment.html" => {
+            ASSESSMENT => {
                 let desk = office.desk_of(&caller)?;
                 let pictures = Pictures::prepare(survey, &OnDesk(&desk), &|_| {});
                 let text = assessment_html(survey, assessment, Some(&readings.quote), &pictures);

@@ -198,9 +198,19 @@ fn said(about: &str, field: &str, value: &Value) -> String {
     )
 }
 
-/// The choice that brings a field back to what it holds now.
+/// The choice that brings a field back to what it shows now. A merge register that was settled
+/// holds one value for good, so of several values only the one shown comes back by itself; the
+/// others stay in the field's history.
 fn before(doc: &SurveyDoc, about: &str, field: &str) -> Result<Choice, AppError> {
-    let held = doc.history(about, field)?.pop().map(|step| step.value);
+    let mut contested = doc.conflicts().into_iter();
+    let shown = contested
+        .find(|c| c.field == field && (c.about == about || c.entry == about))
+        .and_then(|c| c.candidates.into_iter().next())
+        .map(|candidate| candidate.value);
+    let held = match shown {
+        Some(shown) => Some(shown),
+        None => doc.history(about, field)?.pop().map(|step| step.value),
+    };
     Ok(Choice::Set {
         about: about.to_owned(),
         field: field.to_owned(),
