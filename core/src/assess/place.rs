@@ -316,7 +316,8 @@ fn separation(plan: &SitePlan<'_>, index: usize, unit: &Equipment, stand: &Stand
 
 fn hose(plan: &SitePlan<'_>, stand: &Stand) -> Outcome {
     let height = |i: usize| plan.roofs.get(i)?.roof.height_ft.map(Feet::get);
-    let mut runs = Vec::new();
+    // Each source at the least that its hose could measure, straight over everything.
+    let mut sources: Vec<(f64, PointFt, Option<f64>)> = Vec::new();
     for (i, roof) in plan.roofs.iter().enumerate() {
         for source in &roof.roof.water_sources {
             let rise = if source.at_grade == Some(true) {
@@ -328,12 +329,28 @@ fn hose(plan: &SitePlan<'_>, stand: &Stand) -> Outcome {
                     .zip(height(i))
                     .map(|(a, b)| (a - b).abs())
             };
-            if let Some(way) = plan.way(stand.roof, source.at_ft, &stand.rect) {
-                runs.push(HoseRun {
-                    length: SpanFt::about(way + rise.unwrap_or(0.0), stand.accuracy),
-                    rise: rise.and_then(|rise| Feet::new(rise).ok()),
-                });
+            if let Some(ft) = straight(source.at_ft, &stand.rect) {
+                sources.push((ft + rise.unwrap_or(0.0), source.at_ft, rise));
             }
+        }
+    }
+    sources.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut runs = Vec::new();
+    let mut shortest = f64::INFINITY;
+    for (least, at, rise) in sources {
+        // What is longer even straight serves no better than a run whose rise is known.
+        if least >= shortest {
+            break;
+        }
+        if let Some(way) = plan.way(stand.roof, at, &stand.rect) {
+            let length = way + rise.unwrap_or(0.0);
+            if rise.is_some() {
+                shortest = shortest.min(length);
+            }
+            runs.push(HoseRun {
+                length: SpanFt::about(length, stand.accuracy),
+                rise: rise.and_then(|rise| Feet::new(rise).ok()),
+            });
         }
     }
     water::hose_reach(&runs, plan.survey.site.water_source.as_deref())
