@@ -128,7 +128,7 @@ fn rank(hazard: &HazardEntry) -> u8 {
     }
 }
 
-fn entry(
+pub(super) fn entry(
     kind: HazardKind,
     about: Option<String>,
     because: String,
@@ -282,7 +282,7 @@ fn openings(plan: &SitePlan<'_>, asked: &[Asked], profile: &Profile) -> Vec<Haza
     hazards
 }
 
-fn opening_entry(
+pub(super) fn opening_entry(
     one: &Asked,
     about: Option<String>,
     because: String,

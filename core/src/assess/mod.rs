@@ -13,6 +13,7 @@ mod register;
 mod roofs;
 mod types;
 mod unit;
+mod watch;
 
 #[cfg(test)]
 mod laws;
@@ -20,6 +21,7 @@ mod laws;
 mod tests;
 
 pub use types::{Assessment, Check, HazardEntry, Missing, RegisterRow};
+pub use watch::{RoofWarning, Watch, Whereabouts};
 
 use crate::plan::SitePlan;
 use crate::survey::codes::{Certainty, Condition, Severity};
