@@ -328,7 +328,7 @@ async fn a_choice_is_an_edit_under_the_reviewers_name_and_can_be_taken_back() {
 }
 
 #[tokio::test]
-async fn taking_back_a_choice_between_two_values_shows_what_was_shown_before() {
+async fn taking_back_a_choice_between_two_values_opens_it_again() {
     let (office, mut phone) = with_survey().await;
     let mut other = Phone::enrol(&office, "tech-2", "phone-b").await;
     other.capture.join_survey(SURVEY).unwrap();
@@ -347,6 +347,16 @@ async fn taking_back_a_choice_between_two_values_shows_what_was_shown_before() {
         survey.unit("RTU-1").unwrap().disconnect.rating_a
     };
     let before = shown(&mut phone);
+    let open = |phone: &mut Phone| {
+        let found = phone.capture.conflicts(SURVEY).unwrap();
+        let said = |c: &scupper_core::document::Candidate| {
+            (c.value.clone(), c.stamp.as_ref().map(|s| s.author.clone()))
+        };
+        let mut said: Vec<_> = found.iter().flat_map(|c| &c.candidates).map(said).collect();
+        said.sort_by_key(|(_, author)| author.clone());
+        said.into_iter().map(|(value, _)| value).collect::<Vec<_>>()
+    };
+    assert_eq!(open(&mut phone), [30.0, 60.0]);
     let ana = office.reviewer("ana").await;
     let page = ("cookie", ana.as_str());
     let key = csrf(&office.ask("GET", "/surveys/survey-1", &[page], "").await);
@@ -363,12 +373,25 @@ async fn taking_back_a_choice_between_two_values_shows_what_was_shown_before() {
     post(&office, path, &ana, &undo).await.is(303);
     phone.exchange(&office, SURVEY).await;
     assert_eq!(shown(&mut phone), before);
+    // Sorted by who said it: still tech-1 and tech-2, not the reviewer.
+    assert_eq!(open(&mut phone), [30.0, 60.0]);
     let history = phone
         .capture
         .history(SURVEY, "RTU-1", "disconnect.rating_a")
         .unwrap();
     let values: Vec<_> = history.iter().map(|step| step.value.clone()).collect();
     assert!(values.contains(&30.0.into()) && values.contains(&60.0.into()));
+    // A reviewer on the page sees it, and whoever chooses now, closes it.
+    let page = office
+        .ask("GET", "/surveys/survey-1", &[page], "")
+        .await
+        .text();
+    assert!(page.contains("Opened RTU-1"), "{page}");
+    phone
+        .capture
+        .set(SURVEY, "RTU-1", "disconnect.rating_a", 60.into())
+        .unwrap();
+    assert!(phone.capture.conflicts(SURVEY).unwrap().is_empty());
 }
 
 #[tokio::test]

@@ -1,6 +1,7 @@
 //! What is wrong from outside, put to a real device and a real server: pictures that are none, a
 //! picture that would unfold to too much, a picture cut off, a disk that is really full.
 
+use super::command::scupper;
 use super::server_kit::{
     Server, admit, device, exchange, heads, holds, level, merged, photo, send_next, server_heads,
     take,
@@ -282,4 +283,46 @@ fn a_second_process_on_a_devices_store_is_refused_and_harms_nothing() {
     let mut day = device(home.path(), "phone-a", "tech-1", 2);
     let address = day.survey(&survey).unwrap().site.address;
     assert_eq!(address.as_deref(), Some("9 Kiln Street"));
+}
+
+#[test]
+fn a_damaged_original_is_found_by_verify_and_sent_again_by_whoever_has_it() {
+    let data = tempfile::tempdir().unwrap();
+    let home = tempfile::tempdir().unwrap();
+    let folder = data.path().to_str().unwrap();
+    let server = Server::start(data.path());
+    let code = admit(data.path(), "tech-1");
+    let (client, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
+    let mut day = device(home.path(), "phone-a", "tech-1", 1);
+    let survey = day.create_survey("Ovens and Ice").unwrap();
+    let hash = take(&mut day, &survey, &photo("", 0));
+    level(&mut day, &client, &survey).unwrap();
+    while send_next(&mut day, &client).unwrap().is_some() {}
+    assert!(holds(&client, &hash));
+    server.stop();
+    let verify = || scupper(&["verify", "--data", folder]);
+    assert_eq!(verify().status.code(), Some(0));
+    let photos = data.path().join("firms/1/photos");
+    let file = photos.join(&hash[..2]).join(&hash);
+    let mut bytes = std::fs::read(&file).unwrap();
+    let middle = bytes.len() / 2;
+    bytes[middle] ^= 1;
+    std::fs::write(&file, bytes).unwrap();
+    let found = verify();
+    assert_eq!(found.status.code(), Some(1));
+    let said = String::from_utf8(found.stdout).unwrap();
+    assert!(
+        said.contains(&hash) && said.contains("asked for again"),
+        "{said}"
+    );
+
+    let server = Server::start(data.path());
+    let client = Client::new(&server.base, client.token());
+    assert!(!holds(&client, &hash));
+    level(&mut day, &client, &survey).unwrap();
+    let sent = send_next(&mut day, &client).unwrap();
+    assert_eq!(sent.map(|(hash, _)| hash), Some(hash.clone()));
+    assert!(holds(&client, &hash));
+    server.stop();
+    assert_eq!(verify().status.code(), Some(0));
 }

@@ -2,8 +2,8 @@
 //! the device tries again, nothing is lost, nothing is there twice.
 
 use super::server_kit::{
-    Server, admit, device, exchange, heads, holds, level, merged, photo, send_next, server_heads,
-    take,
+    Dice, Server, admit, device, exchange, heads, holds, level, merged, photo, send_next,
+    server_heads, take,
 };
 use scupper_core::document::Table;
 use scupper_server::client::{Client, ClientError};
@@ -11,6 +11,7 @@ use serde_json::json;
 use std::io::{Read, Write};
 use std::net::{Shutdown, TcpListener, TcpStream};
 use std::sync::{Arc, Mutex};
+use std::time::Duration;
 
 /// Which way the bytes are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,6 +30,8 @@ struct Fuse {
     /// Bytes until the cut, if one is to come.
     left: Option<(Way, usize)>,
     cuts: usize,
+    /// On a bad line every piece waits a while, and some are the last.
+    bad: Option<Dice>,
 }
 
 impl Relay {
@@ -38,6 +41,7 @@ impl Relay {
         let fuse = Arc::new(Mutex::new(Fuse {
             left: None,
             cuts: 0,
+            bad: None,
         }));
         let (server, shared) = (server.to_owned(), Arc::clone(&fuse));
         // It ends with the test's process.
@@ -71,8 +75,17 @@ fn pump(way: Way, mut from: TcpStream, mut to: TcpStream, fuse: &Mutex<Fuse>) {
     while let Ok(read @ 1..) = from.read(&mut buffer) {
         let mut pass = read;
         let mut cut = false;
+        let mut wait = Duration::ZERO;
         {
             let mut fuse = fuse.lock().unwrap();
+            if let Some(dice) = &mut fuse.bad {
+                wait = Duration::from_millis(dice.roll() % 40);
+                if dice.roll().is_multiple_of(12) {
+                    cut = true;
+                    pass = dice.roll() as usize % (read + 1);
+                    fuse.cuts += 1;
+                }
+            }
             if let Some((counted, left)) = fuse.left
                 && counted == way
             {
@@ -82,6 +95,7 @@ fn pump(way: Way, mut from: TcpStream, mut to: TcpStream, fuse: &Mutex<Fuse>) {
                 fuse.cuts += usize::from(cut);
             }
         }
+        std::thread::sleep(wait);
         if to.write_all(&buffer[..pass]).is_err() || cut {
             break;
         }
@@ -191,5 +205,105 @@ fn an_upload_cut_at_any_place_goes_on() {
     println!(
         "upload: {cuts} cuts for {} photos of {size} bytes, all whole",
         taken.len()
+    );
+}
+
+#[test]
+fn a_large_exchange_cut_at_every_so_many_bytes_is_done_once() {
+    let data = tempfile::tempdir().unwrap();
+    let server = Server::start(data.path());
+    let relay = Relay::to(server.address());
+    let code = admit(data.path(), "tech-1");
+    let (straight, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
+    let through = Client::new(&relay.base, straight.token());
+    let (one, two) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let mut ana = device(one.path(), "phone-a", "tech-1", 1);
+    let mut other = device(two.path(), "phone-a", "tech-1", 2);
+    let mut dice = Dice(11);
+    // Text that does not compress, so that the message is long on the wire.
+    let mut text = || -> String {
+        let letter = |n: u64| char::from(33 + (n % 90) as u8);
+        (0..40_000).map(|_| letter(dice.roll())).collect()
+    };
+    let (mut places, mut long) = (0, 0);
+    for way in [Way::Up, Way::Down] {
+        for place in (0..30_000).step_by(step()) {
+            let survey = ana.create_survey(&format!("{way:?} {place}")).unwrap();
+            let entry = json!({"ref": "RTU-1", "component": "belt", "condition": "worn",
+                "remark": text()});
+            if way == Way::Up {
+                ana.add(&survey, Table::Findings, entry).unwrap();
+                long = ana.prepare_exchange(&survey).unwrap().len();
+            } else {
+                other.join_survey(&survey).unwrap();
+                other.add(&survey, Table::Findings, entry).unwrap();
+                level(&mut other, &straight, &survey).unwrap();
+            }
+            relay.cut_after(way, place + 1);
+            insist(|| level(&mut ana, &through, &survey));
+            assert_eq!(
+                server_heads(&straight, &survey),
+                heads(&ana, &survey),
+                "{place}"
+            );
+            assert_eq!(ana.survey(&survey).unwrap().findings.len(), 1, "{place}");
+            places += 1;
+        }
+    }
+    let cuts = relay.cuts();
+    assert!(long > 30_000, "only {long} bytes on the wire");
+    assert!(cuts >= places - 2, "only {cuts} cuts at {places} places");
+    println!("exchange of {long} bytes: {cuts} cuts at {places} places, all level, none twice");
+}
+
+/// How many rounds go over the bad line; `SCUPPER_ROUNDS` makes the run longer.
+fn rounds() -> usize {
+    let asked = std::env::var("SCUPPER_ROUNDS").ok();
+    asked.and_then(|n| n.parse().ok()).unwrap_or(8)
+}
+
+#[test]
+fn a_line_that_delays_and_truncates_costs_time_and_nothing_else() {
+    let data = tempfile::tempdir().unwrap();
+    let server = Server::start(data.path());
+    let relay = Relay::to(server.address());
+    let code = admit(data.path(), "tech-1");
+    let (straight, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
+    let through = Client::new(&relay.base, straight.token());
+    let home = tempfile::tempdir().unwrap();
+    let mut day = device(home.path(), "phone-a", "tech-1", 5);
+    let survey = day.create_survey("Ovens and Ice").unwrap();
+    relay.fuse.lock().unwrap().bad = Some(Dice(17));
+    let mut taken = Vec::new();
+    for round in 0..rounds() {
+        let entry = json!({"tag": format!("RTU-{round}"), "kind": "packaged_rooftop_unit"});
+        day.add(&survey, Table::Equipment, entry).unwrap();
+        taken.push(take(&mut day, &survey, &photo(&round.to_string(), 0)));
+        for tries in 0.. {
+            assert!(tries < 200, "no way through");
+            let once = level(&mut day, &through, &survey);
+            if once
+                .and_then(|()| send_next(&mut day, &through))
+                .is_ok_and(|sent| sent.is_none())
+            {
+                break;
+            }
+        }
+    }
+    let cuts = relay.cuts();
+    relay.fuse.lock().unwrap().bad = None;
+    level(&mut day, &straight, &survey).unwrap();
+    assert!(day.next_upload().unwrap().is_none(), "asked for again");
+    for hash in &taken {
+        assert!(holds(&straight, hash), "{hash}");
+    }
+    let mine = day.survey(&survey).unwrap();
+    assert_eq!(mine.equipment.len(), rounds());
+    assert_eq!(merged(&straight, &survey), mine);
+    assert_eq!(server_heads(&straight, &survey), heads(&day, &survey));
+    assert!(cuts >= rounds() / 4, "only {cuts} truncations");
+    println!(
+        "bad line: {} rounds, {cuts} truncations, nothing lost, nothing twice",
+        rounds()
     );
 }

@@ -3,7 +3,8 @@
 use super::doc::SurveyDoc;
 use super::error::DocumentError;
 use super::place::Place;
-use super::schema::{ONLY, Table, from_scalar};
+use super::reopen::{is_open_key, opened};
+use super::schema::{ONLY, Table, from_scalar, same_value};
 use super::stamp::{Means, Message, Stamp};
 use super::units::{Units, edited_since_withdrawn, in_view};
 use super::view::{Row, plain, rows};
@@ -12,6 +13,7 @@ use automerge::legacy::{Key, ObjectId, OpType};
 use automerge::{ObjId, ReadDoc};
 use serde::Serialize;
 use serde_json::Value;
+use std::collections::BTreeSet;
 
 /// A value that a field was given, and by whom.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -106,13 +108,15 @@ impl SurveyDoc {
         row: &Row,
         found: &mut Vec<Conflict>,
     ) {
-        for field in &row.contested {
-            if BOOKS.contains(&field.as_str()) {
+        let mut doubtful: BTreeSet<&str> = row.contested.iter().map(String::as_str).collect();
+        doubtful.extend(opened(row));
+        for field in doubtful {
+            if BOOKS.contains(&field) || is_open_key(field) {
                 continue;
             }
             let mut candidates: Vec<Candidate> = Vec::new();
             for object in &row.objects {
-                let all = self.am.get_all(object, field.as_str()).unwrap_or_default();
+                let all = self.am.get_all(object, field).unwrap_or_default();
                 for (value, op) in all.iter().rev() {
                     let mut value = plain(value);
                     if field == "ref"
@@ -130,13 +134,21 @@ impl SurveyDoc {
                     });
                 }
             }
+            for other in self.against(about, row, field) {
+                let mut held = candidates.iter_mut();
+                match held.find(|c| same_value(&c.value, &other.value)) {
+                    // Whoever opened the field again did not give it this value.
+                    Some(held) => (held.stamp, held.means) = (other.stamp, other.means),
+                    None => candidates.push(other),
+                }
+            }
             let first = candidates.first().map(|c| c.value.clone());
             if candidates.iter().any(|c| Some(&c.value) != first.as_ref()) {
                 found.push(Conflict {
                     about: about.to_owned(),
                     table: table.name(),
                     entry: row.id.clone(),
-                    field: field.clone(),
+                    field: field.to_owned(),
                     candidates,
                 });
             }

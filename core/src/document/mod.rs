@@ -17,6 +17,7 @@ mod ids;
 mod import;
 mod place;
 mod read;
+mod reopen;
 mod same;
 mod schema;
 mod spoken;

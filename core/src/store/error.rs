@@ -22,6 +22,14 @@ pub enum StoreError {
         /// What was being done.
         doing: String,
     },
+    /// The store holds as many photos as it may.
+    #[error("{held} of {most} bytes for photos are used; raise the quota or free some")]
+    Quota {
+        /// Bytes held.
+        held: u64,
+        /// Bytes allowed.
+        most: u64,
+    },
     /// The file was written by a newer program; it can be read but not written.
     #[error(
         "the store has schema {found}, this program knows {known}; update the program to write"

@@ -5,11 +5,13 @@
 //! once its last byte is on disk and its BLAKE3 is right, which core's store sees to.
 
 use super::auth::Device;
+use super::openapi::{NotRead, NotTaken, PartName, Raw};
+use super::place::Place;
 use crate::desk::{Desk, Turn};
 use crate::error::AppError;
 use crate::state::AppState;
 use axum::body::{Body, BodyDataStream};
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{IntoResponse, Response};
 use futures_util::StreamExt;
@@ -41,6 +43,29 @@ fn state_headers(state: UploadState) -> [(HeaderName, String); 3] {
     ]
 }
 
+#[utoipa::path(
+    post,
+    path = "/v1/uploads",
+    params(
+        ("Content-Type" = String, Header, pattern = "^image/[a-z]{3,10}$"),
+        ("Upload-Length" = u64, Header, minimum = 1, maximum = 67_108_864,
+            description = "bytes of the whole file; of a thumbnail 1 MiB at most"),
+        ("Scupper-Photo" = String, Header, pattern = "^[0-9a-f]{64}$",
+            description = "BLAKE3 of the original in hex"),
+        ("Scupper-Part" = inline(PartName), Header, description = "which file"),
+        ("Scupper-Content" = String, Header, pattern = "^[0-9a-f]{64}$",
+            description = "BLAKE3 of this file in hex"),
+        ("Scupper-Survey" = String, Header, pattern = "^[A-Za-z0-9_-]{1,100}$",
+            description = "the survey that shows it"),
+    ),
+    security(("device" = [])),
+    responses(
+        (status = 200, description = "the file is here already"),
+        (status = 201, description = "go on at `Location` from `Upload-Offset`"),
+        NotRead,
+        NotTaken,
+    )
+)]
 pub(crate) async fn begin(
     State(state): State<AppState>,
     device: Device,
@@ -66,10 +91,23 @@ pub(crate) async fn begin(
     Ok((status, location, state_headers(stands)).into_response())
 }
 
+#[utoipa::path(
+    head,
+    path = "/v1/uploads/{id}",
+    params(("id" = String, Path, description = "from `Location`")),
+    security(("device" = [])),
+    responses(
+        (status = 204, description = "`Upload-Offset`, `Upload-Length`, `Upload-Complete`"),
+        (status = 400),
+        (status = 401),
+        (status = 404),
+        (status = 429),
+    )
+)]
 pub(crate) async fn stand(
     State(state): State<AppState>,
     device: Device,
-    Path(id): Path<String>,
+    Place(id): Place,
 ) -> Result<Response, AppError> {
     let stands = state
         .blocking(move |office| {
@@ -82,10 +120,21 @@ pub(crate) async fn stand(
     Ok((StatusCode::NO_CONTENT, state_headers(stands)).into_response())
 }
 
+#[utoipa::path(
+    patch,
+    path = "/v1/uploads/{id}",
+    params(
+        ("id" = String, Path, description = "from `Location`"),
+        ("Upload-Offset" = u64, Header, description = "where these bytes go"),
+    ),
+    request_body(content = Raw, content_type = "application/partial-upload"),
+    security(("device" = [])),
+    responses((status = 204, description = "where it stands"), NotRead, NotTaken)
+)]
 pub(crate) async fn append(
     State(state): State<AppState>,
     device: Device,
-    Path(id): Path<String>,
+    Place(id): Place,
     headers: HeaderMap,
     body: Body,
 ) -> Result<Response, AppError> {
@@ -96,10 +145,17 @@ pub(crate) async fn append(
     Ok((StatusCode::NO_CONTENT, state_headers(stands)).into_response())
 }
 
+#[utoipa::path(
+    delete,
+    path = "/v1/uploads/{id}",
+    params(("id" = String, Path, description = "from `Location`")),
+    security(("device" = [])),
+    responses((status = 204), NotRead, NotTaken)
+)]
 pub(crate) async fn cancel(
     State(state): State<AppState>,
     device: Device,
-    Path(id): Path<String>,
+    Place(id): Place,
 ) -> Result<StatusCode, AppError> {
     let desk = desk_of(&state, &device, &id).await?;
     let turn = desk.append_turn(&id).await?;

@@ -175,6 +175,23 @@ fn decide(doc: &SurveyDoc, choice: &Choice) -> Result<Decision, AppError> {
             plain("kept two units apart"),
             None,
         ),
+        Choice::Reopen {
+            about,
+            field,
+            values,
+        } => one(
+            Edit::Reopen {
+                about: about.clone(),
+                field: field.clone(),
+                values: values.clone(),
+            },
+            format!(
+                "opened {} {} again",
+                words::place(about),
+                words::field(field)
+            ),
+            None,
+        ),
         Choice::Undo { .. } => {
             return Err(AppError::input("choice", "an undo cannot be undone"));
         }
@@ -198,22 +215,25 @@ fn said(about: &str, field: &str, value: &Value) -> String {
     )
 }
 
-/// The choice that brings a field back to what it shows now. A merge register that was settled
-/// holds one value for good, so of several values only the one shown comes back by itself; the
-/// others stay in the field's history.
+/// The choice that brings a field back to what it shows now: one value, or several that stand
+/// against each other.
 fn before(doc: &SurveyDoc, about: &str, field: &str) -> Result<Choice, AppError> {
     let mut contested = doc.conflicts().into_iter();
-    let shown = contested
-        .find(|c| c.field == field && (c.about == about || c.entry == about))
-        .and_then(|c| c.candidates.into_iter().next())
-        .map(|candidate| candidate.value);
-    let held = match shown {
-        Some(shown) => Some(shown),
-        None => doc.history(about, field)?.pop().map(|step| step.value),
-    };
+    let open = contested.find(|c| c.field == field && (c.about == about || c.entry == about));
+    let (about, field) = (about.to_owned(), field.to_owned());
+    if let Some(open) = open {
+        let candidates = open.candidates.into_iter();
+        let values = candidates.map(|candidate| candidate.value).collect();
+        return Ok(Choice::Reopen {
+            about,
+            field,
+            values,
+        });
+    }
+    let held = doc.history(&about, &field)?.pop().map(|step| step.value);
     Ok(Choice::Set {
-        about: about.to_owned(),
-        field: field.to_owned(),
+        about,
+        field,
         value: held.unwrap_or_default(),
     })
 }
