@@ -77,7 +77,6 @@ fn profile_file(name: &str) -> Result<Profile, Failure> {
 
 fn text(assessment: &Assessment) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "Editions: {}\n", assessment.profile);
     let _ = writeln!(out, "HAZARDS ({})", assessment.hazards.len());
     if assessment.hazards.is_empty() {
         out.push_str("  none recorded; that does not say that the roof is safe\n");
@@ -185,6 +184,7 @@ fn text(assessment: &Assessment) -> String {
     for line in &assessment.not_checked {
         let _ = writeln!(out, "\nNot checked: {line}");
     }
+    let _ = writeln!(out, "\nCode editions: {}", assessment.profile);
     let _ = writeln!(out, "\n{}", assessment.caution);
     out
 }
