@@ -10,7 +10,6 @@ use scupper_core::plan::draw;
 use scupper_core::quote::{Quote, RateBook, quote};
 use scupper_core::survey::spoken::{Evidence, Transcript};
 use scupper_core::survey::{Note, Survey};
-use scupper_core::trade::Profile;
 use std::collections::BTreeMap;
 
 /// A survey and all that follows from it.
@@ -48,7 +47,7 @@ impl Readings {
             &survey,
             &AssessOptions {
                 as_of,
-                profile: Profile::builtin(),
+                profile: None,
             },
         );
         Self {

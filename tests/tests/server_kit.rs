@@ -35,6 +35,7 @@ impl Server {
     }
 
     /// The same with something in its environment.
+    #[cfg(feature = "postgres")]
     pub(crate) fn start_with(data: &Path, env: &[(&str, &str)]) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_scupper-here"));
         let words = ["serve", "--listen", "127.0.0.1:0", "--data"];

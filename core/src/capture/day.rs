@@ -56,6 +56,8 @@ pub struct Capture {
     surroundings: Box<dyn Surroundings>,
     ids: IdClock,
     docs: BTreeMap<String, SurveyDoc>,
+    /// What the bearer was warned of where they are, by survey.
+    pub(super) watches: BTreeMap<String, crate::assess::Watch>,
     pub(super) photo_limits: photo::Limits,
     pub(super) put_off: Vec<(String, crate::store::Part)>,
 }
@@ -89,6 +91,7 @@ impl Capture {
             surroundings,
             ids: IdClock::default(),
             docs: BTreeMap::new(),
+            watches: BTreeMap::new(),
             photo_limits: photo::Limits::default(),
             put_off: Vec::new(),
         }

@@ -1,6 +1,6 @@
 //! The parts of the customer's assessment, each a section of its own.
 
-use super::assessment::Paper;
+use super::assessment::{Inline, Paper};
 use super::pictures::Picture;
 use super::register::{belts, filters};
 use super::words::{quantity, source, verdict};
@@ -244,15 +244,20 @@ pub(super) fn register(paper: &Paper<'_>) -> Markup {
                     td { (row.kind.words())
                         @if let Some(tons) = row.capacity_tons { br; (tons) " tons" }
                         @if let Some(refrigerant) = &row.refrigerant { br; (refrigerant) } }
-                    td { (row.make.as_deref().unwrap_or("make not recorded")) br;
-                        (row.model.as_deref().unwrap_or("model not recorded")) }
-                    td { (row.serial.as_deref().unwrap_or("serial not recorded"))
+                    td { @match (&row.make, &row.model) {
+                        (None, None) => "not recorded",
+                        (Some(one), None) | (None, Some(one)) => (one),
+                        (Some(make), Some(model)) => { (make) br; (model) }
+                    } }
+                    td { (row.serial.as_deref().unwrap_or("not recorded"))
                         @if let Some(year) = row.manufactured_year { br; (year) } }
                     td { (row.supply.as_deref().unwrap_or("supply not recorded"))
                         @if let Some(mca) = row.mca_a { ", MCA " (mca) " A" }
                         @if let Some(mocp) = row.mocp_a { ", MOCP " (mocp) " A" }
                         @if let Some(rating) = row.disconnect_a { ", disconnect " (rating) " A" } }
-                    td { (filters(&row.filters)) @if !row.belts.is_empty() { br; (belts(&row.belts)) } }
+                    td { (filters(&row.filters))
+                        @if !row.filters.is_empty() && !row.belts.is_empty() { br; }
+                        (belts(&row.belts)) }
                 } } }
             }
         }
@@ -339,7 +344,7 @@ fn figure(paper: &Paper<'_>, photo: &Photo) -> Markup {
     html! {
         figure {
             @match paper.pictures.get(photo) {
-                Ok(picture) => img src=(uri(picture)) width=(picture.width) height=(picture.height)
+                Ok(picture) => img src=(source_of(paper, photo, picture)) width=(picture.width) height=(picture.height)
                     alt={ "Photo, " (about) ": " (caption) };,
                 Err(why) => div.gap { "Photo not shown: " (why) },
             }
@@ -361,6 +366,9 @@ fn name(photo: &Photo) -> String {
     }
 }
 
-fn uri(picture: &Picture) -> String {
-    format!("data:image/jpeg;base64,{}", STANDARD.encode(&picture.jpeg))
+fn source_of(paper: &Paper<'_>, photo: &Photo, picture: &Picture) -> String {
+    match paper.inline {
+        Inline::Bytes => format!("data:image/jpeg;base64,{}", STANDARD.encode(&picture.jpeg)),
+        Inline::Named => format!("photo:{}", photo.id),
+    }
 }

@@ -86,6 +86,11 @@ impl Pictures {
         }
     }
 
+    /// A photo that can be shown, by its id.
+    pub(super) fn by_id(&self, id: &str) -> Option<&Picture> {
+        self.by_id.get(id)?.as_ref().ok()
+    }
+
     /// Photos that cannot be shown, with the reason.
     pub fn gaps<'a>(&'a self, survey: &'a Survey) -> impl Iterator<Item = (&'a Photo, &'a str)> {
         shown(survey).filter_map(|photo| Some((photo, self.get(photo).err()?)))
