@@ -101,7 +101,7 @@ fn of_document(error: &DocumentError, message: String) -> ScupperError {
 fn of_store(error: &StoreError, message: String) -> ScupperError {
     match error {
         StoreError::Locked { .. } => ScupperError::NotOpen { message },
-        StoreError::DiskFull { .. } => ScupperError::NoSpace { message },
+        StoreError::DiskFull { .. } | StoreError::Quota { .. } => ScupperError::NoSpace { message },
         StoreError::TooNew { .. } => ScupperError::UpdateNeeded { message },
         StoreError::Damaged { .. } => ScupperError::Damaged { message },
         StoreError::Refused { .. } => ScupperError::BadInput { message },

@@ -7,7 +7,7 @@ use crate::device::Day;
 use crate::error::ScupperError;
 use crate::note::Note;
 use crate::{FilePath, Json};
-use scupper_core::assess::{AssessOptions, HazardEntry, Missing, assess};
+use scupper_core::assess::{AssessOptions, HazardEntry, Missing, RoofWarning, Whereabouts, assess};
 use scupper_core::capture::{Capture, CaptureError, Exchanged, PhotoAbout};
 use scupper_core::document::{Edit, Table};
 use scupper_core::survey::codes::EquipmentKind;
@@ -155,6 +155,17 @@ impl Survey {
             Some(tag) => day.hazards_near(id, &tag),
             None => day.hazards_now(id),
         })
+    }
+
+    /// The bearer arrived at this unit or is about to work there: warnings to speak and show that
+    /// they have not been given there yet. Ask again after every change. None is no all-clear.
+    pub fn arrive_at_unit(&self, tag: &str) -> Result<Vec<RoofWarning>, ScupperError> {
+        self.with(|day, id| day.arrive(id, Whereabouts::Unit(tag)))
+    }
+
+    /// The bearer is at this place on the plan, feet east and north; as `arrive_at_unit`.
+    pub fn arrive_at_place(&self, x_ft: f64, y_ft: f64) -> Result<Vec<RoofWarning>, ScupperError> {
+        self.with(|day, id| day.arrive(id, Whereabouts::Place([x_ft, y_ft].into())))
     }
 
     /// What to fetch before the roof is left.

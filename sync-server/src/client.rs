@@ -101,6 +101,21 @@ impl Client {
         &self.token
     }
 
+    /// Asks for a fresh token and shows it from now on; to be kept before it is used.
+    pub fn rotate(&mut self) -> Result<&str, ClientError> {
+        let request = self
+            .agent
+            .post(format!("{}/v1/token", self.base))
+            .header("authorization", self.bearer());
+        let mut answer = accepted(request.send_empty())?;
+        let body: serde_json::Value = serde_json::from_slice(&bytes(&mut answer)?)
+            .map_err(|e| ClientError::BadAnswer(e.to_string()))?;
+        let token = body.get("token").and_then(serde_json::Value::as_str);
+        let token = token.ok_or_else(|| ClientError::BadAnswer("no `token` in it".to_owned()))?;
+        self.token = token.to_owned();
+        Ok(&self.token)
+    }
+
     /// Posts one exchange message and returns the answer's bytes.
     pub fn exchange(&self, survey: &str, message: &[u8]) -> Result<Vec<u8>, ClientError> {
         let request = self
@@ -139,10 +154,7 @@ impl Client {
         }
         let answer = accepted(begin.send_empty())?;
         if complete(&answer) {
-            return Ok(Sent {
-                bytes: 0,
-                complete: true,
-            });
+            return Ok(whole(0));
         }
         let place = header(&answer, "location")
             .ok_or_else(|| ClientError::BadAnswer("no Location of the upload".to_owned()))?;
@@ -154,10 +166,7 @@ impl Client {
                 Ok((at, done)) => {
                     sent += at.saturating_sub(offset);
                     if done {
-                        return Ok(Sent {
-                            bytes: sent,
-                            complete: true,
-                        });
+                        return Ok(whole(sent));
                     }
                     tries = if at > offset { 0 } else { tries + 1 };
                     offset = at;
@@ -168,7 +177,17 @@ impl Client {
                         return Err(ClientError::Unreachable(why));
                     }
                     std::thread::sleep(Duration::from_millis(50 << tries));
-                    offset = self.stands_at(&url).unwrap_or(offset);
+                    match self.stands_at(&url) {
+                        Some((_, true)) => return Ok(whole(sent)),
+                        Some((at, false)) => offset = at,
+                        None => {}
+                    }
+                }
+                // Over already, if the answer to the last piece was lost on the way.
+                Err(ClientError::Refused { status: 404, .. })
+                    if self.stands_at(&url).is_some_and(|(_, whole)| whole) =>
+                {
+                    return Ok(whole(sent));
                 }
                 Err(other) => return Err(other),
             }
@@ -210,13 +229,22 @@ impl Client {
         }
     }
 
-    fn stands_at(&self, url: &str) -> Option<u64> {
+    /// Where an upload stands, and whether it is complete.
+    fn stands_at(&self, url: &str) -> Option<(u64, bool)> {
         let request = self.agent.head(url).header("authorization", self.bearer());
-        offset_in(&accepted(request.call()).ok()?)
+        let answer = accepted(request.call()).ok()?;
+        Some((offset_in(&answer)?, complete(&answer)))
     }
 
     fn bearer(&self) -> String {
         format!("Bearer {}", self.token)
+    }
+}
+
+fn whole(bytes: u64) -> Sent {
+    Sent {
+        bytes,
+        complete: true,
     }
 }
 

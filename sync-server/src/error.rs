@@ -11,7 +11,8 @@ use scupper_core::document::DocumentError;
 use scupper_core::exchange::ExchangeError;
 use scupper_core::store::StoreError;
 use scupper_core::survey::InputError;
-use serde_json::json;
+use serde::Serialize;
+use utoipa::ToSchema;
 
 /// Why a request was not carried out. One variant for each thing a caller can do about it.
 #[derive(Debug, thiserror::Error)]
@@ -96,6 +97,20 @@ impl AppError {
     }
 }
 
+/// What the caller is sent (RFC 9457).
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Problem<'a> {
+    /// The status in words.
+    title: &'a str,
+    /// The status.
+    status: u16,
+    /// What is wrong and what to do.
+    detail: String,
+    /// Where in the input.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    place: Option<&'a str>,
+}
+
 impl From<InputError> for AppError {
     fn from(error: InputError) -> Self {
         Self::Input(error)
@@ -131,10 +146,14 @@ impl From<StoreError> for AppError {
                 "the server's disk is full; nothing before this is lost, try again later"
                     .to_owned(),
             ),
+            StoreError::Quota { .. } => Self::Full(error.to_string()),
             StoreError::Refused { what, problem } => Self::Unusable(format!("{what}: {problem}")),
             StoreError::WrongOffset { expected, .. } => Self::Conflict {
                 detail: error.to_string(),
-                headers: vec![("upload-offset", expected.to_string())],
+                headers: vec![
+                    ("upload-offset", expected.to_string()),
+                    ("upload-complete", "?0".to_owned()),
+                ],
             },
             StoreError::Locked { .. } => Self::Unusable(error.to_string()),
             _ => Self::internal("store", error),
@@ -190,15 +209,17 @@ impl IntoResponse for AppError {
         if let Self::Internal(text) = &self {
             tracing::error!(error = %text, "request failed");
         }
-        let mut body = json!({
-            "title": status.canonical_reason().unwrap_or("error"),
-            "status": status.as_u16(),
-            "detail": self.public_detail(),
-        });
-        if let Self::Input(error) = &self {
-            body["place"] = json!(error.place);
-        }
-        let mut response = (status, body.to_string()).into_response();
+        let problem = Problem {
+            title: status.canonical_reason().unwrap_or("error"),
+            status: status.as_u16(),
+            detail: self.public_detail(),
+            place: match &self {
+                Self::Input(error) => Some(&error.place),
+                _ => None,
+            },
+        };
+        let body = serde_json::to_string(&problem).unwrap_or_default();
+        let mut response = (status, body).into_response();
         let headers = response.headers_mut();
         headers.insert(
             header::CONTENT_TYPE,

@@ -21,11 +21,13 @@ pub mod page;
 pub mod papers;
 mod random;
 mod readings;
+mod sql;
 mod state;
+mod storage;
 mod web;
 mod words;
 
-pub use accounts::{Accounts, Caller, DeviceRow, Link, Rights, Role, Settled};
+pub use accounts::{Accounts, Caller, DeviceRow, Link, Reach, Rights, Role, Settled};
 pub use app::app;
 pub use error::AppError;
 pub use limits::Limits;

@@ -1,15 +1,17 @@
 //! What a caller may do with surveys and photos: the one place where permission and desk meet.
 //!
 //! A caller only ever reaches the desk of their own contractor, so another firm's survey is not
-//! there for them at all. A customer's link further narrows it to one survey.
+//! there for them at all; nor is one of their own firm beyond their [`crate::Reach`]. A customer's
+//! link opens one survey's assessment paper, with its photos in it, and nothing else.
 
-use crate::accounts::{Caller, Rights};
+use crate::accounts::{Caller, Reach, Rights};
 use crate::desk::Desk;
 use crate::error::AppError;
 use crate::readings::Readings;
 use crate::state::Office;
 use scupper_core::document::{Edit, Stamp, SurveyDoc};
 use scupper_core::exchange;
+use scupper_core::store::{Part, UploadHead, UploadState};
 use scupper_core::survey::Survey;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -17,22 +19,26 @@ use std::sync::Arc;
 
 const NO_SURVEY: AppError = AppError::NotFound("this survey");
 const NO_PHOTO: AppError = AppError::NotFound("this photo");
+const NO_UPLOAD: AppError = AppError::NotFound("this upload");
 
 impl Office {
-    /// The desk of the caller's contractor.
+    /// The desk of the caller's contractor; for what was already found to be within reach.
     pub(crate) fn desk_of(&self, caller: &Caller) -> Result<Arc<Desk>, AppError> {
         self.desks.of(caller.contractor)
     }
 
     /// The desk, if the caller may read this survey on it.
     pub(crate) fn readable(&self, caller: &Caller, survey: &str) -> Result<Arc<Desk>, AppError> {
-        if let Rights::Customer { survey: own } = &caller.rights
-            && own != survey
-        {
-            return Err(NO_SURVEY);
+        if let Rights::Customer { survey: own } = &caller.rights {
+            return Err(match own == survey {
+                true => AppError::Forbidden(
+                    "a customer's link opens the assessment and nothing else".to_owned(),
+                ),
+                false => NO_SURVEY,
+            });
         }
         let desk = self.desk_of(caller)?;
-        if desk.has(survey)? {
+        if caller.reach.covers(survey) && desk.has(survey)? {
             Ok(desk)
         } else {
             Err(NO_SURVEY)
@@ -41,21 +47,16 @@ impl Office {
 
     /// The desk, if the caller may write to this survey on it.
     pub(crate) fn writable(&self, caller: &Caller, survey: &str) -> Result<Arc<Desk>, AppError> {
-        let desk = self.readable(caller, survey)?;
-        match caller.rights {
-            Rights::Customer { .. } => Err(AppError::Forbidden(
-                "a customer's link can only read".to_owned(),
-            )),
-            Rights::Device(_) | Rights::Reviewer { .. } => Ok(desk),
-        }
+        self.readable(caller, survey)
     }
 
     /// Surveys that the caller may read, newest first as far as their ids tell.
     pub(crate) fn survey_ids(&self, caller: &Caller) -> Result<Vec<String>, AppError> {
-        if let Rights::Customer { survey } = &caller.rights {
-            return Ok(vec![survey.clone()]);
+        if let Rights::Customer { .. } = caller.rights {
+            return Ok(Vec::new());
         }
         let mut ids = self.desk_of(caller)?.survey_ids()?;
+        ids.retain(|id| caller.reach.covers(id));
         ids.reverse();
         Ok(ids)
     }
@@ -64,6 +65,22 @@ impl Office {
     pub(crate) fn readings(&self, caller: &Caller, id: &str) -> Result<Arc<Readings>, AppError> {
         let desk = self.readable(caller, id)?;
         desk.readings(id, &self.book, self.now().date_naive())
+    }
+
+    /// The same, also for the customer whose link is to this survey: only for what may leave the
+    /// office.
+    pub(crate) fn customer_readings(
+        &self,
+        caller: &Caller,
+        id: &str,
+    ) -> Result<Arc<Readings>, AppError> {
+        match &caller.rights {
+            Rights::Customer { survey } if survey == id => {
+                let desk = self.desk_of(caller)?;
+                desk.readings(id, &self.book, self.now().date_naive())
+            }
+            _ => self.readings(caller, id),
+        }
     }
 
     /// Where a survey stands; for someone who was already found to be allowed to know.
@@ -82,7 +99,7 @@ impl Office {
         let mut here = BTreeSet::new();
         for photo in &survey.photos {
             if desk
-                .store()
+                .storage()
                 .photo(&photo.hash)?
                 .is_some_and(|row| row.original_here)
             {
@@ -96,34 +113,71 @@ impl Office {
     pub(crate) fn photo(&self, caller: &Caller, hash: &str) -> Result<(PathBuf, String), AppError> {
         let desk = self.shown_to(caller, hash)?;
         let row = desk
-            .store()
+            .storage()
             .photo(hash)?
             .filter(|row| row.original_here)
             .ok_or(NO_PHOTO)?;
-        let path = desk.store().original_path(hash)?.ok_or(NO_PHOTO)?;
+        let path = desk.storage().path(hash, Part::Original)?.ok_or(NO_PHOTO)?;
         Ok((path, row.meta.media_type))
     }
 
     /// The file of a photo's thumbnail, a JPEG.
     pub(crate) fn thumbnail(&self, caller: &Caller, hash: &str) -> Result<PathBuf, AppError> {
         self.shown_to(caller, hash)?
-            .store()
-            .thumbnail_path(hash)?
+            .storage()
+            .path(hash, Part::Thumbnail)?
             .ok_or(NO_PHOTO)
     }
 
+    /// The desk, if the caller may see a photo on it. A customer sees photos in the paper only.
     fn shown_to(&self, caller: &Caller, hash: &str) -> Result<Arc<Desk>, AppError> {
-        if !crate::desk::is_hash(hash) {
+        let customer = matches!(caller.rights, Rights::Customer { .. });
+        if customer || !crate::desk::is_hash(hash) {
             return Err(NO_PHOTO);
         }
-        if let Rights::Customer { survey } = &caller.rights {
-            let readings = self.readings(caller, survey)?;
-            let mut photos = readings.survey.photos.iter();
-            if !photos.any(|photo| photo.hash == hash && photo.withdrawn_by.is_none()) {
-                return Err(NO_PHOTO);
-            }
+        let desk = self.desk_of(caller)?;
+        match reaches_photo(&desk, caller, hash)? {
+            true => Ok(desk),
+            false => Err(NO_PHOTO),
         }
-        self.desk_of(caller)
+    }
+
+    /// Begins an upload, or finds it again.
+    pub(crate) fn begin_upload(
+        &self,
+        caller: &Caller,
+        head: &UploadHead,
+    ) -> Result<UploadState, AppError> {
+        let desk = self.writable(caller, &head.survey)?;
+        let storage = desk.storage();
+        // To name a photo of a survey out of reach must not bring it within: it counts as sent.
+        if crate::desk::is_hash(&head.hash)
+            && !reaches_photo(&desk, caller, &head.hash)?
+            && let Some(stands) = storage.upload_state(&head.hash, head.part)?
+            && stands.complete
+        {
+            return Ok(stands);
+        }
+        storage.begin_upload(head)
+    }
+
+    /// The desk where an upload is under way or over, if its survey is within reach.
+    pub(crate) fn upload_desk(
+        &self,
+        caller: &Caller,
+        hash: &str,
+        part: Part,
+    ) -> Result<Arc<Desk>, AppError> {
+        let desk = self.desk_of(caller)?;
+        if caller.reach == Reach::All {
+            return Ok(desk);
+        }
+        let begun = desk.storage().upload_head(hash, part)?;
+        let covered = begun.is_some_and(|head| caller.reach.covers(&head.survey));
+        match covered || reaches_photo(&desk, caller, hash)? {
+            true => Ok(desk),
+            false => Err(NO_UPLOAD),
+        }
     }
 
     /// Answers a device's exchange message. What it brought is on disk before this returns.
@@ -148,6 +202,9 @@ impl Office {
             author: Some(&caller.name),
             now_ms: self.now().timestamp_millis(),
         };
+        if !caller.reach.covers(survey) {
+            return Err(NO_SURVEY);
+        }
         let desk = self.desk_of(caller)?;
         let began = !desk.has(survey)?;
         let (answer, news) = desk.exchange(&request, who, limits)?;
@@ -174,6 +231,11 @@ impl Office {
             ));
         };
         check_survey_id(&survey.survey_id)?;
+        if !caller.reach.covers(&survey.survey_id) {
+            return Err(AppError::Forbidden(
+                "you were given certain surveys only; ask the office for a new one".to_owned(),
+            ));
+        }
         let desk = self.desk_of(caller)?;
         desk.import(&self.stamp(caller)?, survey)?;
         self.accounts.record(
@@ -209,6 +271,15 @@ impl Office {
         self.live.call(caller.contractor, survey);
         Ok(decided)
     }
+}
+
+/// Whether any survey that shows a photo is within the caller's reach.
+fn reaches_photo(desk: &Desk, caller: &Caller, hash: &str) -> Result<bool, AppError> {
+    if caller.reach == Reach::All {
+        return Ok(true);
+    }
+    let shown_in = desk.storage().surveys_of_photo(hash)?;
+    Ok(shown_in.iter().any(|survey| caller.reach.covers(survey)))
 }
 
 /// A survey's id stands in addresses and lists, so it is kept plain.

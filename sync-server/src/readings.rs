@@ -5,12 +5,11 @@
 use chrono::NaiveDate;
 use scupper_core::assess::{AssessOptions, Assessment, assess};
 use scupper_core::dictation::{Lexicon, interpret};
-use scupper_core::document::{Conflict, SameUnitOffer, SurveyDoc};
+use scupper_core::document::{Conflict, SameUnitOffer, Summary, SurveyDoc};
 use scupper_core::plan::draw;
 use scupper_core::quote::{Quote, RateBook, quote};
 use scupper_core::survey::spoken::{Evidence, Transcript};
 use scupper_core::survey::{Note, Survey};
-use scupper_core::trade::Profile;
 use std::collections::BTreeMap;
 
 /// A survey and all that follows from it.
@@ -20,6 +19,8 @@ pub(crate) struct Readings {
     pub(crate) heads: String,
     /// The merged survey.
     pub(crate) survey: Survey,
+    /// What a list shows of it.
+    pub(crate) summary: Summary,
     /// Entries that could not be read and are not in the survey.
     pub(crate) problems: Vec<String>,
     /// Words of each note, by note id, that nothing was made of.
@@ -46,11 +47,12 @@ impl Readings {
             &survey,
             &AssessOptions {
                 as_of,
-                profile: Profile::builtin(),
+                profile: None,
             },
         );
         Self {
             heads: heads_text(doc),
+            summary: doc.summary(),
             quote: quote(&survey, &assessment, book),
             plan: draw(&survey, &crate::page::plan_options(doc.survey_id())),
             unparsed: unparsed(&survey),

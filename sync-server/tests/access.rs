@@ -3,8 +3,8 @@
 use crate::kit::{Answer, Phone, TestOffice};
 use scupper_core::document::Table;
 
-const SURVEY: &str = "survey-1";
-const READS: &[&str] = &[
+pub(crate) const SURVEY: &str = "survey-1";
+pub(crate) const READS: &[&str] = &[
     "/v1/surveys/survey-1/survey",
     "/v1/surveys/survey-1/assessment",
     "/v1/surveys/survey-1/hazards",
@@ -17,7 +17,7 @@ const READS: &[&str] = &[
     "/surveys/survey-1/papers/order.csv",
 ];
 
-async fn with_survey() -> (TestOffice, Phone) {
+pub(crate) async fn with_survey() -> (TestOffice, Phone) {
     let office = TestOffice::new();
     let mut phone = Phone::enrol(&office, "tech-1", "phone-a").await;
     phone.capture.join_survey(SURVEY).unwrap();
@@ -27,13 +27,13 @@ async fn with_survey() -> (TestOffice, Phone) {
 }
 
 /// The value of the first hidden field `csrf` on a page.
-fn csrf(page: &Answer) -> String {
+pub(crate) fn csrf(page: &Answer) -> String {
     let text = page.text();
     let (_, rest) = text.split_once(r#"name="csrf" value=""#).unwrap();
     rest.split('"').next().unwrap().to_owned()
 }
 
-async fn post(office: &TestOffice, path: &str, cookie: &str, form: &str) -> Answer {
+pub(crate) async fn post(office: &TestOffice, path: &str, cookie: &str, form: &str) -> Answer {
     let kind = ("content-type", "application/x-www-form-urlencoded");
     office
         .ask("POST", path, &[("cookie", cookie), kind], form.to_owned())
@@ -136,10 +136,19 @@ async fn knowing_a_hash_is_not_enough_to_read_a_photo() {
 }
 
 #[tokio::test]
-async fn a_customers_link_reads_and_nothing_more() {
+async fn a_customers_link_opens_the_assessment_and_nothing_more() {
     let (office, mut phone) = with_survey().await;
     phone.capture.join_survey("survey-2").unwrap();
-    phone.exchange(&office, "survey-2").await;
+    let note = serde_json::json!({"note_id": "n-1", "segments": [
+        {"text": "the boss said they never pay on time"}]});
+    let note = serde_json::from_value(note).unwrap();
+    phone.capture.dictate(SURVEY, &note).unwrap();
+    let mut photos = std::collections::BTreeMap::new();
+    for (survey, shade) in [(SURVEY, 1), ("survey-2", 2)] {
+        photos.insert(survey, phone.photo(survey, shade));
+        phone.exchange(&office, survey).await;
+    }
+    crate::uploads::send_all(&office, &mut phone).await;
     let ana = office.reviewer("ana").await;
     let page = office
         .ask("GET", "/surveys/survey-1", &[("cookie", &ana)], "")
@@ -149,9 +158,14 @@ async fn a_customers_link_reads_and_nothing_more() {
     let made = post(&office, "/surveys/survey-1/links", &ana, &form)
         .await
         .is(200);
-    let link = made.text().trim().to_owned();
+    let shown = made.text();
+    let (_, link) = shown.split_once("/shared/").unwrap();
+    let link = format!("/shared/{}", link.split('<').next().unwrap());
     let opened = office.ask("GET", &link, &[], "").await.is(303);
-    assert_eq!(opened.header("location"), "/surveys/survey-1");
+    assert_eq!(
+        opened.header("location"),
+        "/surveys/survey-1/papers/assessment.html"
+    );
     let customer = opened
         .header("set-cookie")
         .split(';')
@@ -162,19 +176,48 @@ async fn a_customers_link_reads_and_nothing_more() {
         let (office, customer) = (&office, customer.clone());
         async move { office.ask("GET", path, &[("cookie", &customer)], "").await }
     };
-    let page = read("/surveys/survey-1").await.is(200);
-    assert!(!page.text().contains("csrf"), "a customer is shown a form");
-    for (path, status) in [
-        ("/surveys/survey-1/papers/assessment.html", 200),
-        ("/surveys/survey-1/papers/order.csv", 403),
-        ("/v1/surveys/survey-1/quote", 403),
-        ("/surveys/survey-2", 404),
-        ("/v1/surveys/survey-2/survey", 404),
-        ("/v1/surveys/survey-1/survey", 200),
-    ] {
+    for path in READS {
+        let status = match path.ends_with("/assessment.html") {
+            true => 200,
+            false => 403,
+        };
         let answer = read(path).await;
         assert_eq!(answer.status, status, "{path}");
+        let text = answer.text();
+        assert!(!text.contains("the boss said"), "{path} shows a raw note");
+        assert!(!text.contains("csrf"), "{path} shows a form");
     }
+    for path in [
+        "/surveys/survey-2",
+        "/surveys/survey-2/papers/assessment.html",
+        "/v1/surveys/survey-2/survey",
+    ] {
+        assert_eq!(read(path).await.status, 404, "{path}");
+    }
+    assert_eq!(read("/v1/surveys").await.is(200).text(), "[]");
+    let home = read("/").await.is(303);
+    assert_eq!(
+        home.header("location"),
+        "/surveys/survey-1/papers/assessment.html"
+    );
+    // Photos are in the paper, and nowhere else for a customer.
+    for survey in [SURVEY, "survey-2"] {
+        let hash = blake3::hash(&photos[survey]).to_hex().to_string();
+        for path in [
+            format!("/v1/photos/{hash}"),
+            format!("/v1/photos/{hash}/thumbnail"),
+        ] {
+            let answer = office.ask("GET", &path, &[("cookie", &customer)], "").await;
+            assert_eq!(answer.status, 404, "photo of {survey}");
+        }
+    }
+    let paper = read("/surveys/survey-1/papers/assessment.html")
+        .await
+        .text();
+    assert!(
+        paper.contains("data:image/jpeg;base64,"),
+        "the paper lacks its photo"
+    );
     for (path, form) in [
         (
             "/surveys/survey-1/settle",
@@ -202,7 +245,9 @@ async fn a_customers_link_reads_and_nothing_more() {
         )
     );
     post(&office, &revoke, &ana, &form).await.is(303);
-    read("/surveys/survey-1").await.is(401);
+    read("/surveys/survey-1/papers/assessment.html")
+        .await
+        .is(401);
     office.ask("GET", &link, &[], "").await.is(404);
 }
 
@@ -280,6 +325,73 @@ async fn a_choice_is_an_edit_under_the_reviewers_name_and_can_be_taken_back() {
         "{}",
         answer.text()
     );
+}
+
+#[tokio::test]
+async fn taking_back_a_choice_between_two_values_opens_it_again() {
+    let (office, mut phone) = with_survey().await;
+    let mut other = Phone::enrol(&office, "tech-2", "phone-b").await;
+    other.capture.join_survey(SURVEY).unwrap();
+    other.exchange(&office, SURVEY).await;
+    for (phone, amps) in [(&mut phone, 30), (&mut other, 60)] {
+        let field = "disconnect.rating_a";
+        phone
+            .capture
+            .set(SURVEY, "RTU-1", field, amps.into())
+            .unwrap();
+        phone.exchange(&office, SURVEY).await;
+    }
+    phone.exchange(&office, SURVEY).await;
+    let shown = |phone: &mut Phone| {
+        let survey = phone.capture.survey(SURVEY).unwrap();
+        survey.unit("RTU-1").unwrap().disconnect.rating_a
+    };
+    let before = shown(&mut phone);
+    let open = |phone: &mut Phone| {
+        let found = phone.capture.conflicts(SURVEY).unwrap();
+        let said = |c: &scupper_core::document::Candidate| {
+            (c.value.clone(), c.stamp.as_ref().map(|s| s.author.clone()))
+        };
+        let mut said: Vec<_> = found.iter().flat_map(|c| &c.candidates).map(said).collect();
+        said.sort_by_key(|(_, author)| author.clone());
+        said.into_iter().map(|(value, _)| value).collect::<Vec<_>>()
+    };
+    assert_eq!(open(&mut phone), [30.0, 60.0]);
+    let ana = office.reviewer("ana").await;
+    let page = ("cookie", ana.as_str());
+    let key = csrf(&office.ask("GET", "/surveys/survey-1", &[page], "").await);
+    let path = "/surveys/survey-1/settle";
+    let form = format!("csrf={key}&choice=set&about=RTU-1&field=disconnect.rating_a&value=45");
+    post(&office, path, &ana, &form).await.is(303);
+    let seq = office
+        .state
+        .accounts
+        .settled(office.contractor, SURVEY, 1)
+        .unwrap()[0]
+        .seq;
+    let undo = format!("csrf={key}&choice=undo&seq={seq}");
+    post(&office, path, &ana, &undo).await.is(303);
+    phone.exchange(&office, SURVEY).await;
+    assert_eq!(shown(&mut phone), before);
+    // Sorted by who said it: still tech-1 and tech-2, not the reviewer.
+    assert_eq!(open(&mut phone), [30.0, 60.0]);
+    let history = phone
+        .capture
+        .history(SURVEY, "RTU-1", "disconnect.rating_a")
+        .unwrap();
+    let values: Vec<_> = history.iter().map(|step| step.value.clone()).collect();
+    assert!(values.contains(&30.0.into()) && values.contains(&60.0.into()));
+    // A reviewer on the page sees it, and whoever chooses now, closes it.
+    let page = office
+        .ask("GET", "/surveys/survey-1", &[page], "")
+        .await
+        .text();
+    assert!(page.contains("Opened RTU-1"), "{page}");
+    phone
+        .capture
+        .set(SURVEY, "RTU-1", "disconnect.rating_a", 60.into())
+        .unwrap();
+    assert!(phone.capture.conflicts(SURVEY).unwrap().is_empty());
 }
 
 #[tokio::test]

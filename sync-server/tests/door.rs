@@ -121,8 +121,9 @@ async fn a_revoked_or_changed_token_is_shut_out() {
         .await
         .is(200);
     let fresh = format!("Bearer {}", fresh.json()["token"].as_str().unwrap());
-    list(token).await.is(401);
+    list(token.clone()).await.is(200);
     list(fresh.clone()).await.is(200);
+    list(token).await.is(401);
     office
         .state
         .accounts
@@ -185,4 +186,137 @@ async fn other_sites_cannot_post_and_pages_run_no_foreign_script() {
     assert!(!policy.contains("unsafe"), "{policy}");
     assert_eq!(page.header("x-content-type-options"), "nosniff");
     assert_eq!(page.header("cache-control"), "no-store");
+}
+
+fn cookie_of(answer: &crate::kit::Answer) -> String {
+    let cookie = answer.header("set-cookie");
+    cookie.split(';').next().unwrap().to_owned()
+}
+
+#[tokio::test]
+async fn a_password_opens_the_office_for_its_reviewer_and_guessing_it_is_slow() {
+    let office = TestOffice::with(Limits {
+        tries_per_minute: 6,
+        ..Limits::default()
+    });
+    let held = office.reviewer("ana").await;
+    let page = office
+        .ask("GET", "/account", &[("cookie", &held)], "")
+        .await
+        .is(200);
+    let csrf = crate::access::csrf(&page);
+    let post = |path: &'static str, cookie: String, form: String| {
+        let office = &office;
+        async move { crate::access::post(office, path, &cookie, &form).await }
+    };
+    let two = |csrf: &str, one: &str, again: &str| {
+        format!("csrf={csrf}&password={one}&password_again={again}")
+    };
+    let good = "gulls+over+wet+gravel";
+    post("/account", held.clone(), two("00", good, good))
+        .await
+        .is(403);
+    post("/account", String::new(), two(&csrf, good, good))
+        .await
+        .is(401);
+    post("/account", held.clone(), two(&csrf, good, "gulls"))
+        .await
+        .is(400);
+    post("/account", held.clone(), two(&csrf, "short", "short"))
+        .await
+        .is(400);
+    post("/account", held.clone(), two(&csrf, good, good))
+        .await
+        .is(200);
+    let token = office.device("tech-1", "phone-a").await;
+    let kind = ("content-type", "application/x-www-form-urlencoded");
+    let device = [("authorization", token.as_str()), kind];
+    office
+        .ask("POST", "/account", &device, two("", good, good))
+        .await
+        .is(403);
+
+    let form = |name: &str, password: &str| format!("firm=Us&name={name}&password={password}");
+    let wrong = post("/sign-in", String::new(), form("ana", "gulls"))
+        .await
+        .is(401);
+    assert!(wrong.header("set-cookie").is_empty());
+    let none = post("/sign-in", String::new(), form("nobody", "gulls"))
+        .await
+        .is(401);
+    assert_eq!(none.text(), wrong.text(), "tells which names there are");
+    let opened = post("/sign-in", String::new(), form("ana", good))
+        .await
+        .is(303);
+    let cookie = opened.header("set-cookie").to_owned();
+    assert!(
+        cookie.contains("HttpOnly") && cookie.contains("SameSite=Strict"),
+        "{cookie}"
+    );
+    let list = [("cookie", cookie_of(&opened))];
+    office
+        .ask("GET", "/", &[(list[0].0, &list[0].1)], "")
+        .await
+        .is(200);
+    // The peer's tries are used up: by the link, the enrolment, and these.
+    post("/sign-in", String::new(), form("ana", "gulls"))
+        .await
+        .is(401);
+    post("/sign-in", String::new(), form("ana", good))
+        .await
+        .is(429);
+}
+
+#[tokio::test]
+async fn paths_that_try_to_climb_out_lead_nowhere() {
+    let office = TestOffice::new();
+    let token = office.device("tech-1", "phone-a").await;
+    let cookie = office.reviewer("ana").await;
+    let tricks = [
+        "..%2Foffice.sqlite",
+        "..%2f..%2f..%2fetc%2fpasswd",
+        "%2e%2e",
+        "..%5Coffice.sqlite",
+        "%00",
+        "original-..%2F..%2Foffice.sqlite",
+        "%2Fetc%2Fpasswd",
+        "....%2F%2Foffice.sqlite",
+        "%F0%28%8C%28",
+    ];
+    for trick in tricks {
+        for place in [
+            format!("/v1/surveys/{trick}/survey"),
+            format!("/v1/surveys/{trick}/events"),
+            format!("/v1/photos/{trick}"),
+            format!("/v1/photos/{trick}/thumbnail"),
+            format!("/surveys/{trick}"),
+            format!("/surveys/{trick}/papers/assessment.html"),
+            format!("/surveys/s/papers/{trick}"),
+            format!("/assets/{trick}"),
+            format!("/shared/{trick}"),
+            format!("/{trick}"),
+        ] {
+            for header in [
+                ("authorization", token.as_str()),
+                ("cookie", cookie.as_str()),
+            ] {
+                let answer = office.ask("GET", &place, &[header], "").await;
+                let status = answer.status.as_u16();
+                // 429: `/shared` counts its tries.
+                assert!([400, 404, 429].contains(&status), "{place}: {status}");
+                assert!(!answer.text().contains("SQLite format"), "{place}");
+            }
+        }
+        let device = [("authorization", token.as_str()), ("upload-offset", "0")];
+        for method in ["HEAD", "PATCH", "DELETE"] {
+            let place = format!("/v1/uploads/{trick}");
+            let status = office.ask(method, &place, &device, "x").await.status;
+            assert!(
+                [400, 404, 422].contains(&status.as_u16()),
+                "{method} {place}: {status}"
+            );
+        }
+        let place = format!("/v1/surveys/{trick}/exchange");
+        office.ask("POST", &place, &device, "x").await.is(400);
+    }
 }

@@ -5,4 +5,5 @@ mod access;
 mod door;
 mod exchange;
 mod kit;
+mod reach;
 mod uploads;

@@ -46,6 +46,13 @@ async fn send(office: &TestOffice, phone: &mut Phone, piece: usize) {
         .unwrap();
 }
 
+/// Sends every file that waits, each whole.
+pub(crate) async fn send_all(office: &TestOffice, phone: &mut Phone) {
+    while phone.next().is_some() {
+        send(office, phone, usize::MAX >> 1).await;
+    }
+}
+
 #[tokio::test]
 async fn a_photo_in_pieces_comes_back_whole() {
     let (office, mut phone, original) = with_photo().await;
@@ -77,6 +84,12 @@ async fn a_photo_in_pieces_comes_back_whole() {
         .ask("GET", &path, &[auth, ("range", "bytes=99999999-")], "")
         .await
         .is(416);
+    for nonsense in ["null", "bytes=", "bytes=-", "bytes=a-b", "lines=1-2"] {
+        let answer = office
+            .ask("GET", &path, &[auth, ("range", nonsense)], "")
+            .await;
+        assert_eq!(answer.is(200).body, original, "{nonsense}");
+    }
     let small = office
         .ask("GET", &format!("{path}/thumbnail"), &[auth], "")
         .await
@@ -253,4 +266,60 @@ async fn a_script_posing_as_a_photo_is_only_ever_a_download() {
     assert_eq!(got.header("content-type"), "application/octet-stream");
     assert_eq!(got.header("content-disposition"), "attachment");
     assert_eq!(got.header("x-content-type-options"), "nosniff");
+}
+
+#[tokio::test]
+async fn a_type_we_do_not_read_is_kept_byte_for_byte_and_shown_by_its_preview() {
+    let (office, mut phone, _) = with_photo().await;
+    send_all(&office, &mut phone).await;
+    let heic = b"\0\0\0\x18ftypheic\0\0\0\0mif1heic and then what this program does not read";
+    let preview = image::RgbImage::from_pixel(40, 30, image::Rgb([200, 30, 30]));
+    let mut jpeg = Vec::new();
+    let to = image::codecs::jpeg::JpegEncoder::new(&mut jpeg);
+    preview.write_with_encoder(to).unwrap();
+    let about = scupper_core::capture::PhotoAbout {
+        preview: Some(jpeg),
+        ..Default::default()
+    };
+    phone.capture.take_photo(SURVEY, heic, about).unwrap();
+    phone.exchange(&office, SURVEY).await;
+    send_all(&office, &mut phone).await;
+    let hash = blake3::hash(heic).to_hex().to_string();
+    let auth = ("authorization", phone.token.as_str());
+    let path = format!("/v1/photos/{hash}");
+    let whole = office.ask("GET", &path, &[auth], "").await.is(200);
+    assert_eq!(whole.body, heic);
+    assert_eq!(whole.header("content-type"), "image/heic");
+    let small = office
+        .ask("GET", &format!("{path}/thumbnail"), &[auth], "")
+        .await
+        .is(200);
+    assert_eq!(small.header("content-type"), "image/jpeg");
+    let shown = image::load_from_memory(&small.body).unwrap();
+    assert_eq!((shown.width(), shown.height()), (40, 30));
+}
+
+#[tokio::test]
+async fn a_full_quota_is_told_and_takes_nothing() {
+    let office = TestOffice::with(scupper_server::Limits {
+        contractor_photos: 1,
+        ..Default::default()
+    });
+    let mut phone = Phone::enrol(&office, "tech-1", "phone-a").await;
+    phone.capture.join_survey(SURVEY).unwrap();
+    phone.unit(SURVEY, "RTU-1");
+    let original = phone.photo(SURVEY, 90);
+    phone.exchange(&office, SURVEY).await;
+    let (upload, headers) = phone.next().unwrap();
+    let answer = office
+        .ask("POST", &upload.create_path, &lent(&headers), "")
+        .await
+        .is(507);
+    assert!(answer.text().contains("quota"), "{}", answer.text());
+    let hash = blake3::hash(&original).to_hex().to_string();
+    let auth = ("authorization", phone.token.as_str());
+    office
+        .ask("GET", &format!("/v1/photos/{hash}"), &[auth], "")
+        .await
+        .is(404);
 }

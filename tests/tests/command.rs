@@ -165,3 +165,35 @@ fn unknown_is_not_a_pass() {
         );
     }
 }
+
+#[test]
+fn good_input_comes_back_in_the_contracts_shapes() {
+    let dir = tempfile::tempdir().unwrap();
+    let survey = write(
+        dir.path(),
+        "survey.json",
+        r#"{"survey_id":"s","surveyed_on":"2026-04-14","site":{"name":"n"},"equipment":[
+            {"tag":"RTU-2","kind":"packaged_rooftop_unit",
+             "nameplate":{"mca_a":24,"mocp_a":30},"disconnect":{"rating_a":20}}]}"#,
+    );
+    let survey = survey.to_str().unwrap();
+    let parsed =
+        |words: &[&str]| -> serde_json::Value { serde_json::from_str(&answer(words)).unwrap() };
+    let assessment = parsed(&["assess", survey, "--json"]);
+    let checks = assessment["checks"].as_array().unwrap();
+    let mut found = checks.iter();
+    let found = found.find(|check| check["rule"] == "disconnect-ampacity");
+    assert_eq!(found.unwrap()["verdict"], "fail", "20 A for an MCA of 24 A");
+    let quote = parsed(&["quote", survey, "--json"]);
+    assert!(quote["price_cents_per_year"]["likely"].is_number());
+    let note = write(
+        dir.path(),
+        "note.json",
+        r#"{"note_id":"n","segments":[{"start_ms":0,"end_ms":1,"text":"RTU 2, MCA 24."}]}"#,
+    );
+    let heard = parsed(&["interpret", note.to_str().unwrap()]);
+    assert_eq!(heard["note_id"], "n");
+    let text = answer(&["assess", survey]);
+    assert!(text.starts_with("HAZARDS"), "hazards come first: {text}");
+    assert!(text.contains("FAILED CHECKS"), "{text}");
+}

@@ -205,6 +205,31 @@ fn every_invariant_names_a_test_that_exists() {
 }
 
 #[test]
+fn every_test_that_a_page_names_exists() {
+    let sources: String = rust_files(&root())
+        .iter()
+        .map(|path| fs::read_to_string(path).unwrap())
+        .collect();
+    for page in ["security.md", "reliability.md"] {
+        let Ok(text) = fs::read_to_string(root().join("docs").join(page)) else {
+            continue;
+        };
+        let quoted = text.split('`').skip(1).step_by(2);
+        let names = quoted.filter(|text| text.contains("::") && !text.contains(' '));
+        let mut named = 0;
+        for test in names.filter(|name| !name.ends_with('…')) {
+            named += 1;
+            let name = test.rsplit("::").next().unwrap();
+            assert!(
+                sources.contains(&format!("fn {name}(")),
+                "{page}: no test {test}"
+            );
+        }
+        assert!(named > 5, "{page} names {named} tests");
+    }
+}
+
+#[test]
 fn every_test_file_is_listed() {
     let folder = root().join("tests/tests");
     let main = fs::read_to_string(folder.join("main.rs")).unwrap();

@@ -7,8 +7,18 @@ mod command;
 mod crash;
 mod demo;
 mod dictation;
+mod fuzz;
 mod house;
 mod page_browser;
 mod page_kit;
 mod page_look;
+mod server_bad_input;
+mod server_crash;
+mod server_cut;
+mod server_kit;
+mod server_load;
+mod server_openapi;
+mod server_process;
+#[cfg(feature = "postgres")]
+mod server_shared;
 mod webdriver;

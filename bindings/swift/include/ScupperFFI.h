@@ -384,6 +384,16 @@ RustBuffer uniffi_scupper_fn_method_survey_accept_exchange(uint64_t ptr, RustBuf
 RustBuffer uniffi_scupper_fn_method_survey_add_unit(uint64_t ptr, RustBuffer tag, RustBuffer kind, RustCallStatus *_Nonnull out_status
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ARRIVE_AT_PLACE
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ARRIVE_AT_PLACE
+RustBuffer uniffi_scupper_fn_method_survey_arrive_at_place(uint64_t ptr, double x_ft, double y_ft, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ARRIVE_AT_UNIT
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ARRIVE_AT_UNIT
+RustBuffer uniffi_scupper_fn_method_survey_arrive_at_unit(uint64_t ptr, RustBuffer tag, RustCallStatus *_Nonnull out_status
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ASSESSMENT
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ASSESSMENT
 RustBuffer uniffi_scupper_fn_method_survey_assessment(uint64_t ptr, RustCallStatus *_Nonnull out_status
@@ -856,6 +866,18 @@ uint16_t uniffi_scupper_checksum_method_survey_accept_exchange(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ADD_UNIT
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ADD_UNIT
 uint16_t uniffi_scupper_checksum_method_survey_add_unit(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ARRIVE_AT_PLACE
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ARRIVE_AT_PLACE
+uint16_t uniffi_scupper_checksum_method_survey_arrive_at_place(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ARRIVE_AT_UNIT
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ARRIVE_AT_UNIT
+uint16_t uniffi_scupper_checksum_method_survey_arrive_at_unit(void
     
 );
 #endif

@@ -128,7 +128,7 @@ fn rank(hazard: &HazardEntry) -> u8 {
     }
 }
 
-fn entry(
+pub(super) fn entry(
     kind: HazardKind,
     about: Option<String>,
     because: String,
@@ -157,7 +157,8 @@ fn computed(plan: &SitePlan<'_>, asked: &[Asked], profile: &Profile) -> Vec<Haza
         let verdict = one.outcome.verdict;
         let because = || one.outcome.because.clone();
         if one.rule.id == falls::EDGE_DISTANCE.id {
-            if let Some(distance) = one.distance.filter(|d| settle(*d) < FAR.get()) {
+            let near = |d: &f64| settle(*d) < FAR.get() || verdict == Verdict::Advise;
+            if let Some(distance) = one.distance.filter(near) {
                 let about = Some(one.about.clone());
                 hazards.push(HazardEntry {
                     zone: Some(Zone::of(distance).code().to_owned()),
@@ -281,7 +282,7 @@ fn openings(plan: &SitePlan<'_>, asked: &[Asked], profile: &Profile) -> Vec<Haza
     hazards
 }
 
-fn opening_entry(
+pub(super) fn opening_entry(
     one: &Asked,
     about: Option<String>,
     because: String,

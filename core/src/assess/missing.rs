@@ -4,10 +4,10 @@ use super::asked::Asked;
 use super::register::tag_order;
 use super::types::Missing;
 use crate::plan::{Beyond, Place, SitePlan};
-use crate::survey::SITE;
-use crate::trade::Verdict;
+use crate::survey::{SITE, Survey};
 use crate::trade::falls::EDGE_DISTANCE;
 use crate::trade::guards::EDGE_GUARD;
+use crate::trade::{Profile, Verdict};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// How a field is got without opening a panel; the first line whose words begin or end the field.
@@ -146,6 +146,13 @@ const HOW: &[(&str, &str)] = &[
     ("access", "Note how the roof was reached and where."),
 ];
 
+/// What no lap of the roof settles, panels shut: it comes after everything that one does.
+const AFTERWARDS: &[&str] = &[
+    "readings.line_voltage_v",
+    "condensate.static_in_wg",
+    "airflow_cfm",
+];
+
 fn how(field: &str) -> Option<&'static str> {
     HOW.iter()
         .find(|(key, _)| field.starts_with(key) || field.ends_with(key))
@@ -165,7 +172,11 @@ pub(super) fn list(plan: &SitePlan<'_>, asked: &[Asked]) -> Vec<Missing> {
                 None => match one.unit {
                     Some(unit) => {
                         let stop = stops.entry(unit).or_insert_with(|| Stop::unit(plan, unit));
-                        (stop.clone(), need.clone())
+                        let mut stop = stop.clone();
+                        if AFTERWARDS.contains(&need.as_str()) {
+                            stop.after = true;
+                        }
+                        (stop, need.clone())
                     }
                     None => (Stop::site(one.roof.unwrap_or(0)), need.clone()),
                 },
@@ -200,9 +211,12 @@ pub(super) fn list(plan: &SitePlan<'_>, asked: &[Asked]) -> Vec<Missing> {
 }
 
 /// A place on the lap: roof by roof, first what is noted on arriving, then the units in the order
-/// one passes them walking round clockwise from the way up; those not on the plan come last.
+/// one passes them walking round clockwise from the way up; then those not on the plan, and last
+/// what cannot be had on a roof with its panels shut.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 struct Stop {
+    /// Whether it waits for a maintenance visit or the office.
+    after: bool,
     roof: usize,
     /// 0 for the roof itself, 1 for units on the plan, 2 for others.
     group: u8,
@@ -215,6 +229,7 @@ struct Stop {
 impl Stop {
     fn site(roof: usize) -> Self {
         Self {
+            after: false,
             roof,
             group: 0,
             bearing: 0,
@@ -234,6 +249,7 @@ impl Stop {
             _ => (plan.roofs.len(), 2, 0.0),
         };
         Self {
+            after: false,
             roof,
             group,
             bearing: (bearing * 1000.0).round() as i64,
@@ -244,11 +260,19 @@ impl Stop {
 }
 
 /// What nobody could look at, or what no verdict could be given on.
-pub(super) fn not_checked(asked: &[Asked]) -> Vec<String> {
+pub(super) fn not_checked(survey: &Survey, profile: &Profile, asked: &[Asked]) -> Vec<String> {
     let mut lines = vec![
         "No panel was opened and nothing was switched, measured live or taken apart: conditions inside units, disconnects, ducts and walls were not looked at.".to_owned(),
         "What a roof, cover, parapet or anchor can carry was not checked.".to_owned(),
     ];
+    if let Some(named) = &survey.site.code_profile
+        && named.trim() != profile.id()
+    {
+        lines.push(format!(
+            "The survey names the codes \"{named}\"; this assessment goes by \"{}\" instead.",
+            profile.id()
+        ));
+    }
     let mut open: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     let mut seen: BTreeSet<(&str, &str)> = BTreeSet::new();
     for one in asked

@@ -13,6 +13,7 @@ mod register;
 mod roofs;
 mod types;
 mod unit;
+mod watch;
 
 #[cfg(test)]
 mod laws;
@@ -20,6 +21,7 @@ mod laws;
 mod tests;
 
 pub use types::{Assessment, Check, HazardEntry, Missing, RegisterRow};
+pub use watch::{RoofWarning, Watch, Whereabouts};
 
 use crate::plan::SitePlan;
 use crate::survey::codes::{Certainty, Condition, Severity};
@@ -29,20 +31,17 @@ use asked::Asked;
 use chrono::{DateTime, FixedOffset, NaiveDate};
 
 /// What an assessment goes by besides the survey.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, Default)]
 pub struct AssessOptions<'a> {
     /// The day it is made for; by default the day of the visit, else of the latest note or photo.
     pub as_of: Option<NaiveDate>,
-    /// The editions to quote.
-    pub profile: &'a Profile,
+    /// The editions to quote; by default those that the survey names, else the usual ones.
+    pub profile: Option<&'a Profile>,
 }
 
-impl Default for AssessOptions<'_> {
-    fn default() -> Self {
-        Self {
-            as_of: None,
-            profile: Profile::builtin(),
-        }
+impl<'a> AssessOptions<'a> {
+    fn profile_for(&self, survey: &Survey) -> &'a Profile {
+        self.profile.unwrap_or_else(|| Profile::of(survey))
     }
 }
 
@@ -55,8 +54,9 @@ refrigerant is for licensed, qualified people with the controls that their emplo
 /// Assesses a survey.
 pub fn assess(survey: &Survey, options: &AssessOptions<'_>) -> Assessment {
     let plan = SitePlan::new(survey);
+    let profile = options.profile_for(survey);
     let asked = ask_all(&plan, options);
-    let hazards = hazards::list(&plan, &asked, options.profile);
+    let hazards = hazards::list(&plan, &asked, profile);
     let mut findings: Vec<_> = survey
         .findings
         .iter()
@@ -66,14 +66,11 @@ pub fn assess(survey: &Survey, options: &AssessOptions<'_>) -> Assessment {
     findings.sort_by_key(|f| (f.severity, f.certainty == Certainty::Absent));
     Assessment {
         survey_id: survey.survey_id.clone(),
-        profile: options.profile.id().to_owned(),
+        profile: profile.id().to_owned(),
         register: register::rows(survey),
         missing: missing::list(&plan, &asked),
-        not_checked: missing::not_checked(&asked),
-        checks: asked
-            .into_iter()
-            .map(|a| a.check(options.profile))
-            .collect(),
+        not_checked: missing::not_checked(survey, profile, &asked),
+        checks: asked.into_iter().map(|a| a.check(profile)).collect(),
         hazards,
         findings,
         caution: CAUTION.to_owned(),
@@ -86,19 +83,20 @@ pub fn hazards_near(survey: &Survey, tag: &str) -> Vec<HazardEntry> {
     let plan = SitePlan::new(survey);
     let options = AssessOptions::default();
     let asked = ask_all(&plan, &options);
-    let mut near = hazards::list(&plan, &asked, options.profile);
+    let mut near = hazards::list(&plan, &asked, options.profile_for(survey));
     near.retain(|hazard| hazards::warns_at(&plan, hazard, tag));
     near
 }
 
 fn ask_all<'a>(plan: &SitePlan<'a>, options: &AssessOptions<'_>) -> Vec<Asked> {
     let as_of = options.as_of.or_else(|| day_of(plan.survey));
+    let limits = options.profile_for(plan.survey).limits();
     let mut asked = Vec::new();
     for (index, unit) in plan.survey.equipment.iter().enumerate() {
         unit::ask(unit, index, as_of, &mut asked);
-        place::ask(plan, index, unit, &mut asked);
+        place::ask(plan, index, unit, limits, &mut asked);
     }
-    roofs::ask(plan, &mut asked);
+    roofs::ask(plan, limits, &mut asked);
     asked
 }
 

@@ -8,13 +8,19 @@ use crate::survey::{Equipment, Roof};
 use crate::trade::air::OutletSeen;
 use crate::trade::water::HoseRun;
 use crate::trade::workspace::{Facing, SideSeen};
-use crate::trade::{Outcome, Rule, air, falls, guards, num, receptacle, water, workspace};
+use crate::trade::{Limits, Outcome, Rule, air, falls, guards, num, receptacle, water, workspace};
 use geo::Rect;
 
 /// Farthest that any class of exhaust is asked to be, beyond which a fan is of no interest.
 const FAN_REACH_FT: f64 = 10.0;
 
-pub(super) fn ask(plan: &SitePlan<'_>, index: usize, unit: &Equipment, asked: &mut Vec<Asked>) {
+pub(super) fn ask(
+    plan: &SitePlan<'_>,
+    index: usize,
+    unit: &Equipment,
+    limits: &Limits,
+    asked: &mut Vec<Asked>,
+) {
     let mut rules: Vec<&'static Rule> = vec![
         &workspace::DEPTH,
         &falls::EDGE_DISTANCE,
@@ -56,12 +62,12 @@ pub(super) fn ask(plan: &SitePlan<'_>, index: usize, unit: &Equipment, asked: &m
     for rule in rules {
         let mut distance = None;
         let outcome = match rule.id {
-            id if id == workspace::DEPTH.id => depth(plan, index, unit),
+            id if id == workspace::DEPTH.id => depth(plan, index, unit, limits),
             id if id == falls::EDGE_DISTANCE.id => {
                 edge_distance(plan, index, unit, &stand, &mut distance)
             }
-            id if id == guards::EDGE_GUARD.id => edge_guard(plan, &stand),
-            id if id == receptacle::WITHIN_25_FT.id => nearest_receptacle(plan, &stand),
+            id if id == guards::EDGE_GUARD.id => edge_guard(plan, &stand, limits),
+            id if id == receptacle::WITHIN_25_FT.id => nearest_receptacle(plan, &stand, limits),
             id if id == air::INTAKE_SEPARATION.id => separation(plan, index, unit, &stand),
             _ => hose(plan, &stand),
         };
@@ -134,7 +140,7 @@ fn centre_distance(plan: &SitePlan<'_>, index: usize) -> Option<(f64, String)> {
     Some((ft, because))
 }
 
-fn depth(plan: &SitePlan<'_>, index: usize, unit: &Equipment) -> Outcome {
+fn depth(plan: &SitePlan<'_>, index: usize, unit: &Equipment, limits: &Limits) -> Outcome {
     let sides: Vec<SideSeen> = unit
         .service_sides
         .iter()
@@ -165,7 +171,12 @@ fn depth(plan: &SitePlan<'_>, index: usize, unit: &Equipment) -> Outcome {
             })
         })
         .collect();
-    workspace::depth(unit.nameplate.voltage_v, unit.nameplate.phase, &sides)
+    workspace::depth(
+        unit.nameplate.voltage_v,
+        unit.nameplate.phase,
+        &sides,
+        limits,
+    )
 }
 
 fn outline_missing(plan: &SitePlan<'_>, stand: &Stand) -> Option<Outcome> {
@@ -203,9 +214,10 @@ fn edge_distance(
     outcome
 }
 
-fn edge_guard(plan: &SitePlan<'_>, stand: &Stand) -> Outcome {
+fn edge_guard(plan: &SitePlan<'_>, stand: &Stand, limits: &Limits) -> Outcome {
     outline_missing(plan, stand).unwrap_or_else(|| {
-        guards::edge_guard(&plan.edges_seen(stand.roof, &[stand.rect], stand.accuracy))
+        let edges = plan.edges_seen(stand.roof, &[stand.rect], stand.accuracy);
+        guards::edge_guard(&edges, limits)
     })
 }
 
@@ -221,7 +233,7 @@ fn straight(at: PointFt, rect: &Rect) -> Option<f64> {
     fits.then(|| gap(&Rect::new((at.x, at.y), (at.x, at.y)), rect))
 }
 
-fn nearest_receptacle(plan: &SitePlan<'_>, stand: &Stand) -> Outcome {
+fn nearest_receptacle(plan: &SitePlan<'_>, stand: &Stand, limits: &Limits) -> Outcome {
     let here = plan.roofs.get(stand.roof);
     let level = |i: usize, roof: &Roof| {
         i == stand.roof
@@ -237,7 +249,8 @@ fn nearest_receptacle(plan: &SitePlan<'_>, stand: &Stand) -> Outcome {
             .filter(move |(i, r)| level(*i, r.roof) == same)
             .flat_map(|(_, r)| r.roof.receptacles.iter().map(|p| p.at_ft))
     };
-    receptacle::within_25_ft(nearest(points(true), stand), nearest(points(false), stand))
+    let (same, other) = (points(true), points(false));
+    receptacle::within_25_ft(nearest(same, stand), nearest(other, stand), limits)
 }
 
 fn separation(plan: &SitePlan<'_>, index: usize, unit: &Equipment, stand: &Stand) -> Outcome {
@@ -302,30 +315,43 @@ fn separation(plan: &SitePlan<'_>, index: usize, unit: &Equipment, stand: &Stand
 }
 
 fn hose(plan: &SitePlan<'_>, stand: &Stand) -> Outcome {
-    let height = |i: usize| {
-        plan.roofs
-            .get(i)
-            .and_then(|r| r.roof.height_ft)
-            .map_or(0.0, Feet::get)
-    };
-    let mut best: Option<HoseRun> = None;
+    let height = |i: usize| plan.roofs.get(i)?.roof.height_ft.map(Feet::get);
+    // Each source at the least that its hose could measure, straight over everything.
+    let mut sources: Vec<(f64, PointFt, Option<f64>)> = Vec::new();
     for (i, roof) in plan.roofs.iter().enumerate() {
         for source in &roof.roof.water_sources {
             let rise = if source.at_grade == Some(true) {
                 height(stand.roof)
+            } else if i == stand.roof {
+                Some(0.0)
             } else {
-                (height(stand.roof) - height(i)).abs()
+                height(stand.roof)
+                    .zip(height(i))
+                    .map(|(a, b)| (a - b).abs())
             };
-            let Some(way) = plan.way(stand.roof, source.at_ft, &stand.rect) else {
-                continue;
-            };
-            let length = SpanFt::about(way + rise, stand.accuracy);
-            if best.is_none_or(|b| length.low < b.length.low)
-                && let Ok(rise) = Feet::new(rise)
-            {
-                best = Some(HoseRun { length, rise });
+            if let Some(ft) = straight(source.at_ft, &stand.rect) {
+                sources.push((ft + rise.unwrap_or(0.0), source.at_ft, rise));
             }
         }
     }
-    water::hose_reach(best, plan.survey.site.water_source.as_deref())
+    sources.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut runs = Vec::new();
+    let mut shortest = f64::INFINITY;
+    for (least, at, rise) in sources {
+        // What is longer even straight serves no better than a run whose rise is known.
+        if least >= shortest {
+            break;
+        }
+        if let Some(way) = plan.way(stand.roof, at, &stand.rect) {
+            let length = way + rise.unwrap_or(0.0);
+            if rise.is_some() {
+                shortest = shortest.min(length);
+            }
+            runs.push(HoseRun {
+                length: SpanFt::about(length, stand.accuracy),
+                rise: rise.and_then(|rise| Feet::new(rise).ok()),
+            });
+        }
+    }
+    water::hose_reach(&runs, plan.survey.site.water_source.as_deref())
 }

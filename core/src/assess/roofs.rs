@@ -4,10 +4,10 @@ use super::asked::Asked;
 use crate::plan::{Place, RoofPlan, SitePlan};
 use crate::survey::codes::{AccessKind, OpeningKind};
 use crate::survey::units::{PointFt, SizeFt};
-use crate::trade::{Outcome, falls, guards, ladders, num};
+use crate::trade::{Limits, Outcome, falls, guards, ladders, num};
 use geo::Rect;
 
-pub(super) fn ask(plan: &SitePlan<'_>, asked: &mut Vec<Asked>) {
+pub(super) fn ask(plan: &SitePlan<'_>, limits: &Limits, asked: &mut Vec<Asked>) {
     let mut occupied = vec![false; plan.roofs.len()];
     for index in 0..plan.survey.equipment.len() {
         if let Place::On { roof, .. } = plan.place(index)
@@ -20,7 +20,7 @@ pub(super) fn ask(plan: &SitePlan<'_>, asked: &mut Vec<Asked>) {
     for (i, roof) in plan.roofs.iter().enumerate() {
         openings(i, roof, asked);
         let equipped = alone || occupied.get(i) == Some(&true);
-        access(plan, i, roof, equipped, asked);
+        access(plan, (i, roof), equipped, limits, asked);
     }
 }
 
@@ -66,9 +66,9 @@ fn openings(index: usize, roof: &RoofPlan<'_>, asked: &mut Vec<Asked>) {
 
 fn access(
     plan: &SitePlan<'_>,
-    index: usize,
-    roof: &RoofPlan<'_>,
+    (index, roof): (usize, &RoofPlan<'_>),
     equipped: bool,
+    limits: &Limits,
     asked: &mut Vec<Asked>,
 ) {
     let access = roof.roof.access.as_ref();
@@ -101,7 +101,7 @@ fn access(
     if equipped {
         push(
             &ladders::ACCESS_OVER_16,
-            ladders::access_over_16(kind, roof.roof.height_ft, climb),
+            ladders::access_over_16(kind, roof.roof.height_ft, climb, limits),
         );
     }
     let way_up = access
@@ -123,7 +123,7 @@ fn access(
         if edges.is_empty() {
             continue;
         }
-        let mut outcome = guards::edge_guard(&edges);
+        let mut outcome = guards::edge_guard(&edges, limits);
         outcome.because = format!("Roof hatch: {}", outcome.because);
         push(&guards::EDGE_GUARD, outcome);
     }

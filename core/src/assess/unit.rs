@@ -57,6 +57,11 @@ pub(super) fn ask(
     if lines.len() == 3 || plate.phase != Some(1) {
         ask(&supply::UNBALANCE, supply::unbalance(lines));
     }
+    if let Some(rated) = plate.voltage_v.filter(|v| v.get() > 0.0)
+        && let Some(outcome) = supply::voltage(lines, rated)
+    {
+        ask(&supply::VOLTAGE, outcome);
+    }
     let drain = &unit.condensate;
     if drains(unit.kind) || *drain != Default::default() {
         ask(

@@ -56,6 +56,8 @@ pub struct Capture {
     surroundings: Box<dyn Surroundings>,
     ids: IdClock,
     docs: BTreeMap<String, SurveyDoc>,
+    /// What the bearer was warned of where they are, by survey.
+    pub(super) watches: BTreeMap<String, crate::assess::Watch>,
     pub(super) photo_limits: photo::Limits,
     pub(super) put_off: Vec<(String, crate::store::Part)>,
 }
@@ -89,6 +91,7 @@ impl Capture {
             surroundings,
             ids: IdClock::default(),
             docs: BTreeMap::new(),
+            watches: BTreeMap::new(),
             photo_limits: photo::Limits::default(),
             put_off: Vec::new(),
         }
@@ -99,9 +102,17 @@ impl Capture {
         &self.store
     }
 
-    /// The surveys on this device, by id.
+    /// The surveys on this device, by id, each with what a list shows of it.
     pub fn surveys(&self) -> Result<Vec<SurveyEntry>, CaptureError> {
-        Ok(self.store.surveys()?)
+        let mut entries = self.store.surveys()?;
+        for entry in entries.iter_mut().filter(|entry| entry.summary.is_empty()) {
+            // Kept by an earlier version or only just begun: read from the document once.
+            let actor = Actor::of_device(&self.identity.device_id, Default::default());
+            if let Ok(Some(loaded)) = durable::load(&self.store, &entry.id, actor) {
+                entry.summary = durable::summary(&loaded.doc);
+            }
+        }
+        Ok(entries)
     }
 
     /// Begins a new survey and returns its id.

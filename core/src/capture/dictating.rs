@@ -5,7 +5,7 @@
 
 use super::day::Capture;
 use super::error::CaptureError;
-use crate::assess::{self, AssessOptions, HazardEntry, Missing};
+use crate::assess::{self, AssessOptions, HazardEntry, Missing, RoofWarning, Whereabouts};
 use crate::dictation::{Lexicon, interpret_among};
 use crate::survey::Survey;
 use crate::survey::spoken::{Interpretation, Mention, Segment, Transcript};
@@ -109,6 +109,18 @@ impl Capture {
         tag: &str,
     ) -> Result<Vec<HazardEntry>, CaptureError> {
         Ok(assess::hazards_near(&self.survey(survey_id)?, tag))
+    }
+
+    /// The bearer arrived at a unit or a place, or something changed where they are: what they have
+    /// not been warned of there yet.
+    pub fn arrive(
+        &mut self,
+        survey_id: &str,
+        at: Whereabouts<'_>,
+    ) -> Result<Vec<RoofWarning>, CaptureError> {
+        let survey = self.survey(survey_id)?;
+        let watch = self.watches.entry(survey_id.to_owned()).or_default();
+        Ok(watch.arrive(&survey, at))
     }
 
     /// What the rules still need to be told before the technician comes down.

@@ -5,7 +5,7 @@
 
 use super::error::CaptureError;
 use crate::document::{Actor, Change, SurveyDoc};
-use crate::store::Store;
+use crate::store::{Kept, Store};
 
 /// A document, and what of its storage could not be used.
 #[derive(Debug)]
@@ -32,6 +32,8 @@ pub fn load(store: &Store, survey_id: &str, actor: Actor) -> Result<Option<Loade
         return Ok(None);
     };
     let doc = SurveyDoc::load(survey_id, &parts.chunks, actor)?;
+    // The list may stay behind, on a full disk say; that is no reason not to open the survey.
+    let _ = store.set_summary(survey_id, &summary(&doc));
     if doc.waiting() {
         parts.problems.push(format!(
             "some changes of {survey_id} wait for others that are not here"
@@ -48,8 +50,12 @@ pub fn keep(store: &Store, doc: &SurveyDoc, changes: &[Change]) -> Result<(), Ca
     if changes.is_empty() {
         return Ok(());
     }
-    store.append(doc.survey_id(), &joined(changes))?;
-    Ok(())
+    let kept = Kept {
+        changes: &joined(changes),
+        summary: &summary(doc),
+        fact: None,
+    };
+    Ok(store.keep(doc.survey_id(), &kept)?)
 }
 
 /// Keeps changes that an exchange brought together with what is now known to be shared, so that
@@ -60,7 +66,18 @@ pub(super) fn keep_shared(
     changes: &[Change],
     shared: (&str, &[u8]),
 ) -> Result<(), CaptureError> {
-    Ok(store.append_with_fact(doc.survey_id(), &joined(changes), shared)?)
+    let kept = Kept {
+        changes: &joined(changes),
+        summary: &summary(doc),
+        fact: Some(shared),
+    };
+    Ok(store.keep(doc.survey_id(), &kept)?)
+}
+
+/// What a list shows of the document, as the store keeps it.
+pub(super) fn summary(doc: &SurveyDoc) -> String {
+    // Plain text and a time always make JSON.
+    serde_json::to_string(&doc.summary()).unwrap_or_default()
 }
 
 fn joined(changes: &[Change]) -> Vec<u8> {

@@ -9,12 +9,14 @@ mod dictating;
 pub mod durable;
 mod error;
 mod exchanging;
+mod invitation;
 mod uploading;
 
 pub use day::{Capture, Identity, PhotoAbout, Surroundings};
 pub use dictating::OpenNote;
 pub use error::CaptureError;
 pub use exchanging::Exchanged;
+pub use invitation::Invitation;
 pub use uploading::{CONTENT_HEADER, Header, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER, Upload};
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use super::*;
-use crate::document::{Actor, Edit, Table};
+use crate::document::{Actor, Edit, Summary, Table};
 use crate::exchange::{self, Hashes, Limits, Request, SealKey};
 use crate::store::{Part, Store, StoreError, UploadHead};
 use crate::survey::spoken::Segment;
@@ -279,4 +279,69 @@ fn the_clock_of_the_server_is_measured_and_both_are_kept() {
     let minutes = stamp.clock_offset_ms.unwrap() / 60_000;
     assert!((-120..=-119).contains(&minutes), "{minutes}");
     assert!(stamp.at_server() < stamp.at);
+}
+
+#[test]
+fn a_list_names_its_surveys_and_tells_when_they_last_changed() {
+    let dir = TempDir::new().unwrap();
+    let office = Office::new(&dir.path().join("office"));
+    let home = dir.path().join("ana");
+    let mut ana = phone(&home, "ana", 1);
+    let mut ben = phone(&dir.path().join("ben"), "ben", 2);
+    let survey = ana.create_survey("Ovens").unwrap();
+    let listed = |phone: &Capture| -> Summary {
+        serde_json::from_str(&phone.surveys().unwrap()[0].summary).unwrap()
+    };
+    assert_eq!(listed(&ana).name, "Ovens");
+    office.level(&mut ana, &survey);
+    ben.join_survey(&survey).unwrap();
+    assert_eq!(listed(&ben), Summary::default());
+    office.level(&mut ben, &survey);
+    assert_eq!(listed(&ben), listed(&ana));
+    ben.set(&survey, "site", "name", json!("Ovens and Ice"))
+        .unwrap();
+    ben.set(&survey, "site", "address", json!("9 Kiln Street"))
+        .unwrap();
+    office.level(&mut ben, &survey);
+    office.level(&mut ana, &survey);
+    let there = listed(&ana);
+    assert_eq!(there.name, "Ovens and Ice");
+    assert_eq!(there.address.as_deref(), Some("9 Kiln Street"));
+    assert_eq!(there.changed_by.as_deref(), Some("ben"));
+    let history = ana.history(&survey, "site", "address").unwrap();
+    let stamp = history.last().unwrap().stamp.clone().unwrap();
+    assert_eq!(there.changed_at, Some(stamp.at_server()));
+    // A list that was lost or is wrong is made anew from the document.
+    for wrong in ["", "{\"name\":\"Rust\"}"] {
+        ana.store().set_summary(&survey, wrong).unwrap();
+        drop(ana);
+        ana = phone(&home, "ana", 5);
+        ana.survey(&survey).unwrap();
+        assert_eq!(listed(&ana), there);
+    }
+}
+
+#[test]
+fn a_photo_that_finds_no_room_is_refused_and_leaves_nothing() {
+    let dir = TempDir::new().unwrap();
+    let home = dir.path().join("ana");
+    let mut ana = phone(&home, "ana", 1);
+    let survey = ana.create_survey("Ovens").unwrap();
+    let shot = picture(7);
+    // The kernel's own full device stands in for the file that is written first.
+    let hash = blake3::hash(&shot).to_hex();
+    let beside = home.join("incoming").join(format!("new-{hash}"));
+    std::os::unix::fs::symlink("/dev/full", &beside).unwrap();
+    let error = ana.take_photo(&survey, &shot, PhotoAbout::default());
+    let error = error.unwrap_err();
+    assert!(
+        matches!(error, CaptureError::Store(StoreError::DiskFull { .. })),
+        "{error}"
+    );
+    assert_eq!(ana.survey(&survey).unwrap().photos, []);
+    assert!(ana.next_upload().unwrap().is_none());
+    fs::remove_file(&beside).ok();
+    ana.take_photo(&survey, &shot, PhotoAbout::default())
+        .unwrap();
+    assert_eq!(ana.survey(&survey).unwrap().photos.len(), 1);
 }

@@ -3,7 +3,8 @@
 use super::doc::SurveyDoc;
 use super::error::DocumentError;
 use super::place::Place;
-use super::schema::{ONLY, Table, from_scalar};
+use super::reopen::{is_open_key, opened};
+use super::schema::{ONLY, Table, from_scalar, same_value};
 use super::stamp::{Means, Message, Stamp};
 use super::units::{Units, edited_since_withdrawn, in_view};
 use super::view::{Row, plain, rows};
@@ -12,6 +13,7 @@ use automerge::legacy::{Key, ObjectId, OpType};
 use automerge::{ObjId, ReadDoc};
 use serde::Serialize;
 use serde_json::Value;
+use std::collections::BTreeSet;
 
 /// A value that a field was given, and by whom.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -44,6 +46,15 @@ pub struct Conflict {
     pub candidates: Vec<Candidate>,
 }
 
+impl Conflict {
+    /// Whether people entered different values by hand, so that nobody was merely misheard.
+    pub fn between_people(&self) -> bool {
+        let mut typed = self.candidates.iter().filter(|c| c.means == Means::Typed);
+        let first = typed.next().map(|candidate| &candidate.value);
+        typed.any(|candidate| Some(&candidate.value) != first)
+    }
+}
+
 /// One step in the life of a field.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct HistoryStep {
@@ -61,7 +72,8 @@ pub struct HistoryStep {
 const BOOKS: [&str; 3] = ["withdrawn_by", "same_as", "needs_confirmation"];
 
 impl SurveyDoc {
-    /// Every field with more than one value, in the order of the survey.
+    /// Every field with more than one value: first those in which people contradict each other,
+    /// then those with something dictated; each in the order of the survey.
     pub fn conflicts(&self) -> Vec<Conflict> {
         let mut found = Vec::new();
         let units = Units::read(&self.am, &self.tables);
@@ -84,6 +96,7 @@ impl SurveyDoc {
                 }
             }
         }
+        found.sort_by_key(|conflict| !conflict.between_people());
         found
     }
 
@@ -95,13 +108,15 @@ impl SurveyDoc {
         row: &Row,
         found: &mut Vec<Conflict>,
     ) {
-        for field in &row.contested {
-            if BOOKS.contains(&field.as_str()) {
+        let mut doubtful: BTreeSet<&str> = row.contested.iter().map(String::as_str).collect();
+        doubtful.extend(opened(row));
+        for field in doubtful {
+            if BOOKS.contains(&field) || is_open_key(field) {
                 continue;
             }
             let mut candidates: Vec<Candidate> = Vec::new();
             for object in &row.objects {
-                let all = self.am.get_all(object, field.as_str()).unwrap_or_default();
+                let all = self.am.get_all(object, field).unwrap_or_default();
                 for (value, op) in all.iter().rev() {
                     let mut value = plain(value);
                     if field == "ref"
@@ -119,13 +134,21 @@ impl SurveyDoc {
                     });
                 }
             }
+            for other in self.against(about, row, field) {
+                let mut held = candidates.iter_mut();
+                match held.find(|c| same_value(&c.value, &other.value)) {
+                    // Whoever opened the field again did not give it this value.
+                    Some(held) => (held.stamp, held.means) = (other.stamp, other.means),
+                    None => candidates.push(other),
+                }
+            }
             let first = candidates.first().map(|c| c.value.clone());
             if candidates.iter().any(|c| Some(&c.value) != first.as_ref()) {
                 found.push(Conflict {
                     about: about.to_owned(),
                     table: table.name(),
                     entry: row.id.clone(),
-                    field: field.clone(),
+                    field: field.to_owned(),
                     candidates,
                 });
             }

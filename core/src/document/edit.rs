@@ -5,6 +5,7 @@ use super::check::{normalise, retype};
 use super::doc::SurveyDoc;
 use super::error::DocumentError;
 use super::place::Place;
+use super::reopen::open_key;
 use super::schema::{MAIN_ROOF, Table, flatten, same_value};
 use super::stamp::{Means, Stamp};
 use super::units::Units;
@@ -24,6 +25,16 @@ pub enum Edit {
         field: String,
         /// The value.
         value: Value,
+    },
+    /// Opens a settled conflict again, which takes a choice back. The field shows the first of
+    /// the values and the others stand against it, until someone sets it.
+    Reopen {
+        /// The entry.
+        about: String,
+        /// The field's path.
+        field: String,
+        /// Two values or more.
+        values: Vec<Value>,
     },
     /// Adds an entry in the contract's JSON shape. `ref` may be a tag. A part of a roof may
     /// name it by `roof`; without, it is on the main roof.
@@ -84,6 +95,11 @@ impl SurveyDoc {
                 field,
                 value,
             } => self.set(stamp, &units, &about, &field, &value),
+            Edit::Reopen {
+                about,
+                field,
+                values,
+            } => self.reopen(stamp, &units, (&about, &field), &values),
             Edit::Add { table, id, entry } => self.add(stamp, &units, table, &id, entry),
             Edit::Confirm { id } => self.confirm(stamp, &units, &id),
             Edit::Withdraw { about } => {
@@ -122,10 +138,28 @@ impl SurveyDoc {
             .fields
             .get(&place.field)
             .is_some_and(|v| same_value(v, &value));
-        if same && !place.row.contested.contains(&place.field) {
+        let open = open_key(&place.field);
+        let was_open = place.row.get(&open).is_some();
+        if same && !was_open && !place.row.contested.contains(&place.field) {
             return self.stand_behind(stamp, &place, &value);
         }
-        // A joined unit's double may disagree; settle it in every entry that has the field.
+        let objects = self.holding(&place)?;
+        self.commit(stamp, Means::Typed, |edits| {
+            for object in &objects {
+                edits.put(object, &place.field, &value)?;
+            }
+            if was_open {
+                for object in &place.row.objects {
+                    edits.put(object, &open, &Value::Null)?;
+                }
+            }
+            Ok(())
+        })
+    }
+
+    /// Where a field is to be set: a joined unit's double may disagree, so in every entry that
+    /// has the field.
+    pub(super) fn holding(&self, place: &Place) -> Result<Vec<ObjId>, DocumentError> {
         let mut objects = vec![place.object.clone()];
         for object in &place.row.objects {
             let has = !self.am.get_all(object, place.field.as_str())?.is_empty();
@@ -133,7 +167,7 @@ impl SurveyDoc {
                 objects.push(object.clone());
             }
         }
-        self.put_each(stamp, &objects, &place.field, &value)
+        Ok(objects)
     }
 
     /// A person enters what was already dictated: that confirms the drafts that said so.
@@ -227,7 +261,9 @@ impl SurveyDoc {
             let current = place.row.get(&place.field);
             if !current.is_some_and(|current| says(current, value)) {
                 let value = normalise(place.table, about, &place.field, value)?;
-                target = Some((place.object, place.field, value));
+                let open =
+                    Some(open_key(&place.field)).filter(|open| place.row.get(open).is_some());
+                target = Some((place.object, place.field, value, open));
             }
         }
         let author = stamp.author.clone();
@@ -237,8 +273,11 @@ impl SurveyDoc {
             if row.get("needs_confirmation").is_some() {
                 edits.put(&object, "needs_confirmation", &Value::Null)?;
             }
-            if let Some((object, field, value)) = &target {
+            if let Some((object, field, value, open)) = &target {
                 edits.put(object, field, value)?;
+                if let Some(open) = open {
+                    edits.put(object, open, &Value::Null)?;
+                }
             }
             Ok(())
         })

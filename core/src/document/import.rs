@@ -16,7 +16,7 @@ use super::view::rows;
 use crate::survey::{Readings, Roof, Survey, read};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// One entry to be written: where, under which id, which fields.
 struct Entry {
@@ -41,7 +41,6 @@ impl SurveyDoc {
             problem: error.problem,
         };
         read::check(survey).map_err(bad)?;
-        twice(survey)?;
         let mut plan = Plan {
             doc: self,
             ids,
@@ -95,22 +94,6 @@ impl SurveyDoc {
         let change = next.import(stamp, &start, ids)?;
         Ok((next, change))
     }
-}
-
-/// Refuses an edge that is listed twice, since a corner has one edge.
-fn twice(survey: &Survey) -> Result<(), DocumentError> {
-    for (i, roof) in survey.site.roofs().enumerate() {
-        let mut seen = BTreeSet::new();
-        for edge in &roof.edges {
-            if !seen.insert(edge.from) {
-                return Err(DocumentError::BadValue {
-                    place: format!("roof {i}: edges"),
-                    problem: format!("corner {} begins two edges; list it once", edge.from),
-                });
-            }
-        }
-    }
-    Ok(())
 }
 
 struct Plan<'a> {

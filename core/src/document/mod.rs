@@ -17,10 +17,12 @@ mod ids;
 mod import;
 mod place;
 mod read;
+mod reopen;
 mod same;
 mod schema;
 mod spoken;
 mod stamp;
+mod summary;
 mod units;
 mod view;
 
@@ -34,6 +36,7 @@ pub use read::Reading;
 pub use same::SameUnitOffer;
 pub use schema::{MAIN_ROOF, Table, same_value};
 pub use stamp::{Means, Stamp};
+pub use summary::Summary;
 
 #[cfg(test)]
 mod hostile;

@@ -4,6 +4,7 @@
 //! broken one, is left out and named in [`Reading::problems`].
 
 use super::doc::SurveyDoc;
+use super::reopen::is_open_key;
 use super::schema::{Fields, MAIN_ROOF, ONLY, Table, unflatten};
 use super::units::{Units, in_view};
 use super::view::{Row, row, rows};
@@ -211,7 +212,13 @@ impl Reader<'_> {
     }
 
     /// Reads an entry; fields that do not fit are left out one by one.
-    fn typed<T: DeserializeOwned>(&mut self, table: Table, id: &str, fields: Fields) -> Option<T> {
+    fn typed<T: DeserializeOwned>(
+        &mut self,
+        table: Table,
+        id: &str,
+        mut fields: Fields,
+    ) -> Option<T> {
+        fields.retain(|field, _| !is_open_key(field));
         let entry = Value::Object(with_id(table, id, unflatten(table, fields.clone())));
         match T::deserialize(&entry) {
             Ok(read) => Some(read),

@@ -271,7 +271,8 @@ proptest! {
 
 #[test]
 fn a_corner_with_two_edges_is_refused() {
-    let survey = read::survey_from_json(
+    // Unchecked: the reader refuses it too.
+    let survey: Survey = read::from_json(
         r#"{"site": {"roof": {"outline_ft": [[0,0],[1,0],[1,1]],
             "edges": [{"from": 1, "parapet_in": 4}, {"from": 1, "parapet_in": 40}]}}}"#,
     )
@@ -286,8 +287,5 @@ fn a_corner_with_two_edges_is_refused() {
     let error = doc
         .import(&stamp, &survey, &mut UuidIds::new(|| [0; 8]))
         .unwrap_err();
-    assert!(
-        error.to_string().contains("corner 1 begins two edges"),
-        "{error}"
-    );
+    assert!(error.to_string().contains("edges[1].from"), "{error}");
 }

@@ -282,6 +282,25 @@ fn a_refused_edit_changes_nothing_and_names_the_place() {
 }
 
 #[test]
+fn what_people_typed_against_each_other_comes_before_what_was_heard() {
+    let (mut ana, mut ben) = two();
+    ana.add_unit("RTU-1", RTU);
+    ana.add_unit("RTU-2", RTU);
+    level(&mut ana, &mut ben);
+    ana.say("n-1", &[("RTU-1", "nameplate.mca_a", json!(24))]);
+    ben.set("RTU-1", "nameplate.mca_a", json!(42));
+    ana.set("RTU-2", "nameplate.mca_a", json!(24));
+    ben.set("RTU-2", "nameplate.mca_a", json!(42));
+    level(&mut ana, &mut ben);
+    let conflicts = ana.doc.conflicts();
+    let order: Vec<(&str, bool)> = conflicts
+        .iter()
+        .map(|c| (c.about.as_str(), c.between_people()))
+        .collect();
+    assert_eq!(order, [("RTU-2", true), ("RTU-1", false)]);
+}
+
+#[test]
 fn dictation_fills_what_is_empty_and_never_what_a_person_stands_behind() {
     let (mut ana, mut ben) = two();
     ana.say(
@@ -620,4 +639,65 @@ fn every_device_begins_a_survey_with_the_same_change() {
     assert_eq!(ana.doc.heads(), ben.doc.heads());
     // Pinned: another first change would cut every survey in the field off from its replicas.
     insta::assert_snapshot!(ana.doc.heads()[0], @"a8b9d4b6e51dc43dbee70d486b4853098911c91429c0b3833cd6814e9da308ad");
+}
+
+#[test]
+fn a_settled_conflict_opened_again_stands_on_every_device_until_someone_chooses() {
+    let (mut ana, mut ben) = two();
+    ana.add_unit("RTU-2", RTU);
+    level(&mut ana, &mut ben);
+    let field = "nameplate.mca_a";
+    ana.set("RTU-2", field, json!(24));
+    ben.set("RTU-2", field, json!(42));
+    level(&mut ana, &mut ben);
+    ben.set("RTU-2", field, json!(30));
+    let reopen = |values: Vec<Value>| Edit::Reopen {
+        about: "RTU-2".to_owned(),
+        field: field.to_owned(),
+        values,
+    };
+    for bad in [vec![], vec![json!(24)], vec![json!(24), json!(-1)]] {
+        let stamp = ben.stamp();
+        assert!(ben.doc.edit(&stamp, reopen(bad)).is_err());
+    }
+    let stamp = ben.stamp();
+    ben.doc
+        .edit(&stamp, reopen(vec![json!(42), json!(24)]))
+        .unwrap();
+    level(&mut ana, &mut ben);
+    let conflicts = ana.doc.conflicts();
+    assert_eq!(conflicts.len(), 1);
+    let said: Vec<(f64, &str)> = conflicts[0]
+        .candidates
+        .iter()
+        .map(|c| {
+            (
+                c.value.as_f64().unwrap(),
+                c.stamp.as_ref().unwrap().author.as_str(),
+            )
+        })
+        .collect();
+    assert_eq!(said, [(42.0, "ben"), (24.0, "ana")]);
+    assert!(conflicts[0].between_people());
+    assert_eq!(ana.unit("RTU-2").nameplate.mca_a.unwrap().get(), 42.0);
+    assert_eq!(ana.doc.survey(), ben.doc.survey());
+    // Choosing what is shown anyway closes it; so does any other value.
+    ana.set("RTU-2", field, json!(42));
+    level(&mut ana, &mut ben);
+    assert_eq!(ben.doc.conflicts(), []);
+    let stamp = ana.stamp();
+    let outline = |values| Edit::Reopen {
+        about: "site".to_owned(),
+        field: "roof.height_ft".to_owned(),
+        values,
+    };
+    ana.doc
+        .edit(&stamp, outline(vec![json!(20), json!(22)]))
+        .unwrap();
+    level(&mut ana, &mut ben);
+    assert_eq!(ben.doc.conflicts().len(), 1);
+    assert_eq!(ben.doc.read().problems, Vec::<String>::new());
+    ben.set("site", "roof.height_ft", json!(21));
+    level(&mut ana, &mut ben);
+    assert_eq!(ana.doc.conflicts(), []);
 }

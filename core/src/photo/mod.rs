@@ -105,6 +105,11 @@ fn media_type_readable(bytes: &[u8]) -> Option<ImageFormat> {
     media_type(bytes).and_then(readable)
 }
 
+/// Whether a JPEG or PNG breaks off before its end; decoders fill the rest with grey.
+pub fn breaks_off(bytes: &[u8]) -> bool {
+    media_type_readable(bytes).is_some_and(|format| thumbnail::ends_early(bytes, format))
+}
+
 /// Media type of an image, by its first bytes; none if it is none of the kinds phones make.
 pub fn media_type(bytes: &[u8]) -> Option<&'static str> {
     let starts = |magic: &[u8]| bytes.starts_with(magic);

@@ -68,7 +68,7 @@ pub(super) fn make(
 ///
 /// JPEG ends with the EOI marker (ITU-T T.81 B.1.1.3), PNG with an IEND chunk (W3C PNG 11.2.5);
 /// what some cameras append after that is passed over.
-fn ends_early(picture: &[u8], format: ImageFormat) -> bool {
+pub(super) fn ends_early(picture: &[u8], format: ImageFormat) -> bool {
     let (body, end): (&[u8], &[u8]) = match format {
         ImageFormat::Jpeg => (first_scan(picture), b"\xff\xd9"),
         ImageFormat::Png => (picture, b"IEND\xaeB`\x82"),

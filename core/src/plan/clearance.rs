@@ -96,44 +96,44 @@ impl SitePlan<'_> {
         };
         let (low, high) = (ahead.region.min(), ahead.region.max());
         let region = AABB::from_corners([low.x, low.y], [high.x, high.y]);
-        for other in plan.units.locate_in_envelope_intersecting(&region) {
-            let (index, corners) = (other.data, other.geom());
-            if index == unit {
-                continue;
+        let level = || plan.level_with.iter().filter_map(|i| self.roofs.get(*i));
+        for roof in level() {
+            for other in roof.units.locate_in_envelope_intersecting(&region) {
+                let (index, corners) = (other.data, other.geom());
+                if index == unit {
+                    continue;
+                }
+                let theirs = Rect::new(corners.lower(), corners.upper());
+                let serviced = self
+                    .survey
+                    .equipment
+                    .get(index)
+                    .is_some_and(|e| e.service_sides.contains(&opposite(side)));
+                let off = match self.place(index) {
+                    Place::On { accuracy, .. } => accuracy,
+                    _ => 0.0,
+                };
+                let depth = ahead.depth(&theirs.to_polygon()).map(|d| match guess {
+                    Guess::Nearest => (d - off).max(0.0),
+                    Guess::Farthest => d + off,
+                });
+                meet(depth, Opposite::Unit { index, serviced });
             }
-            let theirs = Rect::new(corners.lower(), corners.upper());
-            let serviced = self
-                .survey
-                .equipment
-                .get(index)
-                .is_some_and(|e| e.service_sides.contains(&opposite(side)));
-            let off = match self.place(index) {
-                Place::On { accuracy, .. } => accuracy,
-                _ => 0.0,
-            };
-            let depth = ahead.depth(&theirs.to_polygon()).map(|d| match guess {
-                Guess::Nearest => (d - off).max(0.0),
-                Guess::Farthest => d + off,
-            });
-            meet(depth, Opposite::Unit { index, serviced });
+            for obstacle in roof.ground.obstacles() {
+                meet(ahead.depth(obstacle), Opposite::Obstacle);
+            }
+            for edge in &roof.edges {
+                let what = match edge.beyond {
+                    Beyond::Level => continue,
+                    Beyond::Wall => Opposite::Wall,
+                    Beyond::Drop(_) => Opposite::Edge,
+                };
+                meet(ahead.hit(edge.line), what);
+            }
         }
-        for obstacle in plan.ground.obstacles() {
-            meet(ahead.depth(obstacle), Opposite::Obstacle);
-        }
-        if plan
-            .polygon
-            .as_ref()
-            .is_some_and(|p| p.coordinate_position(&ahead.middle()) == CoordPos::Outside)
-        {
+        let outside = |p: &Polygon| p.coordinate_position(&ahead.middle()) == CoordPos::Outside;
+        if plan.polygon.is_some() && level().all(|r| r.polygon.as_ref().is_none_or(outside)) {
             meet(Some(0.0), Opposite::Edge);
-        }
-        for edge in &plan.edges {
-            let what = match edge.beyond {
-                Beyond::Level => continue,
-                Beyond::Wall => Opposite::Wall,
-                Beyond::Drop(_) => Opposite::Edge,
-            };
-            meet(ahead.hit(edge.line), what);
         }
         nearest
     }

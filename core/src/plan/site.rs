@@ -157,15 +157,34 @@ impl<'a> SitePlan<'a> {
         let Some(plan) = self.roofs.get(roof) else {
             return Vec::new();
         };
-        plan.level_with
-            .iter()
-            .filter_map(|i| self.roofs.get(*i))
+        let level = || plan.level_with.iter().filter_map(|i| self.roofs.get(*i));
+        let falls: Vec<(&EdgeRun, Option<Feet>)> = level()
             .flat_map(|r| &r.edges)
-            .filter_map(|edge| {
-                let Beyond::Drop(drop) = edge.beyond else {
-                    return None;
-                };
-                let distances = areas.iter().map(|area| rect_to_line(area, &edge.line));
+            .filter_map(|edge| match edge.beyond {
+                Beyond::Drop(drop) => Some((edge, drop)),
+                _ => None,
+            })
+            .collect();
+        // Nobody stands past an edge: where an area lies wholly outside, its nearest edge is at 0.
+        let past: Vec<f64> = areas
+            .iter()
+            .map(|area| {
+                let on = |r: &RoofPlan<'_>| r.polygon.as_ref().is_some_and(|p| p.intersects(area));
+                let all = falls.iter().map(|(e, _)| rect_to_line(area, &e.line));
+                if level().any(on) {
+                    f64::NEG_INFINITY
+                } else {
+                    all.fold(f64::INFINITY, f64::min)
+                }
+            })
+            .collect();
+        falls
+            .into_iter()
+            .filter_map(|(edge, drop)| {
+                let distances = areas.iter().zip(&past).map(|(area, past)| {
+                    let ft = rect_to_line(area, &edge.line);
+                    if ft <= *past { 0.0 } else { ft }
+                });
                 let nearest = distances.min_by(f64::total_cmp)?;
                 Some(EdgeSeen {
                     name: edge.name.clone(),

@@ -23,8 +23,20 @@ pub struct Parts {
 pub struct SurveyEntry {
     /// Identity of the survey.
     pub id: String,
-    /// Whatever JSON was last given to [`Store::set_summary`]; may be behind the document.
+    /// What a list shows of it, as JSON in the shape of `document::Summary`; empty
+    /// until the document was first kept or loaded.
     pub summary: String,
+}
+
+/// Changes to append, and what is kept together with them.
+#[derive(Debug, Clone, Copy)]
+pub struct Kept<'a> {
+    /// The changes' bytes; may be empty.
+    pub changes: &'a [u8],
+    /// What a list shows of the survey from now on.
+    pub summary: &'a str,
+    /// A fact, by name.
+    pub fact: Option<(&'a str, &'a [u8])>,
 }
 
 const SNAPSHOT: i64 = 0;
@@ -53,13 +65,7 @@ impl Store {
 
     /// Keeps what a list shows of a survey.
     pub fn set_summary(&self, survey: &str, summary: &str) -> Result<(), StoreError> {
-        self.writable()?
-            .execute(
-                "UPDATE surveys SET summary = ?2 WHERE id = ?1 AND summary <> ?2",
-                params![survey, summary],
-            )
-            .map_err(StoreError::sql("keep a survey's summary"))?;
-        Ok(())
+        put_summary(&*self.writable()?, survey, summary)
     }
 
     /// Appends changes to a survey's document, beginning it if it is new. On disk when it returns.
@@ -71,20 +77,18 @@ impl Store {
         tx.commit().map_err(doing("append changes"))
     }
 
-    /// Appends changes, if there are any, and keeps a fact: both, or after a cut neither.
-    pub fn append_with_fact(
-        &self,
-        survey: &str,
-        changes: &[u8],
-        (name, value): (&str, &[u8]),
-    ) -> Result<(), StoreError> {
+    /// Appends changes, if there are any, with what goes with them: all, or after a cut nothing.
+    pub fn keep(&self, survey: &str, kept: &Kept<'_>) -> Result<(), StoreError> {
         let doing = StoreError::sql;
         let mut db = self.writable()?;
         let tx = db.transaction().map_err(doing("append changes"))?;
-        if !changes.is_empty() {
-            insert(&tx, survey, CHANGES, changes)?;
+        if !kept.changes.is_empty() {
+            insert(&tx, survey, CHANGES, kept.changes)?;
         }
-        put_fact(&tx, name, value)?;
+        put_summary(&tx, survey, kept.summary)?;
+        if let Some((name, value)) = kept.fact {
+            put_fact(&tx, name, value)?;
+        }
         tx.commit().map_err(doing("append changes"))
     }
 
@@ -187,6 +191,15 @@ impl Store {
         }
         Ok(false)
     }
+}
+
+fn put_summary(db: &Connection, survey: &str, summary: &str) -> Result<(), StoreError> {
+    db.execute(
+        "UPDATE surveys SET summary = ?2 WHERE id = ?1 AND summary <> ?2",
+        params![survey, summary],
+    )
+    .map_err(StoreError::sql("keep a survey's summary"))?;
+    Ok(())
 }
 
 /// Moves a chunk out of the way, in one transaction.

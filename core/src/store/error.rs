@@ -3,6 +3,10 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
+/// What to do about a database that is not sound.
+pub(super) const MEND: &str = "restore a backup, or begin an empty store and exchange: the server \
+                               sends what it has";
+
 /// A store that cannot be opened, read or written.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
@@ -17,6 +21,14 @@ pub enum StoreError {
     DiskFull {
         /// What was being done.
         doing: String,
+    },
+    /// The store holds as many photos as it may.
+    #[error("{held} of {most} bytes for photos are used; raise the quota or free some")]
+    Quota {
+        /// Bytes held.
+        held: u64,
+        /// Bytes allowed.
+        most: u64,
     },
     /// The file was written by a newer program; it can be read but not written.
     #[error(
@@ -97,7 +109,7 @@ impl StoreError {
             },
             Some(DatabaseCorrupt | NotADatabase) => Self::Damaged {
                 what: "scupper.sqlite".to_owned(),
-                problem: format!("{error}; restore a backup, or salvage what can be read"),
+                problem: format!("{error}; {MEND}"),
             },
             _ => Self::Database {
                 doing,

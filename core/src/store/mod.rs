@@ -15,7 +15,7 @@ mod state;
 mod uploads;
 mod verify;
 
-pub use chunks::{Parts, SurveyEntry};
+pub use chunks::{Kept, Parts, SurveyEntry};
 pub use error::StoreError;
 pub use photos::{Limits, PhotoMeta, PhotoRow};
 pub use schema::Store;

@@ -142,13 +142,10 @@ impl Store {
         }
         let held = self.photo_bytes()?;
         if held.saturating_add(bytes) > self.limits.all_photos_bytes {
-            return Err(StoreError::refused(
-                "photo",
-                format!(
-                    "{held} of {} bytes for photos are used; raise the quota or free some",
-                    self.limits.all_photos_bytes
-                ),
-            ));
+            return Err(StoreError::Quota {
+                held,
+                most: self.limits.all_photos_bytes,
+            });
         }
         Ok(())
     }

@@ -1,6 +1,6 @@
 //! Opening a store: the lock, the pragmas, the numbered migrations.
 
-use super::error::StoreError;
+use super::error::{MEND, StoreError};
 use super::files::{self, Files};
 use super::photos::Limits;
 use rusqlite::{Connection, OpenFlags};
@@ -162,7 +162,7 @@ pub(super) fn sound(db: &Connection) -> Result<(), StoreError> {
     }
     Err(StoreError::Damaged {
         what: DATABASE.to_owned(),
-        problem: format!("{verdict}; restore a backup, or salvage what can be read"),
+        problem: format!("{verdict}; {MEND}"),
     })
 }
 

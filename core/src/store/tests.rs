@@ -235,7 +235,11 @@ fn an_upload_goes_on_at_any_byte_and_counts_once_it_is_whole() {
         fs::read(store.original_path(&name).unwrap().unwrap()).unwrap(),
         photo
     );
-    assert_eq!(store.upload_state(&name, Part::Original).unwrap(), None);
+    // Whoever did not hear the last answer may ask again.
+    let stands = store.upload_state(&name, Part::Original).unwrap().unwrap();
+    assert!(stands.complete && stands.offset == 1000);
+    let never = hash(b"never sent");
+    assert_eq!(store.upload_state(&never, Part::Original).unwrap(), None);
     assert_eq!(store.photos_of("s").unwrap().len(), 1);
 }
 

@@ -112,6 +112,15 @@ pub fn check(survey: &Survey) -> Result<(), InputError> {
     }
     for (place, roof) in roofs(survey) {
         for (k, edge) in roof.edges.iter().enumerate() {
+            if let Some(twice) = roof.edges.iter().take(k).position(|e| e.from == edge.from) {
+                return Err(InputError::at(
+                    format!("{place}.edges[{k}].from"),
+                    format!(
+                        "is {}, as in edges[{twice}]; list every edge once",
+                        edge.from
+                    ),
+                ));
+            }
             if edge.from >= roof.outline_ft.len() {
                 return Err(InputError::at(
                     format!("{place}.edges[{k}].from"),
@@ -252,6 +261,11 @@ mod tests {
             r#"{"survey_id":"s","site":{"name":"n","roof":{"outline_ft":[[0,0]],"edges":[{"from":4}]}}}"#,
             "site.roof.edges[0].from",
             "1 corners",
+        );
+        refused(
+            r#"{"site":{"roof":{"outline_ft":[[0,0],[9,0],[9,9]],"edges":[{"from":1},{"from":1,"parapet_in":42}]}}}"#,
+            "site.roof.edges[1].from",
+            "list every edge once",
         );
         refused(
             r#"{"site":{"roof":{"outline_ft":[[0,0],[10,10],[10,0],[0,10]]}}}"#,

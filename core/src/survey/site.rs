@@ -19,6 +19,9 @@ pub struct Site {
     /// Further roofs and levels, on the same local plan.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub more_roofs: Vec<Roof>,
+    /// Id of the profile of codes that the place has adopted, such as `us-model-codes`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub code_profile: Option<String>,
     /// Where water was said to be, in words.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub water_source: Option<String>,

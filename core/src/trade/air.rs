@@ -105,8 +105,16 @@ fn asked(outlet: &OutletSeen, intake: Option<Feet>) -> (f64, f64) {
 
 /// The rule [`INTAKE_SEPARATION`], for the outlet that comes nearest to failing.
 pub fn separation(outlets: &[OutletSeen], intake: Option<Feet>) -> Outcome {
-    outlets
-        .iter()
+    // Of those that clear their distance only the one nearest to its limit can be the answer.
+    let spare = |outlet: &OutletSeen| {
+        let (low, most) = (settle(outlet.distance.low), asked(outlet, intake).1);
+        (outlet.kind.is_some() && most > 0.0 && low >= most).then_some(low - most)
+    };
+    let clear = outlets.iter().filter_map(|o| Some((spare(o)?, o)));
+    let clear = clear.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, o)| o);
+    let close = outlets.iter().filter(|o| spare(o).is_none());
+    close
+        .chain(clear)
         .map(|outlet| judge(outlet, intake))
         .min_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))
         .map_or_else(

@@ -96,4 +96,5 @@ pub const RULES: &[&Rule] = &[
     &water::HOSE_REACH,
     &nameplate::MOCP,
     &disconnect::VOLTAGE,
+    &supply::VOLTAGE,
 ];

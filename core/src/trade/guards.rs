@@ -5,16 +5,10 @@
 use super::catalogue::{Cite, Rule};
 use super::falls::{EdgeSeen, GUARD};
 use super::outcome::{Outcome, num, settle};
+use super::profile::Limits;
 use super::profile::Standard::MechanicalCode;
 use super::source::Verdict::{Advise, Fail, Pass};
-use crate::survey::units::{Feet, Inches, SpanFt};
-
-/// Top of a guard by the mechanical code.
-pub const CODE_GUARD: Inches = Inches::of(42.0);
-/// A drop beyond this needs a guard by the mechanical code.
-pub const CODE_FALL: Inches = Inches::of(30.0);
-/// Equipment within this of an edge needs a guard by the mechanical code.
-pub const CODE_NEAR: Feet = Feet::of(10.0);
+use crate::survey::units::{Inches, SpanFt};
 
 /// Does equipment near an edge have the guard that the mechanical code asks?
 pub const EDGE_GUARD: Rule = Rule {
@@ -41,27 +35,27 @@ pub const EDGE_GUARD: Rule = Rule {
         vec![
             (
                 "9.5 ft away, drop 31 in, parapet 8 in",
-                edge_guard(&at(9.5, 31.0, 8.0)),
+                edge_guard(&at(9.5, 31.0, 8.0), &Limits::USUAL),
             ),
             (
                 "9.5 ft away, drop 30 in, parapet 8 in",
-                edge_guard(&at(9.5, 30.0, 8.0)),
+                edge_guard(&at(9.5, 30.0, 8.0), &Limits::USUAL),
             ),
             (
                 "10.5 ft away, drop 200 in, parapet 8 in",
-                edge_guard(&at(10.5, 200.0, 8.0)),
+                edge_guard(&at(10.5, 200.0, 8.0), &Limits::USUAL),
             ),
             (
                 "5 ft away, drop 200 in, parapet 40 in",
-                edge_guard(&at(5.0, 200.0, 40.0)),
+                edge_guard(&at(5.0, 200.0, 40.0), &Limits::USUAL),
             ),
         ]
     },
 };
 
 /// The rule [`EDGE_GUARD`]. `edges` are all edges of the roof, seen from the footprint.
-pub fn edge_guard(edges: &[EdgeSeen]) -> Outcome {
-    let judged = edges.iter().filter_map(judge_guard);
+pub fn edge_guard(edges: &[EdgeSeen], limits: &Limits) -> Outcome {
+    let judged = edges.iter().filter_map(|edge| judge_guard(edge, limits));
     judged
         .min_by(|a, b| {
             (a.verdict, distance(a))
@@ -71,9 +65,13 @@ pub fn edge_guard(edges: &[EdgeSeen]) -> Outcome {
         .unwrap_or_else(|| {
             Outcome::new(
                 Pass,
-                "Every edge with a drop of more than 30 in has a guard of at least 42 in recorded.",
+                format!(
+                    "Every edge with a drop of more than {} in has a guard of at least {} in recorded.",
+                    num(limits.guard_drop_above_in.get()),
+                    num(limits.guard_height_in.get())
+                ),
             )
-            .more_than(CODE_NEAR.get(), "ft")
+            .more_than(limits.guard_within_ft.get(), "ft")
         })
 }
 
@@ -82,13 +80,18 @@ fn distance(outcome: &Outcome) -> f64 {
 }
 
 /// One edge; none if it needs no guard or has the whole of it.
-fn judge_guard(edge: &EdgeSeen) -> Option<Outcome> {
+fn judge_guard(edge: &EdgeSeen, limits: &Limits) -> Option<Outcome> {
+    let (limit, most_drop, top) = (
+        limits.guard_within_ft.get(),
+        limits.guard_drop_above_in.get(),
+        limits.guard_height_in.get(),
+    );
     let parapet = edge.parapet.map(|p| settle(p.get()));
-    if parapet.is_some_and(|p| p >= CODE_GUARD.get()) {
+    if parapet.is_some_and(|p| p >= top) {
         return None;
     }
     let drop = edge.drop.map(|d| settle(d.inches().get()));
-    if drop.is_some_and(|d| d <= CODE_FALL.get()) {
+    if drop.is_some_and(|d| d <= most_drop) {
         return None;
     }
     let (low, high) = (settle(edge.distance.low), settle(edge.distance.high));
@@ -96,19 +99,19 @@ fn judge_guard(edge: &EdgeSeen) -> Option<Outcome> {
     let fall = drop.map_or("an unknown drop".to_owned(), |d| {
         format!("a drop of {} in", num(d))
     });
-    let limit = CODE_NEAR.get();
+    let within = num(limit);
     let outcome = if low > limit {
         Outcome::new(
             Pass,
             format!(
-                "The nearest edge without a full guard, the {near}, is {} ft away, more than 10 ft.",
+                "The nearest edge without a full guard, the {near}, is {} ft away, more than {within} ft.",
                 num(low)
             ),
         )
     } else if high > limit {
         Outcome::unknown(
             format!(
-                "The {near} is between {} and {} ft away, by how well the unit's place is known; within 10 ft a guard is asked.",
+                "The {near} is between {} and {} ft away, by how well the unit's place is known; within {within} ft a guard is asked.",
                 num(low),
                 num(high)
             ),
@@ -117,8 +120,9 @@ fn judge_guard(edge: &EdgeSeen) -> Option<Outcome> {
     } else if drop.is_none() {
         Outcome::unknown(
             format!(
-                "The {near} is {} ft away, within 10 ft, but its drop is not recorded; more than 30 in asks for a guard.",
-                num(low)
+                "The {near} is {} ft away, within {within} ft, but its drop is not recorded; more than {} in asks for a guard.",
+                num(low),
+                num(most_drop)
             ),
             &["site.roof.height_ft"],
         )
@@ -126,16 +130,19 @@ fn judge_guard(edge: &EdgeSeen) -> Option<Outcome> {
         Outcome::new(
             Advise,
             format!(
-                "The {near} is {} ft away with {fall}; its guard is short of the 42 in asked here.",
-                num(low)
+                "The {near} is {} ft away with {fall}; its guard is short of the {} in asked here.",
+                num(low),
+                num(top)
             ),
         )
     } else {
         Outcome::new(
             Fail,
             format!(
-                "The {near} is {} ft away, within 10 ft, with {fall}, more than 30 in, and has no guard of 42 in.",
-                num(low)
+                "The {near} is {} ft away, within {within} ft, with {fall}, more than {} in, and no guard of {} in was recorded.",
+                num(low),
+                num(most_drop),
+                num(top)
             ),
         )
     };

@@ -2,6 +2,7 @@
 
 use super::catalogue::{Cite, Rule};
 use super::outcome::{Outcome, num, settle};
+use super::profile::Limits;
 use super::profile::Standard::{MechanicalCode, OshaConstruction, OshaGeneral};
 use super::source::Verdict::{Fail, Pass};
 use crate::survey::codes::AccessKind;
@@ -13,8 +14,6 @@ pub const PORTABLE_RAILS: Feet = Feet::of(3.0);
 pub const FIXED_RAILS: Inches = Inches::of(42.0);
 /// A fixed ladder beyond this needs a ladder safety system or personal fall arrest.
 pub const FIXED_CLIMB: Feet = Feet::of(24.0);
-/// A roof beyond this needs permanent access to its equipment.
-pub const ACCESS_HEIGHT: Feet = Feet::of(16.0);
 
 /// Do the ladder's rails reach far enough above the landing?
 pub const EXTENSION: Rule = Rule {
@@ -211,34 +210,26 @@ pub const ACCESS_OVER_16: Rule = Rule {
            clear of obstructions above 30 in and slopes above 4 in 12 is not checked.",
     examples: || {
         let portable = Some(AccessKind::PortableLadder);
+        let access =
+            |kind, height| access_over_16(kind, Some(Feet::of(height)), None, &Limits::USUAL);
         vec![
-            (
-                "16.0 ft, portable ladder",
-                access_over_16(portable, Some(Feet::of(16.0)), None),
-            ),
-            (
-                "16.5 ft, portable ladder",
-                access_over_16(portable, Some(Feet::of(16.5)), None),
-            ),
-            (
-                "30 ft, hatch",
-                access_over_16(Some(AccessKind::Hatch), Some(Feet::of(30.0)), None),
-            ),
-            (
-                "30 ft, way up not recorded",
-                access_over_16(None, Some(Feet::of(30.0)), None),
-            ),
+            ("16.0 ft, portable ladder", access(portable, 16.0)),
+            ("16.5 ft, portable ladder", access(portable, 16.5)),
+            ("30 ft, hatch", access(Some(AccessKind::Hatch), 30.0)),
+            ("30 ft, way up not recorded", access(None, 30.0)),
         ]
     },
 };
 
-/// The rule [`ACCESS_OVER_16`]. A climb of more than 16 ft stands in for a height not recorded.
+/// The rule [`ACCESS_OVER_16`]. A climb of more than that stands in for a height not recorded.
 pub fn access_over_16(
     kind: Option<AccessKind>,
     height: Option<Feet>,
     climb: Option<Feet>,
+    limits: &Limits,
 ) -> Outcome {
-    let limit = ACCESS_HEIGHT.get();
+    let limit = limits.access_above_ft.get();
+    let most = num(limit);
     let high_climb = climb.filter(|c| settle(c.get()) > limit);
     let height = height.or(high_climb).map(|h| settle(h.get()));
     let permanent = kind.map(|k| k != AccessKind::PortableLadder);
@@ -246,7 +237,7 @@ pub fn access_over_16(
         (Some(height), _) if height <= limit => Outcome::new(
             Pass,
             format!(
-                "The equipment is {} ft up, which does not exceed 16 ft.",
+                "The equipment is {} ft up, which does not exceed {most} ft.",
                 num(height)
             ),
         ),
@@ -254,7 +245,7 @@ pub fn access_over_16(
             Pass,
             match height {
                 Some(height) => format!(
-                    "The equipment is {} ft up, more than 16 ft, and the way up, a {}, is permanent.",
+                    "The equipment is {} ft up, more than {most} ft, and the way up, a {}, is permanent.",
                     num(height),
                     kind.map_or(String::new(), AccessKind::words)
                 ),
@@ -264,13 +255,13 @@ pub fn access_over_16(
         (Some(height), Some(false)) => Outcome::new(
             Fail,
             format!(
-                "The equipment is {} ft up, more than 16 ft, and is reached only by a portable ladder.",
+                "The equipment is {} ft up, more than {most} ft, and is reached only by a portable ladder.",
                 num(height)
             ),
         ),
         (Some(height), None) => Outcome::unknown(
             format!(
-                "The equipment is {} ft up, more than 16 ft; how the roof is reached was not recorded.",
+                "The equipment is {} ft up, more than {most} ft; how the roof is reached was not recorded.",
                 num(height)
             ),
             &["site.roof.access"],

@@ -37,5 +37,5 @@ pub use facts::{FACTS, Fact};
 pub use outcome::Outcome;
 pub(crate) use outcome::{num, settle};
 pub use page::rules_page;
-pub use profile::{Profile, Standard};
+pub use profile::{Limits, Profile, Standard};
 pub use source::{Basis, Quantity, Requirement, Source, Verdict};

@@ -15,6 +15,7 @@ pub fn rules_page(profile: &Profile) -> String {
     );
     let _ = writeln!(page, "\n{}", INTRODUCTION.trim());
     let _ = writeln!(page, "\nEditions: {} (`{}`).", profile.name(), profile.id());
+    profiles(&mut page);
     let _ = writeln!(
         page,
         "\n| Rule | Looks at | Source | Known |\n|---|---|---|---|"
@@ -56,6 +57,37 @@ pub fn rules_page(profile: &Profile) -> String {
     }
     page
 }
+
+/// The built-in profiles, with the numbers that they set.
+fn profiles(page: &mut String) {
+    let _ = writeln!(page, "\n{}\n", PROFILES_INTRODUCTION.trim());
+    let _ = writeln!(
+        page,
+        "| Profile | Stands for | Working space table to | Receptacle | Guard within, above, height | Access above |\n|---|---|---|---|---|---|"
+    );
+    for profile in Profile::all() {
+        let limits = profile.limits();
+        let _ = writeln!(
+            page,
+            "| `{}` | {} | {} to ground | {} | {}, {}, {} | {} |",
+            profile.id(),
+            profile.name(),
+            limits.working_space_up_to_v,
+            limits.receptacle_within_ft,
+            limits.guard_within_ft,
+            limits.guard_drop_above_in,
+            limits.guard_height_in,
+            limits.access_above_ft
+        );
+    }
+}
+
+const PROFILES_INTRODUCTION: &str = "
+A survey names the codes of its place (`site.code_profile`), or the command does (`--codes ID` or
+`--codes FILE`). A profile is a file like those in `core/profiles`: editions, what they call a
+section, and the numbers that editions and amendments set otherwise. Where what an edition asks was
+not read, its profile says `basis = \"memory\"` and so does every verdict.
+";
 
 const FACTS_INTRODUCTION: &str = "
 Used in the words of hazards, in quotes and by people; they judge nothing. Examples are computed.

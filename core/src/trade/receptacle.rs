@@ -2,9 +2,10 @@
 
 use super::catalogue::{Cite, Rule};
 use super::outcome::{Outcome, num, settle};
+use super::profile::Limits;
 use super::profile::Standard::Nec;
 use super::source::Verdict::{Fail, Pass, Unknown};
-use crate::survey::units::{Feet, SpanFt};
+use crate::survey::units::SpanFt;
 
 /// Is there a service receptacle within 25 ft on the same level?
 pub const WITHIN_25_FT: Rule = Rule {
@@ -19,25 +20,24 @@ pub const WITHIN_25_FT: Rule = Rule {
            show.",
     examples: || {
         let at = |ft: f64| Some(SpanFt::exact(ft));
+        let reach = |near, far| within_25_ft(near, far, &Limits::USUAL);
         vec![
-            ("25 ft away", within_25_ft(at(25.0), None)),
-            ("25.5 ft away", within_25_ft(at(25.5), None)),
-            (
-                "10 ft away, but on the lower roof",
-                within_25_ft(None, at(10.0)),
-            ),
-            ("no receptacle recorded", within_25_ft(None, None)),
+            ("25 ft away", reach(at(25.0), None)),
+            ("25.5 ft away", reach(at(25.5), None)),
+            ("10 ft away, but on the lower roof", reach(None, at(10.0))),
+            ("no receptacle recorded", reach(None, None)),
         ]
     },
 };
 
-/// Farthest that 210.63(A) allows.
-pub const REACH: Feet = Feet::of(25.0);
-
 /// The rule [`WITHIN_25_FT`], from the nearest receptacle on the unit's level and the nearest on
 /// any other.
-pub fn within_25_ft(same_level: Option<SpanFt>, other_level: Option<SpanFt>) -> Outcome {
-    let reach = REACH.get();
+pub fn within_25_ft(
+    same_level: Option<SpanFt>,
+    other_level: Option<SpanFt>,
+    limits: &Limits,
+) -> Outcome {
+    let reach = limits.receptacle_within_ft.get();
     let outcome = match (same_level, other_level) {
         (None, None) => Outcome::unknown(
             "No receptacle was recorded on the roof.",

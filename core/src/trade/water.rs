@@ -15,27 +15,27 @@ pub const HOSE_REACH: Rule = Rule {
     formula: "hose run = shortest way round obstacles to the footprint + rise: at most 100 ft \
               passes, at most 150 ft is advised on, beyond that no usual hose reaches",
     note: "Water at grade adds the height of the roof; water on another roof adds the difference \
-           in height. Every foot of rise costs 0.43 psi (62.4 lb/ft3 / 144).",
+           in height; where that is not known the run can only be found too long. Every foot of rise costs 0.43 psi (62.4 lb/ft3 / 144).",
     examples: || {
         let run = |ft: f64, rise: f64| {
-            Some(HoseRun {
+            vec![HoseRun {
                 length: SpanFt::exact(ft),
-                rise: Feet::of(rise),
-            })
+                rise: Some(Feet::of(rise)),
+            }]
         };
         vec![
-            ("80 ft on the roof", hose_reach(run(80.0, 0.0), None)),
+            ("80 ft on the roof", hose_reach(&run(80.0, 0.0), None)),
             (
                 "24 ft up and 90 ft along",
-                hose_reach(run(114.0, 24.0), None),
+                hose_reach(&run(114.0, 24.0), None),
             ),
             (
                 "24 ft up and 140 ft along",
-                hose_reach(run(164.0, 24.0), None),
+                hose_reach(&run(164.0, 24.0), None),
             ),
             (
                 "no water source on the plan",
-                hose_reach(None, Some("a hose bibb by the dock")),
+                hose_reach(&[], Some("a hose bibb by the dock")),
             ),
         ]
     },
@@ -51,31 +51,45 @@ pub const PSI_PER_FT: f64 = 62.4 / 144.0;
 /// A hose from a water source to a unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HoseRun {
-    /// Length of hose, rise included.
+    /// Length of hose, its rise included if known.
     pub length: SpanFt,
-    /// How far it rises.
-    pub rise: Feet,
+    /// How far it rises, if known.
+    pub rise: Option<Feet>,
 }
 
 impl HoseRun {
-    /// Pressure lost to the rise alone.
-    pub fn loss_psi(&self) -> f64 {
-        settle(self.rise.get() * PSI_PER_FT)
+    /// Pressure lost to the rise alone, if that is known.
+    pub fn loss_psi(&self) -> Option<f64> {
+        Some(settle(self.rise?.get() * PSI_PER_FT))
     }
 }
 
-/// The rule [`HOSE_REACH`], for the shortest run. `said` is where water was said to be, in words.
-pub fn hose_reach(run: Option<HoseRun>, said: Option<&str>) -> Outcome {
-    let (usual, longest) = (USUAL_RUN.get(), LONGEST_RUN.get());
-    let Some(run) = run else {
-        let because = match said {
-            Some(said) => format!(
-                "Water was said to be at {said}, but its place on the plan was not recorded."
-            ),
-            None => "No water source was recorded.".to_owned(),
+/// The rule [`HOSE_REACH`], for the run that serves best. `said` is where water was said to be.
+pub fn hose_reach(runs: &[HoseRun], said: Option<&str>) -> Outcome {
+    let best = runs.iter().map(|run| (run.length.low, judge(run)));
+    let best = best.min_by(|a, b| {
+        let order = |outcome: &Outcome| match outcome.verdict {
+            Pass => 0,
+            Advise => 1,
+            Unknown => 2,
+            Fail => 3,
         };
-        return Outcome::unknown(because, &["site.roof.water_sources"]).at_most(usual, "ft");
+        order(&a.1).cmp(&order(&b.1)).then(a.0.total_cmp(&b.0))
+    });
+    if let Some((_, outcome)) = best {
+        return outcome;
+    }
+    let because = match said {
+        Some(said) => {
+            format!("Water was said to be at {said}, but its place on the plan was not recorded.")
+        }
+        None => "No water source was recorded.".to_owned(),
     };
+    Outcome::unknown(because, &["site.roof.water_sources"]).at_most(USUAL_RUN.get(), "ft")
+}
+
+fn judge(run: &HoseRun) -> Outcome {
+    let (usual, longest) = (USUAL_RUN.get(), LONGEST_RUN.get());
     let (low, high) = (settle(run.length.low), settle(run.length.high));
     let class = |ft: f64| {
         if ft <= usual {
@@ -86,15 +100,24 @@ pub fn hose_reach(run: Option<HoseRun>, said: Option<&str>) -> Outcome {
             Fail
         }
     };
-    let rise = if run.rise.get() > 0.0 {
-        format!(
+    let rise = match run.rise.zip(run.loss_psi()) {
+        Some((rise, loss)) if rise.get() > 0.0 => format!(
             ", {} ft of it up, which costs {} psi",
-            num(run.rise.get()),
-            num(run.loss_psi())
-        )
-    } else {
-        String::new()
+            num(rise.get()),
+            num(loss)
+        ),
+        Some(_) => String::new(),
+        None => " and an unknown rise".to_owned(),
     };
+    if run.rise.is_none() && class(low) != Fail {
+        let because = format!(
+            "The hose run is {} ft along{rise}, since the height of the roof was not recorded.",
+            num(low)
+        );
+        return Outcome::unknown(because, &["site.roof.height_ft"])
+            .measured(low, "ft")
+            .at_most(usual, "ft");
+    }
     let (verdict, because) = if class(low) != class(high) {
         (
             Unknown,

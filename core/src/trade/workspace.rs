@@ -2,6 +2,7 @@
 
 use super::catalogue::{Cite, Rule};
 use super::outcome::{Outcome, num, settle};
+use super::profile::Limits;
 use super::profile::Standard::Nec;
 use super::source::Verdict::{Advise, Fail, Pass, Unknown};
 use super::supply::volts_to_ground;
@@ -17,11 +18,11 @@ pub const DEPTH: Rule = Rule {
     formula: "clear depth >= 3 ft up to 150 V to ground; 3, 3.5 or 4 ft from 151 to 600 V and 3, 4 \
               or 5 ft from 601 to 1000 V for condition 1, 2 or 3",
     note: "Condition 1: nothing live or grounded opposite. 2: something grounded opposite; another \
-           unit's casing, a wall, a parapet and any obstacle on the plan are taken as grounded. 3: \
+           unit's casing, a wall and any obstacle on the plan are taken as grounded, a parapet is not. 3: \
            live parts on both sides, taken where the unit opposite is serviced on the side that \
            faces. Volts to ground: 208Y/120 gives 120 V; 480Y/277 gives 277 V; 240 V three-phase \
            may have a 208 V leg, and if that decides, the verdict is advise. The 3.5 ft cell and \
-           the 601 to 1000 V row are from memory. The space ends at the roof's edge.",
+           the 601 to 1000 V row are from memory. Of several sides the one that fares worst counts. The space ends at the roof's edge.",
     examples: || {
         let facing = |depth: f64, facing| {
             vec![SideSeen {
@@ -31,28 +32,29 @@ pub const DEPTH: Rule = Rule {
             }]
         };
         let unit = || Facing::Grounded("RTU-2".to_owned());
+        let case = |volts, phase, sides: &[SideSeen]| depth(volts, phase, sides, &Limits::USUAL);
         vec![
             (
                 "208 V, another casing 3.2 ft in front",
-                depth(Some(Volts::of(208.0)), Some(3), &facing(3.2, unit())),
+                case(Some(Volts::of(208.0)), Some(3), &facing(3.2, unit())),
             ),
             (
                 "460 V, another casing 3.2 ft in front",
-                depth(Some(Volts::of(460.0)), Some(3), &facing(3.2, unit())),
+                case(Some(Volts::of(460.0)), Some(3), &facing(3.2, unit())),
             ),
             (
                 "240 V three-phase, another casing 3.2 ft in front",
-                depth(Some(Volts::of(240.0)), Some(3), &facing(3.2, unit())),
+                case(Some(Volts::of(240.0)), Some(3), &facing(3.2, unit())),
             ),
             (
                 "voltage not read",
-                depth(None, None, &facing(9.0, Facing::Nothing)),
+                case(None, None, &facing(9.0, Facing::Nothing)),
             ),
         ]
     },
 };
 
-/// Least depth at any voltage up to 1000 V: what a person is taken to stand in.
+/// Least depth at any voltage of the table: what a person is taken to stand in.
 pub const LEAST_DEPTH: Feet = Feet::of(3.0);
 
 /// Least width of the space, or the equipment's if that is more, 110.26(A)(2).
@@ -105,8 +107,11 @@ pub struct SideSeen {
     pub facing: Facing,
 }
 
-/// Depth that Table 110.26(A)(1) asks; none above 1000 V.
-pub fn required_depth(volts_to_ground: f64, condition: u8) -> Option<Feet> {
+/// Depth that Table 110.26(A)(1) asks; none above the voltage that its edition ends at.
+pub fn required_depth(volts_to_ground: f64, condition: u8, limits: &Limits) -> Option<Feet> {
+    if volts_to_ground > limits.working_space_up_to_v.get() {
+        return None;
+    }
     let row = if volts_to_ground <= 150.0 {
         [3.0, 3.0, 3.0]
     } else if volts_to_ground <= 600.0 {
@@ -120,9 +125,14 @@ pub fn required_depth(volts_to_ground: f64, condition: u8) -> Option<Feet> {
         .map(|d| Feet::of(*d))
 }
 
-/// The rule [`DEPTH`], for the tightest of the service sides. `sides` is empty when none is
+/// The rule [`DEPTH`], for the service side that fares worst. `sides` is empty when none is
 /// recorded or the unit's place is not known.
-pub fn depth(line: Option<Volts>, phase: Option<u8>, sides: &[SideSeen]) -> Outcome {
+pub fn depth(
+    line: Option<Volts>,
+    phase: Option<u8>,
+    sides: &[SideSeen],
+    limits: &Limits,
+) -> Outcome {
     let Some(line) = line else {
         let needs: &[&str] = match sides {
             [] => &["nameplate.voltage_v", "service_sides"],
@@ -135,8 +145,8 @@ pub fn depth(line: Option<Volts>, phase: Option<u8>, sides: &[SideSeen]) -> Outc
     };
     sides
         .iter()
-        .map(|seen| side_depth(line, phase, seen))
-        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|seen| side_depth(line, phase, seen, limits))
+        .min_by(|a, b| (a.1.verdict.cmp(&b.1.verdict)).then(a.0.total_cmp(&b.0)))
         .map_or_else(
             || Outcome::unknown("No service side was recorded.", &["service_sides"]),
             |(_, outcome)| outcome,
@@ -144,14 +154,17 @@ pub fn depth(line: Option<Volts>, phase: Option<u8>, sides: &[SideSeen]) -> Outc
 }
 
 /// Spare depth (negative when short) and the outcome of one side.
-fn side_depth(line: Volts, phase: Option<u8>, seen: &SideSeen) -> (f64, Outcome) {
+fn side_depth(line: Volts, phase: Option<u8>, seen: &SideSeen, limits: &Limits) -> (f64, Outcome) {
     let ground = volts_to_ground(line, phase);
     let condition = seen.facing.condition();
     let (Some(lax), Some(strict)) = (
-        required_depth(ground.low, condition),
-        required_depth(ground.high, condition),
+        required_depth(ground.low, condition, limits),
+        required_depth(ground.high, condition, limits),
     ) else {
-        let because = format!("{line} is above the table's 1000 V to ground.");
+        let because = format!(
+            "{line} may be above the table's {} V to ground.",
+            num(limits.working_space_up_to_v.get())
+        );
         return (f64::MIN, Outcome::new(Unknown, because));
     };
     let (low, high) = (settle(seen.depth.low), settle(seen.depth.high));

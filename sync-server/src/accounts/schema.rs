@@ -3,9 +3,11 @@
 //! A step is never edited once released: a change is a new step at the end of [`STEPS`].
 
 use crate::error::AppError;
+use crate::sql::Sqlite;
 use rusqlite::Connection;
+use std::path::Path;
 
-const STEPS: &[&str] = &[
+pub(super) const STEPS: &[&str] = &[
     // 1: who there is, what they hold, what they may see.
     "CREATE TABLE contractor (
          id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE);
@@ -63,10 +65,23 @@ const STEPS: &[&str] = &[
          who TEXT NOT NULL,
          what TEXT NOT NULL,
          about TEXT NOT NULL);",
+    // 2: people limited to named surveys, passwords that are tried too often, tokens whose
+    // successor is on its way.
+    "ALTER TABLE person ADD COLUMN limited INTEGER NOT NULL DEFAULT 0;
+     ALTER TABLE person ADD COLUMN failed INTEGER NOT NULL DEFAULT 0;
+     CREATE TABLE allowed (
+         person INTEGER NOT NULL REFERENCES person,
+         survey TEXT NOT NULL,
+         PRIMARY KEY (person, survey)) WITHOUT ROWID;
+     ALTER TABLE device ADD COLUMN next_digest BLOB;
+     ALTER TABLE device ADD COLUMN token_at INTEGER NOT NULL DEFAULT 0;
+     UPDATE device SET token_at = enrolled_at;
+     CREATE UNIQUE INDEX device_next ON device (next_digest) WHERE next_digest IS NOT NULL;",
 ];
 
-/// Brings the database to the newest step; a database from the future is refused.
-pub(super) fn migrate(db: &mut Connection) -> Result<(), AppError> {
+/// Opens the database and brings it to the newest step; one from the future is refused.
+pub(super) fn open(path: &Path) -> Result<Sqlite, AppError> {
+    let mut db = Connection::open(path)?;
     db.pragma_update(None, "journal_mode", "WAL")?;
     db.pragma_update(None, "synchronous", "FULL")?;
     db.pragma_update(None, "foreign_keys", true)?;
@@ -84,5 +99,5 @@ pub(super) fn migrate(db: &mut Connection) -> Result<(), AppError> {
     }
     change.pragma_update(None, "user_version", newest)?;
     change.commit()?;
-    Ok(())
+    Ok(Sqlite::new(db))
 }

@@ -99,7 +99,12 @@ fn tokens_are_kept_as_digests_and_can_be_revoked_and_changed() {
             .any(|part| part == token.as_bytes())
     );
 
+    // An answer lost on the way shuts nobody out: the old token holds until the fresh one is used.
+    office.accounts.rotate(3, &caller).unwrap();
+    office.accounts.device(3, &token).unwrap();
     let fresh = office.accounts.rotate(3, &caller).unwrap();
+    office.accounts.device(4, &token).unwrap();
+    office.accounts.device(4, &fresh).unwrap();
     refused(office.accounts.device(4, &token), 401);
     office.accounts.device(4, &fresh).unwrap();
 
@@ -175,11 +180,132 @@ fn sessions_end_and_names_keep_one_role() {
 #[test]
 fn a_database_from_the_future_is_refused() {
     let office = office();
-    office
-        .accounts
-        .db()
-        .unwrap()
-        .pragma_update(None, "user_version", 99)
-        .unwrap();
+    let path = office.dir.path().join("office.sqlite");
+    let db = rusqlite::Connection::open(path).unwrap();
+    db.pragma_update(None, "user_version", 99).unwrap();
     refused(Accounts::open(office.dir.path()), 422);
+}
+
+#[test]
+fn a_device_that_did_not_call_for_half_a_year_is_shut_out() {
+    let office = office();
+    let (token, _) = office.tech("tech-1", "device-aaaa");
+    let half_a_year = 180 * 24 * 3600;
+    office.accounts.device(half_a_year, &token).unwrap();
+    office.accounts.device(2 * half_a_year - 1, &token).unwrap();
+    refused(office.accounts.device(3 * half_a_year, &token), 401);
+}
+
+const PASSWORD: &str = "gulls over wet gravel";
+
+#[test]
+fn a_password_is_kept_as_argon2id_and_ends_other_sessions() {
+    let office = office();
+    let accounts = &office.accounts;
+    let ana = office.reviewer();
+    let code = accounts
+        .admit(0, LIFE, office.us, "ana", Role::Reviewer)
+        .unwrap();
+    let session = accounts.sign_in(1, LIFE, &code).unwrap();
+    let code = accounts
+        .admit(0, LIFE, office.us, "ana", Role::Reviewer)
+        .unwrap();
+    let other = accounts.sign_in(1, LIFE, &code).unwrap();
+    for weak in [
+        "short",
+        "aaaaaaaaaaaaaaaaaaaa",
+        "ababababababababab",
+        &"x1".repeat(200),
+    ] {
+        refused(accounts.set_own_password(2, &ana, weak, None), 400);
+    }
+    accounts
+        .set_own_password(2, &ana, PASSWORD, Some(&session))
+        .unwrap();
+    accounts.session(3, &session).unwrap();
+    refused(accounts.session(3, &other), 401);
+    let row = accounts
+        .db
+        .row("SELECT password FROM person WHERE name = 'ana'", vec![]);
+    let kept = row.unwrap().unwrap().text(0).unwrap();
+    assert!(
+        kept.starts_with("$argon2id$v=19$m=19456,t=2,p=1$"),
+        "{kept}"
+    );
+    let secret = accounts
+        .sign_in_by_password(4, LIFE, ("Us", "ana"), PASSWORD)
+        .unwrap();
+    assert_eq!(accounts.session(5, &secret).unwrap().name, "ana");
+    for (firm, name, password) in [
+        ("Us", "ana", "gulls over wet gravel."),
+        ("Us", "eve", PASSWORD),
+        ("Them", "ana", PASSWORD),
+        ("Us", "ana", ""),
+    ] {
+        refused(
+            accounts.sign_in_by_password(6, LIFE, (firm, name), password),
+            401,
+        );
+    }
+    // A technician has none, and a reviewer who never set one does not come in without.
+    office.tech("tech-1", "device-aaaa");
+    refused(
+        accounts.set_password(7, office.us, "tech-1", PASSWORD, None),
+        404,
+    );
+    accounts
+        .admit(0, LIFE, office.us, "bo", Role::Reviewer)
+        .unwrap();
+    refused(accounts.sign_in_by_password(8, LIFE, ("Us", "bo"), ""), 401);
+}
+
+#[test]
+fn after_many_wrong_passwords_only_a_link_opens() {
+    let office = office();
+    let accounts = &office.accounts;
+    let ana = office.reviewer();
+    accounts.set_own_password(2, &ana, PASSWORD, None).unwrap();
+    accounts
+        .db
+        .execute("UPDATE person SET failed = 99", vec![])
+        .unwrap();
+    refused(
+        accounts.sign_in_by_password(3, LIFE, ("Us", "ana"), "wrong"),
+        401,
+    );
+    refused(
+        accounts.sign_in_by_password(4, LIFE, ("Us", "ana"), PASSWORD),
+        401,
+    );
+    let code = accounts
+        .admit(4, LIFE, office.us, "ana", Role::Reviewer)
+        .unwrap();
+    accounts.sign_in(5, LIFE, &code).unwrap();
+    accounts
+        .sign_in_by_password(6, LIFE, ("Us", "ana"), PASSWORD)
+        .unwrap();
+}
+
+#[test]
+fn an_office_of_the_first_schema_goes_on() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("office.sqlite");
+    let old = rusqlite::Connection::open(&path).unwrap();
+    old.execute_batch(schema::STEPS[0]).unwrap();
+    old.execute_batch(
+        "INSERT INTO contractor VALUES (1, 'Us');
+         INSERT INTO person (id, contractor, name, role) VALUES (1, 1, 'tech-1', 'technician');
+         PRAGMA user_version = 1;",
+    )
+    .unwrap();
+    let digest = crate::random::digest("secret");
+    old.execute(
+        "INSERT INTO device VALUES ('phone-a', 1, 'phone', ?1, 5, NULL, NULL)",
+        [digest],
+    )
+    .unwrap();
+    drop(old);
+    let accounts = Accounts::open(dir.path()).unwrap();
+    let caller = accounts.device(9, "secret").unwrap();
+    assert_eq!((caller.name.as_str(), caller.reach), ("tech-1", Reach::All));
 }

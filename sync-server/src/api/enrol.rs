@@ -2,23 +2,31 @@
 
 use super::auth::Device;
 use super::body::Json;
+use super::openapi::{NotRead, NotTaken};
 use super::peer::Peer;
 use crate::error::AppError;
 use crate::state::AppState;
 use axum::extract::State;
 use axum::http::{HeaderName, StatusCode, header};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 /// What a device sends to be enrolled.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, ToSchema)]
 pub(crate) struct Enrol {
+    /// The one-time code, as typed.
+    #[schema(max_length = 200)]
     code: String,
+    /// Whatever the device calls itself, for good.
+    #[schema(pattern = "^[A-Za-z0-9_-]{1,64}$")]
     device_id: String,
+    /// What its owner calls it.
+    #[schema(pattern = "^[A-Za-z0-9][A-Za-z0-9 ]{0,78}$")]
     device_name: String,
 }
 
 /// What it gets: the token, shown this once.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct Enrolled {
     token: String,
     author: String,
@@ -34,6 +42,12 @@ fn secret<T>(status: StatusCode, body: T) -> Secret<T> {
     )
 }
 
+#[utoipa::path(
+    post,
+    path = "/v1/enrol",
+    request_body = Enrol,
+    responses((status = 201, body = Enrolled), NotRead, NotTaken)
+)]
 pub(crate) async fn enrol(
     State(state): State<AppState>,
     peer: Peer,
@@ -51,11 +65,17 @@ pub(crate) async fn enrol(
 }
 
 /// A fresh token.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct Fresh {
     token: String,
 }
 
+#[utoipa::path(
+    post,
+    path = "/v1/token",
+    security(("device" = [])),
+    responses((status = 200, body = Fresh), NotRead)
+)]
 pub(crate) async fn rotate(
     State(state): State<AppState>,
     device: Device,

@@ -1,10 +1,12 @@
 //! `GET /v1/surveys/{id}/events`: where a survey stands, now and whenever it changes (SSE).
 
 use super::auth::Reader;
+use super::openapi::NotRead;
+use super::place::Place;
 use crate::error::AppError;
 use crate::live::Word;
 use crate::state::AppState;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::response::IntoResponse;
 use axum::response::sse::{Event, KeepAlive, Sse};
 use futures_util::stream::{self, Stream};
@@ -18,10 +20,17 @@ use tokio::time::{Instant, timeout_at};
 /// so that access which was taken away ends too.
 const LONGEST: Duration = Duration::from_secs(300);
 
+#[utoipa::path(
+    get,
+    path = "/v1/surveys/{id}/events",
+    params(("id" = String, Path, description = "the survey")),
+    security(("device" = [])),
+    responses((status = 200, body = str, content_type = "text/event-stream"), NotRead)
+)]
 pub(crate) async fn listen(
     State(state): State<AppState>,
     Reader(caller): Reader,
-    Path(survey): Path<String>,
+    Place(survey): Place,
 ) -> Result<impl IntoResponse, AppError> {
     let (asked, contractor) = (survey.clone(), caller.contractor);
     // Listening begins before the first look, so that no change falls between the two.
@@ -74,7 +83,7 @@ async fn changed(
                 }
             }
             // Fell behind: something may have been about this survey.
-            Ok(Err(RecvError::Lagged(_))) => return true,
+            Ok(Ok(Word::Anything) | Err(RecvError::Lagged(_))) => return true,
             Ok(Ok(Word::Closing) | Err(RecvError::Closed)) | Err(_) => return false,
         }
     }

@@ -2,17 +2,31 @@
 
 use super::auth::Device;
 use super::body::whole;
+use super::openapi::{NotRead, NotTaken, Raw};
+use super::place::Place;
 use crate::error::AppError;
 use crate::state::AppState;
-use axum::extract::{Path, Request, State};
+use axum::extract::{Request, State};
 use axum::http::header;
 use axum::response::IntoResponse;
 
 /// The message is core's: CBOR behind zstd, see `docs/protocol.md`.
+#[utoipa::path(
+    post,
+    path = "/v1/surveys/{id}/exchange",
+    params(("id" = String, Path, description = "the survey")),
+    request_body(content = Raw, content_type = "application/octet-stream"),
+    security(("device" = [])),
+    responses(
+        (status = 200, body = Raw, content_type = "application/octet-stream"),
+        NotRead,
+        NotTaken,
+    )
+)]
 pub(crate) async fn exchange(
     State(state): State<AppState>,
     device: Device,
-    Path(survey): Path<String>,
+    Place(survey): Place,
     request: Request,
 ) -> Result<impl IntoResponse, AppError> {
     let message = whole(request, "the message", state.limits.exchange_body).await?;

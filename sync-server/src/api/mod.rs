@@ -6,8 +6,10 @@ mod body;
 mod enrol;
 mod events;
 mod exchange;
+mod openapi;
 mod peer;
 mod photos;
+mod place;
 mod surveys;
 mod uploads;
 
@@ -16,29 +18,39 @@ pub(crate) use peer::Peer;
 use crate::state::AppState;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::routing::{get, patch, post};
+use axum::routing::get;
+use utoipa::OpenApi;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
 
 pub(crate) fn routes() -> Router<AppState> {
-    Router::new()
-        .route("/healthz", get(|| async { "ok\n" }))
-        .route("/v1/enrol", post(enrol::enrol))
-        .route("/v1/token", post(enrol::rotate))
-        .route("/v1/surveys", get(surveys::list))
-        .route("/v1/surveys/{id}/survey", get(surveys::survey))
-        .route("/v1/surveys/{id}/assessment", get(surveys::assessment))
-        .route("/v1/surveys/{id}/hazards", get(surveys::hazards))
-        .route("/v1/surveys/{id}/quote", get(surveys::quote))
-        .route("/v1/surveys/{id}/events", get(events::listen))
-        .route("/v1/surveys/{id}/exchange", post(exchange::exchange))
-        .route("/v1/photos/{hash}", get(photos::original))
-        .route("/v1/photos/{hash}/thumbnail", get(photos::thumbnail))
-        .route("/v1/uploads", post(uploads::begin))
+    let described = OpenApiRouter::with_openapi(openapi::Description::openapi())
+        .routes(routes!(health))
+        .routes(routes!(enrol::enrol))
+        .routes(routes!(enrol::rotate))
+        .routes(routes!(surveys::list))
+        .routes(routes!(surveys::survey))
+        .routes(routes!(surveys::assessment))
+        .routes(routes!(surveys::hazards))
+        .routes(routes!(surveys::quote))
+        .routes(routes!(events::listen))
+        .routes(routes!(exchange::exchange))
+        .routes(routes!(photos::original))
+        .routes(routes!(photos::thumbnail))
+        .routes(routes!(uploads::begin))
+        .routes(routes!(uploads::append, uploads::stand, uploads::cancel));
+    let (router, description) = described.split_for_parts();
+    router
         .route(
-            "/v1/uploads/{id}",
-            patch(uploads::append)
-                .head(uploads::stand)
-                .delete(uploads::cancel),
+            "/v1/openapi.json",
+            get(move || async move { axum::Json(description) }),
         )
         // Bodies are read by our own hands, each with its own limit.
         .layer(DefaultBodyLimit::disable())
+}
+
+/// Whether the server answers at all.
+#[utoipa::path(get, path = "/healthz", responses((status = 200, body = str)))]
+async fn health() -> &'static str {
+    "ok\n"
 }

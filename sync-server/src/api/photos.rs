@@ -4,19 +4,36 @@
 //! shows as a picture, or else as a download.
 
 use super::auth::Reader;
+use super::openapi::{NotRead, Raw};
+use super::place::Place;
 use crate::error::AppError;
 use crate::state::AppState;
-use axum::extract::{Path, Request, State};
+use axum::extract::{Request, State};
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use std::path::PathBuf;
 use tower::ServiceExt;
 use tower_http::services::ServeFile;
 
+#[utoipa::path(
+    get,
+    path = "/v1/photos/{hash}",
+    params(
+        ("hash" = String, Path, description = "BLAKE3 of the original in lower-case hex"),
+        ("Range" = Option<String>, Header, description = "RFC 9110 section 14"),
+    ),
+    security(("device" = [])),
+    responses(
+        (status = 200, body = Raw, content_type = "image/*"),
+        (status = 206, body = Raw, content_type = "image/*"),
+        (status = 416),
+        NotRead,
+    )
+)]
 pub(crate) async fn original(
     State(state): State<AppState>,
     Reader(caller): Reader,
-    Path(hash): Path<String>,
+    Place(hash): Place,
     request: Request,
 ) -> Result<Response, AppError> {
     let (path, kind) = state
@@ -25,10 +42,25 @@ pub(crate) async fn original(
     send(path, picture_type(&kind), request).await
 }
 
+#[utoipa::path(
+    get,
+    path = "/v1/photos/{hash}/thumbnail",
+    params(
+        ("hash" = String, Path, description = "BLAKE3 of the original in lower-case hex"),
+        ("Range" = Option<String>, Header, description = "RFC 9110 section 14"),
+    ),
+    security(("device" = [])),
+    responses(
+        (status = 200, body = Raw, content_type = "image/jpeg"),
+        (status = 206, body = Raw, content_type = "image/jpeg"),
+        (status = 416),
+        NotRead,
+    )
+)]
 pub(crate) async fn thumbnail(
     State(state): State<AppState>,
     Reader(caller): Reader,
-    Path(hash): Path<String>,
+    Place(hash): Place,
     request: Request,
 ) -> Result<Response, AppError> {
     let path = state
@@ -50,11 +82,32 @@ fn picture_type(claimed: &str) -> Option<&'static str> {
     .find(|known| *known == claimed)
 }
 
+/// Whether a `Range` is one of bytes and well formed; any other is to be ignored (RFC 9110 14.2).
+fn is_range(value: &HeaderValue) -> bool {
+    let Some(ranges) = value.to_str().ok().and_then(|t| t.strip_prefix("bytes=")) else {
+        return false;
+    };
+    let number = |text: &str| text.chars().all(|c| c.is_ascii_digit()) && text.len() < 19;
+    ranges.split(',').all(|range| {
+        let ends = range.trim().split_once('-');
+        ends.is_some_and(|(from, to)| {
+            number(from) && number(to) && !(from.is_empty() && to.is_empty())
+        })
+    })
+}
+
 async fn send(
     path: PathBuf,
     kind: Option<&'static str>,
-    request: Request,
+    mut request: Request,
 ) -> Result<Response, AppError> {
+    if request
+        .headers()
+        .get(header::RANGE)
+        .is_some_and(|value| !is_range(value))
+    {
+        request.headers_mut().remove(header::RANGE);
+    }
     let served = ServeFile::new(path).oneshot(request).await;
     let mut response = served
         .map_err(|error| AppError::internal("reading a photo", error))?

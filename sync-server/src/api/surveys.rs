@@ -1,26 +1,39 @@
 //! What the office reads of a survey, as JSON in the shapes of the contracts.
 
 use super::auth::Reader;
+use super::openapi::NotRead;
+use super::place::Place;
 use crate::error::AppError;
 use crate::readings::Readings;
 use crate::state::AppState;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderName, header};
 use serde::Serialize;
 use std::sync::Arc;
+use utoipa::ToSchema;
 
 /// One survey in the list.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct Entry {
     survey_id: String,
     name: String,
+    #[schema(value_type = Option<String>, format = Date)]
     surveyed_on: Option<chrono::NaiveDate>,
     units: usize,
     hazards: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, format = DateTime)]
+    changed_at: Option<chrono::DateTime<chrono::FixedOffset>>,
     heads: String,
 }
 
 /// `GET /v1/surveys`.
+#[utoipa::path(
+    get,
+    path = "/v1/surveys",
+    security(("device" = [])),
+    responses((status = 200, body = Vec<Entry>), NotRead)
+)]
 pub(crate) async fn list(
     State(state): State<AppState>,
     Reader(caller): Reader,
@@ -35,6 +48,7 @@ pub(crate) async fn list(
                     surveyed_on: crate::readings::day(&readings.survey),
                     units: readings.survey.equipment.len(),
                     hazards: readings.assessment.hazards.len(),
+                    changed_at: readings.summary.changed_at,
                     heads: readings.heads.clone(),
                     survey_id,
                 })
@@ -61,38 +75,65 @@ async fn one<T: Serialize>(
 }
 
 /// `GET /v1/surveys/{id}/survey`.
+#[utoipa::path(
+    get,
+    path = "/v1/surveys/{id}/survey",
+    params(("id" = String, Path, description = "the survey")),
+    security(("device" = [])),
+    responses((status = 200, body = serde_json::Value), NotRead)
+)]
 pub(crate) async fn survey(
     State(state): State<AppState>,
     reader: Reader,
-    Path(id): Path<String>,
+    Place(id): Place,
 ) -> Result<Json, AppError> {
     one(state, reader, id, |readings| &readings.survey).await
 }
 
 /// `GET /v1/surveys/{id}/assessment`.
+#[utoipa::path(
+    get,
+    path = "/v1/surveys/{id}/assessment",
+    params(("id" = String, Path, description = "the survey")),
+    security(("device" = [])),
+    responses((status = 200, body = serde_json::Value), NotRead)
+)]
 pub(crate) async fn assessment(
     State(state): State<AppState>,
     reader: Reader,
-    Path(id): Path<String>,
+    Place(id): Place,
 ) -> Result<Json, AppError> {
     one(state, reader, id, |readings| &readings.assessment).await
 }
 
 /// `GET /v1/surveys/{id}/hazards`.
+#[utoipa::path(
+    get,
+    path = "/v1/surveys/{id}/hazards",
+    params(("id" = String, Path, description = "the survey")),
+    security(("device" = [])),
+    responses((status = 200, body = serde_json::Value), NotRead)
+)]
 pub(crate) async fn hazards(
     State(state): State<AppState>,
     reader: Reader,
-    Path(id): Path<String>,
+    Place(id): Place,
 ) -> Result<Json, AppError> {
     one(state, reader, id, |readings| &readings.assessment.hazards).await
 }
 
-/// `GET /v1/surveys/{id}/quote`. It holds costs, which are nobody's business but the office's.
+/// `GET /v1/surveys/{id}/quote`.
+#[utoipa::path(
+    get,
+    path = "/v1/surveys/{id}/quote",
+    params(("id" = String, Path, description = "the survey")),
+    security(("device" = [])),
+    responses((status = 200, body = serde_json::Value), NotRead)
+)]
 pub(crate) async fn quote(
     State(state): State<AppState>,
     reader: Reader,
-    Path(id): Path<String>,
+    Place(id): Place,
 ) -> Result<Json, AppError> {
-    reader.0.may_see_costs()?;
     one(state, reader, id, |readings| &readings.quote).await
 }

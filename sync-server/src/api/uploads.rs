@@ -5,16 +5,19 @@
 //! once its last byte is on disk and its BLAKE3 is right, which core's store sees to.
 
 use super::auth::Device;
-use crate::desk::Turn;
+use super::openapi::{NotRead, NotTaken, PartName, Raw};
+use super::place::Place;
+use crate::desk::{Desk, Turn};
 use crate::error::AppError;
 use crate::state::AppState;
 use axum::body::{Body, BodyDataStream};
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{IntoResponse, Response};
 use futures_util::StreamExt;
 use scupper_core::capture::{CONTENT_HEADER, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER};
-use scupper_core::store::{Part, StoreError, UploadHead, UploadState};
+use scupper_core::store::{Part, UploadHead, UploadState};
+use std::sync::Arc;
 
 const OFFSET: HeaderName = HeaderName::from_static("upload-offset");
 const LENGTH: HeaderName = HeaderName::from_static("upload-length");
@@ -40,6 +43,29 @@ fn state_headers(state: UploadState) -> [(HeaderName, String); 3] {
     ]
 }
 
+#[utoipa::path(
+    post,
+    path = "/v1/uploads",
+    params(
+        ("Content-Type" = String, Header, pattern = "^image/[a-z]{3,10}$"),
+        ("Upload-Length" = u64, Header, minimum = 1, maximum = 67_108_864,
+            description = "bytes of the whole file; of a thumbnail 1 MiB at most"),
+        ("Scupper-Photo" = String, Header, pattern = "^[0-9a-f]{64}$",
+            description = "BLAKE3 of the original in hex"),
+        ("Scupper-Part" = inline(PartName), Header, description = "which file"),
+        ("Scupper-Content" = String, Header, pattern = "^[0-9a-f]{64}$",
+            description = "BLAKE3 of this file in hex"),
+        ("Scupper-Survey" = String, Header, pattern = "^[A-Za-z0-9_-]{1,100}$",
+            description = "the survey that shows it"),
+    ),
+    security(("device" = [])),
+    responses(
+        (status = 200, description = "the file is here already"),
+        (status = 201, description = "go on at `Location` from `Upload-Offset`"),
+        NotRead,
+        NotTaken,
+    )
+)]
 pub(crate) async fn begin(
     State(state): State<AppState>,
     device: Device,
@@ -54,10 +80,7 @@ pub(crate) async fn begin(
     }
     let place = format!("/v1/uploads/{}-{}", head.part.name(), head.hash);
     let stands = state
-        .blocking(move |office| {
-            let desk = office.writable(&device.caller, &head.survey)?;
-            Ok(desk.store().begin_upload(&head)?)
-        })
+        .blocking(move |office| office.begin_upload(&device.caller, &head))
         .await?;
     let status = if stands.complete {
         StatusCode::OK
@@ -68,58 +91,89 @@ pub(crate) async fn begin(
     Ok((status, location, state_headers(stands)).into_response())
 }
 
+#[utoipa::path(
+    head,
+    path = "/v1/uploads/{id}",
+    params(("id" = String, Path, description = "from `Location`")),
+    security(("device" = [])),
+    responses(
+        (status = 204, description = "`Upload-Offset`, `Upload-Length`, `Upload-Complete`"),
+        (status = 400),
+        (status = 401),
+        (status = 404),
+        (status = 429),
+    )
+)]
 pub(crate) async fn stand(
     State(state): State<AppState>,
     device: Device,
-    Path(id): Path<String>,
+    Place(id): Place,
 ) -> Result<Response, AppError> {
     let stands = state
         .blocking(move |office| {
             let (part, hash) = parse(&id)?;
-            let stands = office
-                .desk_of(&device.caller)?
-                .store()
-                .upload_state(hash, part)?;
+            let desk = office.upload_desk(&device.caller, hash, part)?;
+            let stands = desk.storage().upload_state(hash, part)?;
             stands.ok_or(AppError::NotFound("this upload"))
         })
         .await?;
     Ok((StatusCode::NO_CONTENT, state_headers(stands)).into_response())
 }
 
+#[utoipa::path(
+    patch,
+    path = "/v1/uploads/{id}",
+    params(
+        ("id" = String, Path, description = "from `Location`"),
+        ("Upload-Offset" = u64, Header, description = "where these bytes go"),
+    ),
+    request_body(content = Raw, content_type = "application/partial-upload"),
+    security(("device" = [])),
+    responses((status = 204, description = "where it stands"), NotRead, NotTaken)
+)]
 pub(crate) async fn append(
     State(state): State<AppState>,
     device: Device,
-    Path(id): Path<String>,
+    Place(id): Place,
     headers: HeaderMap,
     body: Body,
 ) -> Result<Response, AppError> {
     let offset = number(&headers, &OFFSET)?;
-    let desk = {
-        let caller = device.caller.clone();
-        state
-            .blocking(move |office| office.desk_of(&caller))
-            .await?
-    };
-    parse(&id)?;
+    let desk = desk_of(&state, &device, &id).await?;
     let turn = desk.append_turn(&id).await?;
     let stands = take_in(turn, &id, offset, body.into_data_stream()).await?;
     Ok((StatusCode::NO_CONTENT, state_headers(stands)).into_response())
 }
 
+#[utoipa::path(
+    delete,
+    path = "/v1/uploads/{id}",
+    params(("id" = String, Path, description = "from `Location`")),
+    security(("device" = [])),
+    responses((status = 204), NotRead, NotTaken)
+)]
 pub(crate) async fn cancel(
     State(state): State<AppState>,
     device: Device,
-    Path(id): Path<String>,
+    Place(id): Place,
 ) -> Result<StatusCode, AppError> {
-    let desk = state
-        .blocking(move |office| office.desk_of(&device.caller))
-        .await?;
+    let desk = desk_of(&state, &device, &id).await?;
     let turn = desk.append_turn(&id).await?;
     state
         .blocking(move |_| {
             let (part, hash) = parse(&id)?;
-            turn.store().drop_upload(hash, part)?;
+            turn.storage().drop_upload(hash, part)?;
             Ok(StatusCode::NO_CONTENT)
+        })
+        .await
+}
+
+async fn desk_of(state: &AppState, device: &Device, id: &str) -> Result<Arc<Desk>, AppError> {
+    let (caller, id) = (device.caller.clone(), id.to_owned());
+    state
+        .blocking(move |office| {
+            let (part, hash) = parse(&id)?;
+            office.upload_desk(&caller, hash, part)
         })
         .await
 }
@@ -170,20 +224,13 @@ async fn write(
     let id = id.to_owned();
     tokio::task::spawn_blocking(move || {
         let (part, hash) = parse(&id)?;
-        if turn.store().upload_state(hash, part)?.is_none() {
-            return Err(AppError::NotFound("this upload"));
+        // One that is over takes no more; `HEAD` tells that it is complete.
+        let stands = turn.storage().upload_state(hash, part)?;
+        if stands.is_none_or(|stands| stands.complete) {
+            return Err(AppError::NotFound("an upload that is not complete"));
         }
-        match turn.store().append_upload(hash, part, offset, &bytes) {
-            Ok(stands) => Ok((turn, stands)),
-            Err(StoreError::WrongOffset { expected, .. }) => Err(AppError::Conflict {
-                detail: format!("the upload stands at byte {expected}, not {offset}; go on there"),
-                headers: vec![
-                    ("upload-offset", expected.to_string()),
-                    ("upload-complete", "?0".to_owned()),
-                ],
-            }),
-            Err(error) => Err(error.into()),
-        }
+        let stands = turn.storage().append_upload(hash, part, offset, &bytes)?;
+        Ok((turn, stands))
     })
     .await?
 }

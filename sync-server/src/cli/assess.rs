@@ -7,7 +7,7 @@ use scupper_core::survey::codes::{Certainty, Condition};
 use scupper_core::survey::{SITE, Survey};
 use scupper_core::trade::{Profile, Quantity, Requirement, Source, Verdict};
 use std::fmt::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Assess a survey: register, checks with their sources, hazards, what is missing, findings.
 #[derive(Debug, clap::Args)]
@@ -17,14 +17,25 @@ pub(super) struct Args {
     /// Print the assessment as JSON.
     #[arg(long)]
     json: bool,
+    #[command(flatten)]
+    by: By,
+}
+
+/// What an assessment goes by besides the survey.
+#[derive(Debug, clap::Args)]
+pub(super) struct By {
     /// Day from which ages are counted; without it the survey's own day, or else today.
     #[arg(long, value_name = "YYYY-MM-DD")]
     on: Option<NaiveDate>,
+    /// Codes that the place has adopted: a built-in profile or a file like those in core/profiles;
+    /// without it the profile that the survey names.
+    #[arg(long, value_name = "ID|FILE.toml")]
+    codes: Option<String>,
 }
 
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let survey = files::survey(&args.survey)?;
-    let assessment = of(&survey, args.on);
+    let assessment = args.by.assess(&survey)?;
     if args.json {
         files::answer_json(&assessment)
     } else {
@@ -32,18 +43,36 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     }
 }
 
-/// The assessment of a survey as of a day, or of the survey's own day.
-pub(super) fn of(survey: &Survey, on: Option<NaiveDate>) -> Assessment {
-    let day = on
-        .or_else(|| crate::readings::day(survey))
-        .unwrap_or_else(|| Local::now().date_naive());
-    assess(
-        survey,
-        &AssessOptions {
+impl By {
+    /// The assessment of a survey.
+    pub(super) fn assess(&self, survey: &Survey) -> Result<Assessment, Failure> {
+        let day = self
+            .on
+            .or_else(|| crate::readings::day(survey))
+            .unwrap_or_else(|| Local::now().date_naive());
+        let brought = match &self.codes {
+            Some(id) if Profile::find(id).is_none() => Some(profile_file(id)?),
+            _ => None,
+        };
+        let named = self.codes.as_deref().and_then(Profile::find);
+        let options = AssessOptions {
             as_of: Some(day),
-            profile: Profile::builtin(),
-        },
-    )
+            profile: named.or(brought.as_ref()),
+        };
+        Ok(assess(survey, &options))
+    }
+}
+
+fn profile_file(name: &str) -> Result<Profile, Failure> {
+    let path = Path::new(name);
+    if !path.exists() {
+        let known: Vec<&str> = Profile::all().iter().map(Profile::id).collect();
+        return Err(Failure::Input(format!(
+            "--codes {name}: is neither a file nor one of {}",
+            known.join(", ")
+        )));
+    }
+    Profile::from_toml(&files::text(path)?).map_err(|error| files::in_file(path, &error))
 }
 
 fn text(assessment: &Assessment) -> String {
@@ -155,6 +184,7 @@ fn text(assessment: &Assessment) -> String {
     for line in &assessment.not_checked {
         let _ = writeln!(out, "\nNot checked: {line}");
     }
+    let _ = writeln!(out, "\nCode editions: {}", assessment.profile);
     let _ = writeln!(out, "\n{}", assessment.caution);
     out
 }

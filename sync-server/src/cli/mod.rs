@@ -7,6 +7,8 @@ mod assess;
 mod files;
 mod interpret;
 mod keep;
+#[cfg(feature = "postgres")]
+mod moving;
 mod papers;
 mod people;
 mod quote;
@@ -44,9 +46,13 @@ enum Command {
     Serve(serve::Args),
     Demo(crate::demo::Args),
     Admit(people::AdmitArgs),
+    Limit(people::LimitArgs),
+    Password(people::PasswordArgs),
     Devices(people::DevicesArgs),
     Revoke(people::RevokeArgs),
     Verify(keep::VerifyArgs),
+    #[cfg(feature = "postgres")]
+    Move(moving::MoveArgs),
     Backup(keep::BackupArgs),
     Restore(keep::RestoreArgs),
 }
@@ -87,8 +93,12 @@ pub fn run() -> ExitCode {
         Command::Serve(args) => serve::run(args),
         Command::Demo(args) => crate::demo::run(&args),
         Command::Admit(args) => people::admit(&args),
+        Command::Limit(args) => people::limit(&args),
+        Command::Password(args) => people::password(&args),
         Command::Devices(args) => people::devices(&args),
         Command::Revoke(args) => people::revoke(&args),
+        #[cfg(feature = "postgres")]
+        Command::Move(args) => moving::run(&args),
         Command::Verify(args) => keep::verify(&args),
         Command::Backup(args) => keep::backup(&args),
         Command::Restore(args) => keep::restore(&args),

@@ -2,10 +2,7 @@
 
 use super::{Failure, files};
 use crate::papers::{Folder, Material, NoPictures, Pictures, Shelf, Who, make_all};
-use chrono::NaiveDate;
-use scupper_core::assess::{AssessOptions, assess};
 use scupper_core::quote::{RateBook, quote};
-use scupper_core::trade::Profile;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
@@ -32,9 +29,8 @@ pub(super) struct PapersArgs {
     /// Whom the letter goes to; without it the mail program asks.
     #[arg(long)]
     to: Option<Who>,
-    /// Day from which ages are counted; without it the survey's own day.
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    on: Option<NaiveDate>,
+    #[command(flatten)]
+    by: super::assess::By,
 }
 
 pub(super) fn run(args: &PapersArgs) -> Result<(), Failure> {
@@ -45,11 +41,7 @@ pub(super) fn run(args: &PapersArgs) -> Result<(), Failure> {
         None => RateBook::builtin_example(),
     };
     std::fs::create_dir_all(&args.out).map_err(|error| unwritable(&args.out, &error))?;
-    let options = AssessOptions {
-        as_of: args.on,
-        profile: Profile::builtin(),
-    };
-    let assessment = assess(&survey, &options);
+    let assessment = args.by.assess(&survey)?;
     let priced = quote(&survey, &assessment, &book);
     let shelf: Box<dyn Shelf> = match &args.photos {
         Some(dir) if dir.is_dir() => Box::new(Folder::new(dir)),

@@ -1,9 +1,10 @@
-//! `scupper admit`, `devices`, `revoke`: who may exchange with this server.
+//! `scupper admit`, `limit`, `password`, `devices`, `revoke`: who may exchange with this server.
 
 use super::{Failure, files};
-use crate::accounts::{Accounts, Role};
+use crate::accounts::{Accounts, Reach, Role};
 use crate::limits::Limits;
 use chrono::{Local, TimeZone};
+use scupper_core::capture::Invitation;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
@@ -20,6 +21,12 @@ pub(super) struct AdmitArgs {
     /// Their name in full, for those who read the survey.
     #[arg(long, value_name = "NAME")]
     full_name: Option<String>,
+    /// Limit them to this survey of the firm; may be given more than once.
+    #[arg(long = "survey", value_name = "ID")]
+    surveys: Vec<String>,
+    /// Also print the code as a QR code with this address of the server in it.
+    #[arg(long, value_name = "SERVER_URL")]
+    qr: Option<String>,
     #[command(flatten)]
     place: Place,
 }
@@ -40,11 +47,41 @@ pub(super) struct RevokeArgs {
     place: Place,
 }
 
+/// Limit a person and their devices to named surveys, or tell how they are limited.
+#[derive(Debug, clap::Args)]
+pub(super) struct LimitArgs {
+    /// The person's short name.
+    name: String,
+    /// A survey they may work with; may be given more than once. All others are closed to them.
+    #[arg(long = "survey", value_name = "ID")]
+    surveys: Vec<String>,
+    /// Let them at every survey of the firm again.
+    #[arg(long, conflicts_with = "surveys")]
+    all: bool,
+    #[command(flatten)]
+    place: Place,
+}
+
+/// Give a reviewer a password, read as one line from stdin. It ends their sessions.
+///
+/// A reviewer who is signed in by a link sets their own under their name on the page.
+#[derive(Debug, clap::Args)]
+pub(super) struct PasswordArgs {
+    /// The reviewer's short name.
+    name: String,
+    #[command(flatten)]
+    place: Place,
+}
+
 #[derive(Debug, clap::Args)]
 struct Place {
     /// Folder of the server's data.
     #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
     data: PathBuf,
+    /// The shared office's database instead of the folder (`postgres://…`).
+    #[cfg(feature = "postgres")]
+    #[arg(long, value_name = "URL", env = "SCUPPER_POSTGRES")]
+    postgres: Option<String>,
     /// The firm whose people and surveys these are.
     #[arg(long, default_value = "office")]
     contractor: String,
@@ -52,9 +89,25 @@ struct Place {
 
 impl Place {
     fn open(&self) -> Result<(Accounts, i64), Failure> {
-        let accounts = open(&self.data)?;
+        let accounts = self.accounts()?;
         let contractor = accounts.contractor(&self.contractor)?;
         Ok((accounts, contractor))
+    }
+
+    #[cfg(feature = "postgres")]
+    fn accounts(&self) -> Result<Accounts, Failure> {
+        match &self.postgres {
+            Some(url) => {
+                let db = crate::storage::SharedPlace::connect(url)?;
+                Ok(Accounts::over(std::sync::Arc::new(db)))
+            }
+            None => open(&self.data),
+        }
+    }
+
+    #[cfg(not(feature = "postgres"))]
+    fn accounts(&self) -> Result<Accounts, Failure> {
+        open(&self.data)
     }
 }
 
@@ -78,15 +131,74 @@ pub(super) fn admit(args: &AdmitArgs) -> Result<(), Failure> {
     if let Some(full) = &args.full_name {
         accounts.call_person(contractor, &args.name, full)?;
     }
+    if !args.surveys.is_empty() {
+        accounts.limit(now, contractor, &args.name, &Reach::only(&args.surveys))?;
+    }
     let minutes = life.as_secs() / 60;
     files::answer(&match role {
         Role::Technician => format!("{code}\n"),
         Role::Reviewer => format!("/sign-in/{code}\n"),
     })?;
+    if let Some(server) = &args.qr {
+        let text = match role {
+            Role::Technician => {
+                let (server, code) = (server.clone(), code);
+                Invitation { server, code }.text()
+            }
+            Role::Reviewer => format!("{}/sign-in/{code}", server.trim_end_matches('/')),
+        };
+        files::answer(&format!("{text}\n{}\n", qr(&text)?))?;
+    }
     eprintln!(
         "{}, for {} only, good for {minutes} minutes and one use",
         args.role, args.name
     );
+    Ok(())
+}
+
+/// A QR code (ISO/IEC 18004) of half blocks, light on dark terminals as well.
+fn qr(text: &str) -> Result<String, Failure> {
+    use qrcode::render::unicode::Dense1x2;
+    let code = qrcode::QrCode::new(text);
+    let code = code.map_err(|error| Failure::Input(format!("--qr: {error}; shorten it")))?;
+    let mut drawn = code.render::<Dense1x2>();
+    drawn
+        .dark_color(Dense1x2::Light)
+        .light_color(Dense1x2::Dark);
+    Ok(drawn.build())
+}
+
+pub(super) fn limit(args: &LimitArgs) -> Result<(), Failure> {
+    let (accounts, contractor) = args.place.open()?;
+    let reach = match (args.all, args.surveys.is_empty()) {
+        (true, _) => Some(Reach::All),
+        (false, false) => Some(Reach::only(&args.surveys)),
+        (false, true) => None,
+    };
+    if let Some(reach) = &reach {
+        accounts.limit(Local::now().timestamp(), contractor, &args.name, reach)?;
+    }
+    match accounts.reach(contractor, &args.name)? {
+        Reach::All => eprintln!("{} may work with every survey of the firm", args.name),
+        Reach::Only(named) => {
+            eprintln!("{} may work with these and no other:", args.name);
+            let lines: String = named.iter().map(|id| format!("{id}\n")).collect();
+            files::answer(&lines)?;
+        }
+    }
+    Ok(())
+}
+
+pub(super) fn password(args: &PasswordArgs) -> Result<(), Failure> {
+    let (accounts, contractor) = args.place.open()?;
+    let mut line = String::new();
+    std::io::stdin()
+        .read_line(&mut line)
+        .map_err(|error| Failure::Input(format!("stdin: {error}")))?;
+    let now = Local::now().timestamp();
+    let password = line.trim_end_matches(['\r', '\n']);
+    accounts.set_password(now, contractor, &args.name, password, None)?;
+    eprintln!("{} signs in with this password from now on", args.name);
     Ok(())
 }
 

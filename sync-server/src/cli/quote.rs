@@ -2,7 +2,6 @@
 
 use super::{Failure, assess, files};
 use crate::words;
-use chrono::NaiveDate;
 use scupper_core::quote::{Quote, RateBook, quote};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
@@ -18,15 +17,14 @@ pub(super) struct Args {
     /// Print the quote inputs as JSON.
     #[arg(long)]
     json: bool,
-    /// Day from which ages are counted; without it the survey's own day, or else today.
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    on: Option<NaiveDate>,
+    #[command(flatten)]
+    by: assess::By,
 }
 
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let survey = files::survey(&args.survey)?;
     let book = ratebook(args.ratebook.as_deref())?;
-    let answer = quote(&survey, &assess::of(&survey, args.on), &book);
+    let answer = quote(&survey, &args.by.assess(&survey)?, &book);
     if args.json {
         files::answer_json(&answer)
     } else {

@@ -2,7 +2,7 @@
 //! story is told.
 
 use super::scenario::{Person, Scenario};
-use crate::accounts::{Caller, Rights, Role};
+use crate::accounts::{Caller, Reach, Rights, Role};
 use crate::cli::Failure;
 use crate::state::Clock;
 use crate::{AppState, Door, Limits, Office, app};
@@ -117,6 +117,7 @@ impl DemoOffice {
             rights: Rights::Reviewer {
                 form_key: String::new(),
             },
+            reach: Reach::All,
         };
         Ok(self.state.prepare(&caller, &scenario.site)?)
     }

@@ -23,7 +23,11 @@ pub(super) fn frame(title: &str, session: Option<Session<'_>>, body: Markup) -> 
                     a.home href="/" { "Scupper" }
                     @if let Some(session) = session {
                         a href="/" { "All surveys" }
-                        span.who { (session.name) }
+                        @if session.csrf.is_some() {
+                            a.who href="/account" { (session.name) }
+                        } @else {
+                            span.who { (session.name) }
+                        }
                         @if let Some(csrf) = session.csrf {
                             form method="post" action="/sign-out" {
                                 input type="hidden" name="csrf" value=(csrf);

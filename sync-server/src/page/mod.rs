@@ -1,17 +1,19 @@
 //! What a reviewer sees: HTML as pure functions over plain data.
 //!
-//! [`survey`], [`list`], [`sign_in`] and [`error`] make whole pages; [`forms`] names the fields of
+//! [`survey`], [`list`], [`link_made`], [`sign_in`], [`account`] and [`error`] make whole pages; [`forms`] names the fields of
 //! every form on them and reads them back; [`asset`] hands out the one stylesheet and the one
 //! script. Nothing here opens a socket, a store or a session, and nothing is decided here: what
 //! is a hazard, a verdict or a price comes in ready made. Every page reads and settles without
 //! the script, which only refreshes and moves the focus.
 
+mod account;
 mod checks;
 mod evidence;
 mod findings;
 pub mod forms;
 mod hazards;
 mod layout;
+mod links;
 mod list;
 mod notes;
 mod photos;
@@ -28,6 +30,8 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub use account::{account, sign_in};
+pub use links::link_made;
 pub use list::{ListRow, ListView, list};
 pub use roof::plan_options;
 pub use survey::survey;
@@ -57,18 +61,6 @@ pub fn asset(name: &str) -> Option<Asset> {
         }),
         _ => None,
     }
-}
-
-/// How to come in: by a one-time link.
-pub fn sign_in() -> Markup {
-    let body = html! {
-        h1 { "Sign in" }
-        p { "This page opens with a one-time link. The server prints one when it starts. Whoever \
-             runs the server makes another one with" }
-        pre { code { "scupper admit reviewer NAME --data DIR" } }
-        p { "Open that link in this browser. There is no password to remember." }
-    };
-    layout::frame("Sign in", None, body)
 }
 
 /// What went wrong and what to do next.

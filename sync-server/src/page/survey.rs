@@ -27,6 +27,7 @@ pub fn survey(view: &SurveyView<'_>) -> Markup {
         (sheet.photo_part())
         (sheet.note_part())
         (sheet.history_part())
+        (sheet.link_part())
         (sheet.limits_part())
     };
     layout::frame(name, Some(view.session), body)

@@ -1,6 +1,6 @@
 //! What the pages are made from: plain data that the handlers gather.
 
-use crate::accounts::Settled;
+use crate::accounts::{Link, Settled};
 use chrono::{DateTime, FixedOffset};
 use scupper_core::assess::Assessment;
 use scupper_core::document::{Conflict, SameUnitOffer};
@@ -54,6 +54,8 @@ pub struct SurveyView<'a> {
     pub papers: &'a [Paper<'a>],
     /// What reviewers settled, newest first.
     pub settled: &'a [Settled],
+    /// Links for the customer, newest first.
+    pub links: &'a [Link],
     /// Where news of changes comes from.
     pub live: Option<Live<'a>>,
 }
@@ -82,6 +84,7 @@ impl<'a> SurveyView<'a> {
             problems: &[],
             papers: &[],
             settled: &[],
+            links: &[],
             live: None,
         }
     }

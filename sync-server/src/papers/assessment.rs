@@ -24,6 +24,16 @@ pub(super) struct Paper<'a> {
     pub(super) assessment: &'a Assessment,
     pub(super) quote: Option<&'a Quote>,
     pub(super) pictures: &'a Pictures,
+    pub(super) inline: Inline,
+}
+
+/// How a photo stands in the page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Inline {
+    /// As its own bytes, so that the page is whole.
+    Bytes,
+    /// By its id, for whoever sets the page elsewhere.
+    Named,
 }
 
 impl Paper<'_> {
@@ -73,11 +83,23 @@ pub fn assessment_html(
     quote: Option<&Quote>,
     pictures: &Pictures,
 ) -> String {
+    page(survey, assessment, quote, pictures, Inline::Bytes)
+}
+
+/// The page of the assessment.
+pub(super) fn page(
+    survey: &Survey,
+    assessment: &Assessment,
+    quote: Option<&Quote>,
+    pictures: &Pictures,
+    inline: Inline,
+) -> String {
     let paper = Paper {
         survey,
         assessment,
         quote,
         pictures,
+        inline,
     };
     let name = &survey.site.name;
     let page = html! {
@@ -106,7 +128,6 @@ pub fn assessment_html(
                 (parts::not_checked(&paper))
                 (parts::more_photos(&paper, paper.other_photos()))
                 @if let Some(quote) = paper.quote { (agreement::section(&paper, quote)) }
-                footer { (caution(&paper)) }
             }
         }
     };

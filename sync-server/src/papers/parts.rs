@@ -1,6 +1,6 @@
 //! The parts of the customer's assessment, each a section of its own.
 
-use super::assessment::Paper;
+use super::assessment::{Inline, Paper};
 use super::pictures::Picture;
 use super::register::{belts, filters};
 use super::words::{quantity, source, verdict};
@@ -28,12 +28,11 @@ pub(super) fn hazards(paper: &Paper<'_>) -> Markup {
                         th scope="col" { "Where" } th scope="col" { "Hazard" }
                         th scope="col" { "What was found" } th scope="col" { "Known from" }
                     } }
-                    tbody { @for hazard in hazards { tr {
-                        td { b { (hazard.about.as_deref().map_or("Place not said", place)) } }
-                        td { (sentence(&hazard.kind.words()))
-                            @if let Some(zone) = &hazard.zone { br; small { (zone.replace('_', " ")) } } }
-                        td { (hazard.because) }
-                        td { @if hazard.reported { "a person" } @else { "the plan" } }
+                    tbody { @for row in rows(hazards) { tr {
+                        td { b { (row.about.map_or("Place not said", place)) } }
+                        td { (sentence(&row.kind)) }
+                        td { (row.because.join(" ")) }
+                        td { (row.known_from.into_iter().collect::<Vec<_>>().join(", ")) }
                     } } }
                 }
                 h3 { "Usual controls" }
@@ -43,17 +42,59 @@ pub(super) fn hazards(paper: &Paper<'_>) -> Markup {
     }
 }
 
+/// One kind of hazard at one place, however often it was told.
+struct HazardRow<'a> {
+    about: Option<&'a str>,
+    kind: String,
+    because: Vec<String>,
+    known_from: BTreeSet<&'static str>,
+}
+
+/// The hazards, in their order, those of one kind at one place together.
+fn rows(hazards: &[HazardEntry]) -> Vec<HazardRow<'_>> {
+    let mut rows: Vec<HazardRow<'_>> = Vec::new();
+    for hazard in hazards {
+        let (about, kind) = (hazard.about.as_deref(), hazard.kind.words());
+        let because = match &hazard.zone {
+            Some(zone) => format!("{} ({})", hazard.because, zone.replace('_', " ")),
+            None => hazard.because.clone(),
+        };
+        let from = if hazard.reported {
+            "a person"
+        } else {
+            "the plan"
+        };
+        match rows.iter_mut().find(|r| r.about == about && r.kind == kind) {
+            Some(row) => {
+                if !row.because.contains(&because) {
+                    row.because.push(because);
+                }
+                row.known_from.insert(from);
+            }
+            None => rows.push(HazardRow {
+                about,
+                kind,
+                because: vec![because],
+                known_from: BTreeSet::from([from]),
+            }),
+        }
+    }
+    rows
+}
+
 /// Each control once, with the hazards it is for.
 fn controls(hazards: &[HazardEntry]) -> Markup {
-    let mut said: BTreeMap<(&str, String), BTreeSet<String>> = BTreeMap::new();
+    let mut said: BTreeMap<&str, (BTreeSet<String>, BTreeSet<String>)> = BTreeMap::new();
     for hazard in hazards {
-        let key = (hazard.control.as_str(), source(&hazard.source));
-        said.entry(key).or_default().insert(hazard.kind.words());
+        let (kinds, sources) = said.entry(&hazard.control).or_default();
+        kinds.insert(hazard.kind.words());
+        sources.insert(source(&hazard.source));
     }
+    let joined = |all: BTreeSet<String>, by: &str| all.into_iter().collect::<Vec<_>>().join(by);
     html! {
-        ul.tight { @for ((control, source), kinds) in said { li {
-            b { (sentence(&kinds.into_iter().collect::<Vec<_>>().join(", "))) } ": " (control)
-            " " small { (source) }
+        ul.tight.small { @for (control, (kinds, sources)) in said { li {
+            b { (sentence(&joined(kinds, ", "))) } ": " (control)
+            " " small { (joined(sources, "; ")) }
         } } }
     }
 }
@@ -76,43 +117,66 @@ pub(super) fn findings(paper: &Paper<'_>) -> Markup {
         section {
             h2 { "What was found" }
             @if paper.findings().next().is_none() { p { "No finding was recorded." } }
+            @if paper.findings().any(heard_only) {
+                p.small { "* taken from speech, not confirmed by a person yet." }
+            }
             @for severity in Severity::ALL {
                 @let list: Vec<&Finding> = paper.findings().filter(|f| f.severity == *severity).collect();
                 @if !list.is_empty() {
                     h3 { (sentence(&severity.words())) ": " (list.len()) }
-                    @for finding in list { (one(paper, finding)) }
+                    table.found {
+                        thead { tr {
+                            th scope="col" { "Where" } th scope="col" { "What" }
+                            th scope="col" { "In whose words" }
+                        } }
+                        tbody { @for finding in list { (one(paper, finding)) } }
+                    }
                 }
             }
             @if !in_order.is_empty() {
                 h3 { "Looked at and found in order, or not there" }
-                ul { @for finding in in_order { li { b { (place(&finding.about)) } ": " (what(finding)) } } }
+                @let said: Vec<String> = in_order.iter()
+                    .map(|f| format!("{} {}", place(&f.about), what(f))).collect();
+                p { (said.join("; ")) "." }
             }
         }
     }
+}
+
+/// Whether nobody stands behind it but a recogniser.
+fn heard_only(finding: &Finding) -> bool {
+    finding.origin.evidence.is_some() && finding.origin.confirmed_by.is_empty()
 }
 
 fn one(paper: &Paper<'_>, finding: &Finding) -> Markup {
     let words = seen(paper.survey, finding);
     let told = [
         finding.origin.author.clone(),
-        finding
-            .origin
-            .at
-            .map(|at| at.format("%-d %B %Y, %H:%M").to_string()),
+        finding.origin.at.map(|at| at.format("%H:%M").to_string()),
     ];
     let told: Vec<String> = told.into_iter().flatten().collect();
-    let draft = finding.origin.evidence.is_some() && finding.origin.confirmed_by.is_empty();
+    let shots: Vec<&Photo> = paper.photos_of(finding).collect();
     html! {
-        article.finding {
-            p { b { (place(&finding.about)) } ": " (what(finding)) }
-            p.small {
-                "“" (words) "”"
-                @if !told.is_empty() { " — " (told.join(", ")) }
-                @if draft { " (taken from speech, not confirmed yet)" }
-            }
-            (photos(paper, paper.photos_of(finding)))
+        tr {
+            td { b { (place(&finding.about)) } }
+            td { (what(finding)) @if heard_only(finding) { "\u{a0}*" } }
+            td { "“" (words) "”" @if !told.is_empty() { " " small { (told.join(", ")) } } }
+        }
+        @if !shots.is_empty() { tr { td colspan="3" { (photos(paper, shots.into_iter())) } } }
+    }
+}
+
+/// Checks of one rule and source together, in the order in which rules first come.
+fn by_rule<'a>(checks: &[&'a Check]) -> Vec<((&'a str, String), Vec<&'a Check>)> {
+    let mut rules: Vec<((&str, String), Vec<&Check>)> = Vec::new();
+    for check in checks {
+        let key = (check.rule.as_str(), source(&check.source));
+        match rules.iter_mut().find(|(known, _)| *known == key) {
+            Some((_, list)) => list.push(check),
+            None => rules.push((key, vec![check])),
         }
     }
+    rules
 }
 
 pub(super) fn checks(paper: &Paper<'_>) -> Markup {
@@ -130,16 +194,19 @@ pub(super) fn checks(paper: &Paper<'_>) -> Markup {
                     h3 { (verdict(wanted)) ": " (list.len()) }
                     table {
                         thead { tr {
-                            th scope="col" { "Where" } th scope="col" { "Check" }
-                            th scope="col" { "Found" } th scope="col" { "Asked" } th scope="col" { "Why" }
+                            th scope="col" { "Where" } th scope="col" { "Found" }
+                            th scope="col" { "Asked" } th scope="col" { "Why" }
                         } }
-                        tbody { @for check in list { tr {
-                            td { b { (place(&check.about)) } }
-                            td { (check.rule.replace('-', " ")) }
-                            td { (check.measured.as_ref().map(quantity).unwrap_or_default()) }
-                            td { (check.required.as_ref().map(requirement).unwrap_or_default()) }
-                            td { (check.because) br; small { (source(&check.source)) } }
-                        } } }
+                        @for ((rule, source), list) in by_rule(&list) { tbody {
+                            tr { th.rule colspan="4" scope="rowgroup" {
+                                (sentence(&rule.replace('-', " "))) " " small { (source) } } }
+                            @for check in list { tr {
+                                td { b { (place(&check.about)) } }
+                                td { (check.measured.as_ref().map(quantity).unwrap_or_default()) }
+                                td { (check.required.as_ref().map(requirement).unwrap_or_default()) }
+                                td { (check.because) }
+                            } }
+                        } }
                     }
                 }
             }
@@ -148,9 +215,14 @@ pub(super) fn checks(paper: &Paper<'_>) -> Markup {
             }
             @if !passed.is_empty() {
                 h3 { (verdict(Verdict::Pass)) ": " (passed.len()) }
-                ul.tight { @for check in passed { li {
-                    b { (place(&check.about)) } ", " (check.rule.replace('-', " ")) ": " (check.because)
-                    " " small { (source(&check.source)) }
+                ul.tight { @for ((rule, source), list) in by_rule(&passed) { li {
+                    b { (sentence(&rule.replace('-', " "))) } ": "
+                    @for (i, check) in list.iter().enumerate() {
+                        @if i > 0 { ", " }
+                        (place(&check.about))
+                        @if let Some(found) = &check.measured { " (" (quantity(found)) ")" }
+                    }
+                    ". " small { (source) }
                 } } }
             }
         }
@@ -172,39 +244,49 @@ pub(super) fn register(paper: &Paper<'_>) -> Markup {
                     td { (row.kind.words())
                         @if let Some(tons) = row.capacity_tons { br; (tons) " tons" }
                         @if let Some(refrigerant) = &row.refrigerant { br; (refrigerant) } }
-                    td { (row.make.as_deref().unwrap_or("make not recorded")) br;
-                        (row.model.as_deref().unwrap_or("model not recorded")) }
-                    td { (row.serial.as_deref().unwrap_or("serial not recorded"))
+                    td { @match (&row.make, &row.model) {
+                        (None, None) => "not recorded",
+                        (Some(one), None) | (None, Some(one)) => (one),
+                        (Some(make), Some(model)) => { (make) br; (model) }
+                    } }
+                    td { (row.serial.as_deref().unwrap_or("not recorded"))
                         @if let Some(year) = row.manufactured_year { br; (year) } }
                     td { (row.supply.as_deref().unwrap_or("supply not recorded"))
-                        @if let Some(mca) = row.mca_a { br; "MCA " (mca) " A" }
-                        @if let Some(mocp) = row.mocp_a { br; "MOCP " (mocp) " A" }
-                        @if let Some(rating) = row.disconnect_a { br; "disconnect " (rating) " A" } }
-                    td { (filters(&row.filters)) @if !row.belts.is_empty() { br; (belts(&row.belts)) } }
+                        @if let Some(mca) = row.mca_a { ", MCA " (mca) " A" }
+                        @if let Some(mocp) = row.mocp_a { ", MOCP " (mocp) " A" }
+                        @if let Some(rating) = row.disconnect_a { ", disconnect " (rating) " A" } }
+                    td { (filters(&row.filters))
+                        @if !row.filters.is_empty() && !row.belts.is_empty() { br; }
+                        (belts(&row.belts)) }
                 } } }
             }
         }
     }
 }
 
-/// What a next visit should bring, unit by unit.
+/// What a next visit should bring, field by field.
 pub(super) fn missing(paper: &Paper<'_>) -> Markup {
-    let mut fields: Vec<(&str, Vec<String>)> = Vec::new();
+    let mut fields: BTreeMap<String, Vec<&str>> = BTreeMap::new();
     for gap in &paper.assessment.missing {
-        let name = field(&gap.field);
-        match fields.iter_mut().find(|(about, _)| *about == gap.about) {
-            Some((_, names)) if names.contains(&name) => {}
-            Some((_, names)) => names.push(name),
-            None => fields.push((&gap.about, vec![name])),
+        let units = fields.entry(field(&gap.field)).or_default();
+        if !units.contains(&gap.about.as_str()) {
+            units.push(&gap.about);
         }
     }
-    fields.sort_by_cached_key(|(about, _)| scupper_core::quote::tag_order(about));
+    let named = |mut units: Vec<&str>| {
+        units.sort_by_cached_key(|about| scupper_core::quote::tag_order(about));
+        let names: Vec<String> = units
+            .into_iter()
+            .map(|about| place(about).to_string())
+            .collect();
+        names.join(", ")
+    };
     html! {
         @if !fields.is_empty() {
             section {
                 h2 { "Still to be recorded" }
-                ul.tight { @for (about, names) in fields { li {
-                    b { (place(about)) } ": " (names.join(", "))
+                ul.tight.small { @for (name, units) in fields { li {
+                    b { (sentence(&name)) } ": " (named(units))
                 } } }
             }
         }
@@ -215,7 +297,7 @@ pub(super) fn not_checked(paper: &Paper<'_>) -> Markup {
     html! {
         section {
             h2 { "What was not checked" }
-            ul {
+            ul.tight.small {
                 @for line in &paper.assessment.not_checked { li { (line) } }
                 @if paper.assessment.not_checked.is_empty() { li { "No panel was opened." } }
                 @for (photo, why) in paper.pictures.gaps(paper.survey) {
@@ -262,7 +344,7 @@ fn figure(paper: &Paper<'_>, photo: &Photo) -> Markup {
     html! {
         figure {
             @match paper.pictures.get(photo) {
-                Ok(picture) => img src=(uri(picture)) width=(picture.width) height=(picture.height)
+                Ok(picture) => img src=(source_of(paper, photo, picture)) width=(picture.width) height=(picture.height)
                     alt={ "Photo, " (about) ": " (caption) };,
                 Err(why) => div.gap { "Photo not shown: " (why) },
             }
@@ -284,6 +366,9 @@ fn name(photo: &Photo) -> String {
     }
 }
 
-fn uri(picture: &Picture) -> String {
-    format!("data:image/jpeg;base64,{}", STANDARD.encode(&picture.jpeg))
+fn source_of(paper: &Paper<'_>, photo: &Photo, picture: &Picture) -> String {
+    match paper.inline {
+        Inline::Bytes => format!("data:image/jpeg;base64,{}", STANDARD.encode(&picture.jpeg)),
+        Inline::Named => format!("photo:{}", photo.id),
+    }
 }

@@ -86,6 +86,11 @@ impl Pictures {
         }
     }
 
+    /// A photo that can be shown, by its id.
+    pub(super) fn by_id(&self, id: &str) -> Option<&Picture> {
+        self.by_id.get(id)?.as_ref().ok()
+    }
+
     /// Photos that cannot be shown, with the reason.
     pub fn gaps<'a>(&'a self, survey: &'a Survey) -> impl Iterator<Item = (&'a Photo, &'a str)> {
         shown(survey).filter_map(|photo| Some((photo, self.get(photo).err()?)))
@@ -103,6 +108,9 @@ pub(super) fn shown(survey: &Survey) -> impl Iterator<Item = &Photo> {
 /// Upright and small.
 fn fit(bytes: &[u8]) -> Result<Picture, String> {
     let unreadable = |error: image::ImageError| format!("cannot be read as a picture: {error}");
+    if scupper_core::photo::breaks_off(bytes) {
+        return Err("cannot be read as a picture: it breaks off before its end".to_owned());
+    }
     let mut reader = ImageReader::new(Cursor::new(bytes))
         .with_guessed_format()
         .map_err(|error| format!("cannot be read: {error}"))?;

@@ -1,4 +1,5 @@
 """Reads the papers of a folder with Python's own parsers and answers what they hold, as JSON."""
+import base64
 import csv
 import email
 import email.policy
@@ -16,8 +17,7 @@ def rows(data):
 
 message = email.message_from_bytes((folder / "letter.eml").read_bytes(), policy=email.policy.default)
 parts = {
-    part.get_filename(): part.get_content() if part.get_content_maintype() != "text"
-    else part.get_payload(decode=True).decode("utf-8")
+    part.get_filename(): base64.b64encode(part.get_payload(decode=True)).decode("ascii")
     for part in message.iter_attachments()
 }
 print(json.dumps({

@@ -3,8 +3,8 @@
 use super::letter::{Enclosure, Who, letter_eml};
 use super::pictures::Pictures;
 use super::{
-    assessment_html, hazards_json, order_csv, register_csv, register_xlsx, survey_geojson,
-    worksheet_xlsx,
+    assessment_html, assessment_pdf, hazards_json, order_csv, register_csv, register_xlsx,
+    survey_geojson, worksheet_xlsx,
 };
 use scupper_core::assess::Assessment;
 use scupper_core::quote::{Quote, RateBook};
@@ -49,6 +49,9 @@ pub fn make_all(of: &Material<'_>, take: &mut Take<'_>) -> Result<(), String> {
         |what: &str, error: &dyn std::fmt::Display| format!("{what} cannot be made: {error}");
     let html = assessment_html(survey, assessment, Some(quote), pictures);
     take("assessment.html", html.as_bytes())?;
+    let pdf = assessment_pdf(survey, assessment, Some(quote), pictures)
+        .map_err(|e| failed("assessment.pdf", &e))?;
+    take("assessment.pdf", &pdf)?;
     let register = register_csv(assessment);
     take("register.csv", register.as_bytes())?;
     let sheet = register_xlsx(assessment, made_on).map_err(|e| failed("register.xlsx", &e))?;
@@ -62,9 +65,9 @@ pub fn make_all(of: &Material<'_>, take: &mut Take<'_>) -> Result<(), String> {
     take("quote-worksheet.xlsx", &sheet)?;
     let enclosures = vec![
         Enclosure {
-            name: "assessment.html".to_owned(),
-            media_type: "text/html; charset=utf-8".to_owned(),
-            bytes: html.into_bytes(),
+            name: "assessment.pdf".to_owned(),
+            media_type: "application/pdf".to_owned(),
+            bytes: pdf,
         },
         Enclosure {
             name: "register.csv".to_owned(),

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use super::*;
+use base64::Engine;
 use scupper_core::assess::{AssessOptions, assess};
 use scupper_core::quote::{RateBook, quote};
 use scupper_core::survey::Survey;
@@ -122,7 +123,7 @@ fn python_reads_back_what_was_written() {
             "multipart/alternative",
             "text/plain",
             "text/html",
-            "text/html",
+            "application/pdf",
             "text/csv"
         ]
     );
@@ -133,9 +134,12 @@ fn python_reads_back_what_was_written() {
             .unwrap()
             .contains("Müller &amp; &lt;Söhne&gt;")
     );
-    for name in ["assessment.html", "register.csv"] {
+    for name in ["assessment.pdf", "register.csv"] {
         let sent = back["attachments"][name].as_str().unwrap();
-        assert_eq!(sent.as_bytes(), made[name], "{name} arrives as it was");
+        let sent = base64::engine::general_purpose::STANDARD
+            .decode(sent)
+            .unwrap();
+        assert_eq!(sent, made[name], "{name} arrives as it was");
     }
 }
 

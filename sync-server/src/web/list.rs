@@ -28,7 +28,7 @@ pub(super) async fn show(
         other => other?,
     };
     if let Rights::Customer { survey } = &caller.rights {
-        return Ok(Redirect::to(&format!("/surveys/{survey}")).into_response());
+        return Ok(Redirect::to(&super::papers::assessment_at(survey)).into_response());
     }
     let page = state.blocking(move |office| {
         let query = search.q.as_deref().unwrap_or("").trim();
@@ -81,7 +81,7 @@ fn row(
             .into_iter()
             .map(|author| people.get(author).map_or(author, String::as_str).to_owned())
             .collect(),
-        changed_at: None,
+        changed_at: readings.summary.changed_at,
         units: survey.equipment.len(),
         hazards: readings.assessment.hazards.len(),
         to_settle: readings.conflicts.len() + readings.offers.len(),

@@ -34,9 +34,14 @@ pub(crate) fn routes() -> Router<AppState> {
         .route("/surveys/{id}/links", post(shared::make))
         .route("/surveys/{id}/links/{link}/revoke", post(shared::revoke))
         .route("/shared/{secret}", get(shared::open))
-        .route("/sign-in", get(sign_in::how))
+        .route("/sign-in", get(sign_in::how).post(sign_in::by_password))
         .route("/sign-in/{code}", get(sign_in::enter))
         .route("/sign-out", post(sign_in::leave))
+        .route(
+            "/account",
+            get(sign_in::account).post(sign_in::set_password),
+        )
+        .route("/enrol", get(sign_in::enrol))
         .route("/assets/{file}", get(asset))
 }
 

@@ -4,27 +4,39 @@ use super::Failure;
 use crate::api::auth::Reader;
 use crate::desk::Desk;
 use crate::error::AppError;
-use crate::papers::{Pictures, Shelf, assessment_html, hazards_json, order_csv, register_csv};
+use crate::papers::{
+    Pictures, Shelf, assessment_html, assessment_pdf, hazards_json, order_csv, register_csv,
+    register_xlsx, survey_geojson, worksheet_xlsx,
+};
 use crate::state::AppState;
 use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
+use scupper_core::store::Part;
 use scupper_core::survey::Photo;
 
 /// A paper made of its own styles only, which may then be in it.
 const PAPER_POLICY: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; \
                             base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 
+/// The papers that a customer's link opens: one paper, to look at and to print.
+const ASSESSMENT: &str = "assessment.html";
+const PRINTED: &str = "assessment.pdf";
+
+const SHEET: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+
 /// Addresses and titles of a survey's papers.
-pub(super) fn offered(id: &str, costs: bool) -> Vec<(String, &'static str)> {
-    let mut papers = vec![
-        ("assessment.html", "Assessment"),
+pub(super) fn offered(id: &str) -> Vec<(String, &'static str)> {
+    let papers = [
+        (ASSESSMENT, "Assessment"),
+        (PRINTED, "Assessment (PDF)"),
         ("register.csv", "Register (CSV)"),
+        ("register.xlsx", "Register (XLSX)"),
+        ("survey.geojson", "Plan (GeoJSON)"),
         ("hazards.json", "Hazards (JSON)"),
+        ("order.csv", "Material order (CSV)"),
+        ("quote-worksheet.xlsx", "Quote worksheet (XLSX)"),
     ];
-    if costs {
-        papers.push(("order.csv", "Material order (CSV)"));
-    }
     let place = |name: &str| format!("/surveys/{id}/papers/{name}");
     papers
         .into_iter()
@@ -32,37 +44,59 @@ pub(super) fn offered(id: &str, costs: bool) -> Vec<(String, &'static str)> {
         .collect()
 }
 
+/// Address of the assessment.
+pub(super) fn assessment_at(id: &str) -> String {
+    format!("/surveys/{id}/papers/{ASSESSMENT}")
+}
+
 pub(super) async fn show(
     State(state): State<AppState>,
     Reader(caller): Reader,
     Path((id, name)): Path<(String, String)>,
 ) -> Result<Response, Failure> {
-    if name == "order.csv" {
-        caller.may_see_costs()?;
-    }
     let _turn = state.turn().await?;
     let paper = state.blocking(move |office| {
-        let readings = office.readings(&caller, &id)?;
+        let readings = match name.as_str() {
+            ASSESSMENT | PRINTED => office.customer_readings(&caller, &id)?,
+            _ => office.readings(&caller, &id)?,
+        };
         let (survey, assessment) = (&readings.survey, &readings.assessment);
+        let (day, quote) = (survey.surveyed_on, &readings.quote);
         Ok(match name.as_str() {
-            "assessment.html" => {
+            ASSESSMENT | PRINTED => {
                 let desk = office.desk_of(&caller)?;
                 let pictures = Pictures::prepare(survey, &OnDesk(&desk), &|_| {});
-                let text = assessment_html(survey, assessment, Some(&readings.quote), &pictures);
-                ("text/html; charset=utf-8", text)
+                if name == ASSESSMENT {
+                    let text = assessment_html(survey, assessment, Some(quote), &pictures);
+                    ("text/html; charset=utf-8", text.into_bytes())
+                } else {
+                    let pdf = assessment_pdf(survey, assessment, Some(quote), &pictures);
+                    ("application/pdf", pdf.map_err(unmade)?)
+                }
             }
-            "register.csv" => ("text/csv; charset=utf-8", register_csv(assessment)),
-            "order.csv" => ("text/csv; charset=utf-8", order_csv(&readings.quote)),
-            "hazards.json" => ("application/json", hazards_json(assessment)),
+            "register.csv" => ("text/csv; charset=utf-8", register_csv(assessment).into()),
+            "register.xlsx" => (SHEET, register_xlsx(assessment, day).map_err(unmade)?),
+            "survey.geojson" => ("application/geo+json", survey_geojson(survey).into()),
+            "order.csv" => ("text/csv; charset=utf-8", order_csv(quote).into()),
+            "quote-worksheet.xlsx" => {
+                let sheet = worksheet_xlsx(quote, &office.book, day);
+                (SHEET, sheet.map_err(unmade)?)
+            }
+            "hazards.json" => ("application/json", hazards_json(assessment).into()),
             _ => return Err(AppError::NotFound("this paper")),
         })
     });
-    let (kind, text) = paper.await?;
+    let (kind, text): (&str, Vec<u8>) = paper.await?;
     let headers = [
         (header::CONTENT_TYPE, kind),
         (header::CONTENT_SECURITY_POLICY, PAPER_POLICY),
     ];
     Ok((headers, text).into_response())
+}
+
+/// A paper that could not be made is our fault, not the caller's.
+fn unmade(error: impl std::fmt::Display) -> AppError {
+    AppError::internal("making a paper", error)
 }
 
 /// Photos of the desk: the original, since a thumbnail is too small for paper.
@@ -72,8 +106,8 @@ impl Shelf for OnDesk<'_> {
     fn bytes(&self, photo: &Photo) -> Result<Vec<u8>, String> {
         let path = self
             .0
-            .store()
-            .original_path(&photo.hash)
+            .storage()
+            .path(&photo.hash, Part::Original)
             .map_err(|e| e.to_string())?;
         let path = path.ok_or("not uploaded yet")?;
         std::fs::read(path).map_err(|error| error.to_string())

@@ -175,6 +175,23 @@ fn decide(doc: &SurveyDoc, choice: &Choice) -> Result<Decision, AppError> {
             plain("kept two units apart"),
             None,
         ),
+        Choice::Reopen {
+            about,
+            field,
+            values,
+        } => one(
+            Edit::Reopen {
+                about: about.clone(),
+                field: field.clone(),
+                values: values.clone(),
+            },
+            format!(
+                "opened {} {} again",
+                words::place(about),
+                words::field(field)
+            ),
+            None,
+        ),
         Choice::Undo { .. } => {
             return Err(AppError::input("choice", "an undo cannot be undone"));
         }
@@ -198,12 +215,25 @@ fn said(about: &str, field: &str, value: &Value) -> String {
     )
 }
 
-/// The choice that brings a field back to what it holds now.
+/// The choice that brings a field back to what it shows now: one value, or several that stand
+/// against each other.
 fn before(doc: &SurveyDoc, about: &str, field: &str) -> Result<Choice, AppError> {
-    let held = doc.history(about, field)?.pop().map(|step| step.value);
+    let mut contested = doc.conflicts().into_iter();
+    let open = contested.find(|c| c.field == field && (c.about == about || c.entry == about));
+    let (about, field) = (about.to_owned(), field.to_owned());
+    if let Some(open) = open {
+        let candidates = open.candidates.into_iter();
+        let values = candidates.map(|candidate| candidate.value).collect();
+        return Ok(Choice::Reopen {
+            about,
+            field,
+            values,
+        });
+    }
+    let held = doc.history(&about, &field)?.pop().map(|step| step.value);
     Ok(Choice::Set {
-        about: about.to_owned(),
-        field: field.to_owned(),
+        about,
+        field,
         value: held.unwrap_or_default(),
     })
 }

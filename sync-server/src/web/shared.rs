@@ -1,12 +1,14 @@
-//! Links for customers: `POST /surveys/{id}/links` makes one, `GET /shared/{secret}` opens it.
+//! Links for customers: `POST /surveys/{id}/links` makes one, `GET /shared/{secret}` opens the
+//! assessment.
 
-use super::{Failure, Posted, reviewer};
+use super::{Failure, Posted, reviewer, session};
 use crate::api::Peer;
 use crate::api::auth::{LINK, Reader};
 use crate::error::AppError;
+use crate::page;
 use crate::state::AppState;
 use axum::extract::{Path, State};
-use axum::http::{HeaderValue, header};
+use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use std::time::Duration;
 
@@ -18,16 +20,27 @@ pub(super) async fn make(
     State(state): State<AppState>,
     Reader(caller): Reader,
     Path(id): Path<String>,
+    headers: HeaderMap,
     Posted(form): Posted,
 ) -> Result<Response, Failure> {
     reviewer(&caller, &form)?;
-    let secret = state
-        .blocking(move |office| {
-            office.writable(&caller, &id)?;
-            office.accounts.make_link(office.unix(), LIFE, &caller, &id)
-        })
-        .await?;
-    Ok(format!("/shared/{secret}\n").into_response())
+    let host = headers
+        .get(header::HOST)
+        .and_then(|host| host.to_str().ok());
+    let base = match (host, state.door.https) {
+        (Some(host), true) => format!("https://{host}"),
+        (Some(host), false) => format!("http://{host}"),
+        (None, _) => String::new(),
+    };
+    let page = state.blocking(move |office| {
+        office.writable(&caller, &id)?;
+        let secret = office
+            .accounts
+            .make_link(office.unix(), LIFE, &caller, &id)?;
+        let link = format!("{base}/shared/{secret}");
+        Ok(page::link_made(session(&caller), &id, &link))
+    });
+    Ok(page.await?.into_response())
 }
 
 /// `POST /surveys/{id}/links/{link}/revoke`.
@@ -38,9 +51,10 @@ pub(super) async fn revoke(
     Posted(form): Posted,
 ) -> Result<Response, Failure> {
     reviewer(&caller, &form)?;
-    let to = format!("/surveys/{id}");
+    let to = format!("/surveys/{id}#links");
     state
         .blocking(move |office| {
+            office.writable(&caller, &id)?;
             office
                 .accounts
                 .revoke_link(office.unix(), &caller, &id, &link)
@@ -49,7 +63,7 @@ pub(super) async fn revoke(
     Ok(Redirect::to(&to).into_response())
 }
 
-/// `GET /shared/{secret}`: remembers the link in a cookie and opens the survey.
+/// `GET /shared/{secret}`: remembers the link in a cookie and opens the assessment.
 pub(super) async fn open(
     State(state): State<AppState>,
     peer: Peer,
@@ -67,6 +81,6 @@ pub(super) async fn open(
     // Not strict: the link is opened from a mail, and the page it leads to needs the cookie.
     let cookie = format!("{LINK}={secret}; Path=/; HttpOnly; SameSite=Lax{secure}");
     let cookie = HeaderValue::from_str(&cookie).map_err(|_| AppError::NotFound("this link"))?;
-    let to = Redirect::to(&format!("/surveys/{survey}"));
+    let to = Redirect::to(&super::papers::assessment_at(&survey));
     Ok(([(header::SET_COOKIE, cookie)], to).into_response())
 }

@@ -1,20 +1,115 @@
-//! Coming in by a one-time link, and leaving.
+//! Coming in by a one-time link or a password, setting one, and leaving.
 
-use super::Failure;
+use super::{Failure, Posted, reviewer, session};
 use crate::api::Peer;
-use crate::api::auth::{SESSION, cookie};
+use crate::api::auth::{Reader, SESSION, cookie};
 use crate::error::AppError;
 use crate::page;
-use crate::state::AppState;
+use crate::state::{AppState, Office};
 use axum::extract::{Path, Query, State};
-use axum::http::{HeaderMap, HeaderValue, header};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use maud::Markup;
 use serde::Deserialize;
 
-/// How to get a link.
+/// The form, and how to get a link.
 pub(super) async fn how() -> Markup {
-    page::sign_in()
+    page::sign_in(None)
+}
+
+/// `POST /sign-in`: by name and password.
+pub(super) async fn by_password(
+    State(state): State<AppState>,
+    peer: Peer,
+    Posted(form): Posted,
+) -> Result<Response, Failure> {
+    let field = |name: &str| {
+        let found = form.iter().find(|(key, _)| key == name);
+        found.map_or(String::new(), |(_, text)| text.clone())
+    };
+    let (firm, name, password) = (field("firm"), field("name"), field("password"));
+    let now_ms = state.now().timestamp_millis();
+    state.tries.take(&peer.0, now_ms)?;
+    let account = format!("account {}/{}", firm.trim(), name.trim());
+    state.tries.take(&account, now_ms)?;
+    // Each hash takes memory: only so many at a time.
+    let _turn = state.turn().await?;
+    let signed_in = state
+        .blocking(move |office| {
+            let life = office.limits.session_life;
+            let who = (firm.as_str(), name.as_str());
+            office
+                .accounts
+                .sign_in_by_password(office.unix(), life, who, &password)
+        })
+        .await;
+    match signed_in {
+        Ok(session) => {
+            let mut response = Redirect::to("/").into_response();
+            response
+                .headers_mut()
+                .insert(header::SET_COOKIE, session_cookie(&state, &session)?);
+            Ok(response)
+        }
+        Err(AppError::Unauthorized) => {
+            let again = "No reviewer of this firm has this name and password.";
+            Ok((StatusCode::UNAUTHORIZED, page::sign_in(Some(again))).into_response())
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+/// `GET /account`: the reviewer's own password.
+pub(super) async fn account(Reader(caller): Reader) -> Result<Markup, Failure> {
+    Ok(page::account(session(&caller), None))
+}
+
+/// `POST /account`: sets it, and ends the reviewer's other sessions.
+pub(super) async fn set_password(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+    headers: HeaderMap,
+    Posted(form): Posted,
+) -> Result<Response, Failure> {
+    reviewer(&caller, &form)?;
+    let mut given = form.iter().filter(|(key, _)| key.starts_with("password"));
+    let (Some((_, password)), Some((_, again))) = (given.next(), given.next()) else {
+        return Err(AppError::input("password", "is to be typed twice").into());
+    };
+    if password != again {
+        return Err(AppError::input("password", "the two differ; type them again").into());
+    }
+    let (password, held) = (password.clone(), cookie(&headers, SESSION));
+    let _turn = state.turn().await?;
+    let page = state.blocking(move |office| {
+        let now = office.unix();
+        office
+            .accounts
+            .set_own_password(now, &caller, &password, held.as_deref())?;
+        Ok(page::account(
+            session(&caller),
+            Some("The new password holds. Other sessions have ended."),
+        ))
+    });
+    Ok(page.await?.into_response())
+}
+
+fn session_cookie(state: &Office, session: &str) -> Result<HeaderValue, AppError> {
+    let life = state.limits.session_life.as_secs();
+    let secure = if state.door.https { "; Secure" } else { "" };
+    let cookie =
+        format!("{SESSION}={session}; Path=/; Max-Age={life}; HttpOnly; SameSite=Strict{secure}");
+    HeaderValue::from_str(&cookie).map_err(|e| AppError::internal("session cookie", e))
+}
+
+/// `GET /enrol`: where a camera without the app ends up with an enrolment QR code. The code itself
+/// stands behind the `#` and was not sent.
+pub(super) async fn enrol() -> Markup {
+    page::error(
+        "This code is for the app",
+        "It enrols a technician's device.",
+        "Open the app, choose to enrol with this office, and scan the code there.",
+    )
 }
 
 #[derive(Debug, Deserialize)]
@@ -55,13 +150,7 @@ pub(super) async fn enter(
         .unwrap_or("/");
     let mut response = Redirect::to(next).into_response();
     if let Some(session) = session {
-        let life = state.limits.session_life.as_secs();
-        let secure = if state.door.https { "; Secure" } else { "" };
-        let cookie = format!(
-            "{SESSION}={session}; Path=/; Max-Age={life}; HttpOnly; SameSite=Strict{secure}"
-        );
-        let cookie =
-            HeaderValue::from_str(&cookie).map_err(|e| AppError::internal("session cookie", e))?;
+        let cookie = session_cookie(&state, &session)?;
         response.headers_mut().insert(header::SET_COOKIE, cookie);
     }
     Ok(response)

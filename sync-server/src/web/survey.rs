@@ -1,6 +1,7 @@
 //! `GET /surveys/{id}`: everything the office reads of one survey, and its plan alone.
 
 use super::{Failure, session};
+use crate::accounts::Rights;
 use crate::api::auth::Reader;
 use crate::page::{self, Asked, Live, Paper, Part, SurveyView};
 use crate::state::AppState;
@@ -29,13 +30,13 @@ pub(super) async fn show(
         let readings = office.readings(&caller, &id)?;
         let arrived = office.arrived(&caller, &readings.survey)?;
         let people = office.accounts.people(caller.contractor)?;
-        let costs = caller.may_see_costs().is_ok();
-        let settled = match costs {
-            true => office.accounts.settled(caller.contractor, &id, SETTLED)?,
-            false => Vec::new(),
+        let settled = office.accounts.settled(caller.contractor, &id, SETTLED)?;
+        let links = match &caller.rights {
+            Rights::Reviewer { .. } => office.accounts.links(caller.contractor, &id)?,
+            _ => Vec::new(),
         };
         let events = format!("/v1/surveys/{id}/events");
-        let papers = super::papers::offered(&id, costs);
+        let papers = super::papers::offered(&id);
         let papers: Vec<Paper<'_>> = papers
             .iter()
             .map(|(href, words)| Paper { href, words })
@@ -45,7 +46,7 @@ pub(super) async fn show(
                 unit: query.unit.as_deref(),
                 all: query.all.as_deref().and_then(Part::from_word),
             },
-            quote: Some(&readings.quote).filter(|_| costs),
+            quote: Some(&readings.quote),
             contested: &readings.conflicts,
             offers: &readings.offers,
             unparsed: &readings.unparsed,
@@ -55,6 +56,7 @@ pub(super) async fn show(
             problems: &readings.problems,
             papers: &papers,
             settled: &settled,
+            links: &links,
             live: Some(Live {
                 href: &events,
                 heads: &readings.heads,

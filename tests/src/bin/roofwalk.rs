@@ -1,11 +1,13 @@
-//! A device at work until somebody kills it: `roofwalk DIR SEED PHOTO`.
+//! A device at work until somebody kills it: `roofwalk DIR SEED PHOTO [SERVER TOKEN]`.
 //!
-//! Edits, notes and photos go into the store at DIR as fast as they can. Each line it prints names
-//! one thing whose call has returned, and so must be there whatever happens next.
+//! Edits, notes and photos go into the store at DIR as fast as they can; given a server, every
+//! round is also exchanged and uploaded. Each line it prints names one thing whose call has
+//! returned, and so must be there whatever happens next; `begin` lines say what it is about to do.
 
 use chrono::{DateTime, FixedOffset, TimeDelta};
 use scupper_core::capture::{Capture, Identity, PhotoAbout, Surroundings};
 use scupper_core::survey::spoken::Transcript;
+use scupper_server::client::Client;
 use serde_json::json;
 use std::error::Error;
 use std::io::Write;
@@ -36,7 +38,11 @@ impl Surroundings for Seeded {
 fn main() -> Result<(), Box<dyn Error>> {
     let mut args = std::env::args().skip(1);
     let (Some(dir), Some(seed), Some(photo)) = (args.next(), args.next(), args.next()) else {
-        return Err("usage: roofwalk DIR SEED PHOTO".into());
+        return Err("usage: roofwalk DIR SEED PHOTO [SERVER TOKEN]".into());
+    };
+    let client = match (args.next(), args.next()) {
+        (Some(server), Some(token)) => Some(Client::new(&server, &token)),
+        _ => None,
     };
     let seed: u64 = seed.parse()?;
     let picture = std::fs::read(photo)?;
@@ -74,7 +80,36 @@ fn main() -> Result<(), Box<dyn Error>> {
                 original.extend_from_slice(mark.as_bytes());
                 day.take_photo(&survey, &original, PhotoAbout::default())?;
                 say(&format!("photo {}", blake3::hash(&original)))?;
+                if let Some(client) = &client {
+                    share(&mut day, client, &survey)?;
+                }
             }
+        }
+    }
+    Ok(())
+}
+
+/// Exchanges until level, then sends every file that waits.
+fn share(day: &mut Capture, client: &Client, survey: &str) -> Result<(), Box<dyn Error>> {
+    say("begin exchange")?;
+    loop {
+        let message = day.prepare_exchange(survey)?;
+        let answer = client.exchange(survey, &message)?;
+        if !day.accept_exchange(survey, &answer)?.again {
+            break;
+        }
+    }
+    say("level now")?;
+    while let Some(upload) = day.next_upload()? {
+        say("begin upload")?;
+        let mut file = std::fs::File::open(&upload.path)?;
+        let sent = client.upload(&upload.create_path, &upload.headers, &mut file)?;
+        if !sent.complete {
+            return Err("an upload was given up".into());
+        }
+        day.upload_result(&upload.hash, upload.part, true)?;
+        if upload.part == scupper_core::store::Part::Original {
+            say(&format!("sent {}", upload.hash))?;
         }
     }
     Ok(())

@@ -1262,6 +1262,17 @@ public protocol SurveyProtocol: AnyObject, Sendable {
     func addUnit(tag: String, kind: EquipmentKind) throws  -> String
     
     /**
+     * The bearer is at this place on the plan, feet east and north; as `arrive_at_unit`.
+     */
+    func arriveAtPlace(xFt: Double, yFt: Double) throws  -> [RoofWarning]
+    
+    /**
+     * The bearer arrived at this unit or is about to work there: warnings to speak and show that
+     * they have not been given there yet. Ask again after every change. None is no all-clear.
+     */
+    func arriveAtUnit(tag: String) throws  -> [RoofWarning]
+    
+    /**
      * Everything that the office reads of the survey, as assessment JSON.
      */
     func assessment() throws  -> Json
@@ -1468,6 +1479,34 @@ open func addUnit(tag: String, kind: EquipmentKind)throws  -> String  {
             self.uniffiCloneHandle(),
         FfiConverterString.lower(tag),
         FfiConverterTypeEquipmentKind_lower(kind),uniffiCallStatus
+    )
+})
+}
+    
+    /**
+     * The bearer is at this place on the plan, feet east and north; as `arrive_at_unit`.
+     */
+open func arriveAtPlace(xFt: Double, yFt: Double)throws  -> [RoofWarning]  {
+    return try  FfiConverterSequenceTypeRoofWarning.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_survey_arrive_at_place(
+            self.uniffiCloneHandle(),
+        FfiConverterDouble.lower(xFt),
+        FfiConverterDouble.lower(yFt),uniffiCallStatus
+    )
+})
+}
+    
+    /**
+     * The bearer arrived at this unit or is about to work there: warnings to speak and show that
+     * they have not been given there yet. Ask again after every change. None is no all-clear.
+     */
+open func arriveAtUnit(tag: String)throws  -> [RoofWarning]  {
+    return try  FfiConverterSequenceTypeRoofWarning.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_survey_arrive_at_unit(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(tag),uniffiCallStatus
     )
 })
 }
@@ -2231,6 +2270,31 @@ fileprivate struct FfiConverterSequenceTypeMissing: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterSequenceTypeRoofWarning: FfiConverterRustBuffer {
+    typealias SwiftType = [RoofWarning]
+
+    public static func write(_ value: [RoofWarning], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypeRoofWarning.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [RoofWarning] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [RoofWarning]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypeRoofWarning.read(from: &buf))
+        }
+        return seq
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterSequenceTypeSegment: FfiConverterRustBuffer {
     typealias SwiftType = [Segment]
 
@@ -2336,6 +2400,12 @@ private let initializationResult: InitializationResult = {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_add_unit() != 4699) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_survey_arrive_at_place() != 26378) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_survey_arrive_at_unit() != 17906) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_assessment() != 27201) {

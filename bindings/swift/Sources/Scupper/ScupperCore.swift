@@ -1521,6 +1521,75 @@ public func FfiConverterTypePhotoAbout_lower(_ value: PhotoAbout) -> RustBuffer 
 
 
 /**
+ * One warning, to be spoken and shown.
+ */
+public struct RoofWarning: Equatable, Hashable {
+    /**
+     * One short line to be spoken.
+     */
+    public let line: String
+    /**
+     * The hazard, with its control and its source.
+     */
+    public let hazard: HazardEntry
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * One short line to be spoken.
+         */line: String, 
+        /**
+         * The hazard, with its control and its source.
+         */hazard: HazardEntry) {
+        self.line = line
+        self.hazard = hazard
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension RoofWarning: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeRoofWarning: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> RoofWarning {
+        return
+            try RoofWarning(
+                line: FfiConverterString.read(from: &buf), 
+                hazard: FfiConverterTypeHazardEntry.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: RoofWarning, into buf: inout [UInt8]) {
+        FfiConverterString.write(value.line, into: &buf)
+        FfiConverterTypeHazardEntry.write(value.hazard, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeRoofWarning_lift(_ buf: RustBuffer) throws -> RoofWarning {
+    return try FfiConverterTypeRoofWarning.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeRoofWarning_lower(_ value: RoofWarning) -> RustBuffer {
+    return FfiConverterTypeRoofWarning.lower(value)
+}
+
+
+/**
  * A piece of a note; it may cut a sentence anywhere.
  */
 public struct Segment: Equatable, Hashable {
@@ -2024,7 +2093,8 @@ public struct SurveyEntry: Equatable, Hashable {
      */
     public let id: String
     /**
-     * Whatever JSON was last given to [`Store::set_summary`]; may be behind the document.
+     * What a list shows of it, as JSON in the shape of `document::Summary`; empty
+     * until the document was first kept or loaded.
      */
     public let summary: String
 
@@ -2035,7 +2105,8 @@ public struct SurveyEntry: Equatable, Hashable {
          * Identity of the survey.
          */id: String, 
         /**
-         * Whatever JSON was last given to [`Store::set_summary`]; may be behind the document.
+         * What a list shows of it, as JSON in the shape of `document::Summary`; empty
+         * until the document was first kept or loaded.
          */summary: String) {
         self.id = id
         self.summary = summary

@@ -4,7 +4,7 @@ use super::DrawOptions;
 use crate::plan::site::{Place, SitePlan};
 use crate::survey::shape::coord_of;
 use crate::survey::units::PointFt;
-use geo::{BoundingRect, Coord, Rect, coord};
+use geo::{BoundingRect, Coord, Intersects, Rect, coord};
 use std::fmt::Write;
 
 /// Room round the plan for what is written along the edges.
@@ -132,6 +132,14 @@ impl Canvas {
         coord_of(at).map(|c| self.at(c))
     }
 
+    /// Whether a place is on the sheet; what lies far from every roof is left off it.
+    pub(super) fn shows(&self, feet: Coord) -> bool {
+        let at = self.at(feet);
+        let (left, right) = (self.offset.x - 4.0, self.width - self.offset.x + 4.0);
+        let (top, low) = (self.offset.y - 4.0, self.offset.y + self.plan_height + 4.0);
+        (left..=right).contains(&at.x) && (top..=low).contains(&at.y)
+    }
+
     pub(super) fn boxed(&self, feet: &Rect) -> Box2 {
         Rect::new(self.at(feet.min()), self.at(feet.max()))
     }
@@ -243,7 +251,8 @@ impl Canvas {
     }
 }
 
-/// All that has a place, in feet.
+/// All that has a place, in feet. A unit far from every roof, whose place is surely wrong, would
+/// shrink everything else and is left out.
 fn extent(plan: &SitePlan<'_>) -> Option<Rect> {
     let mut rects: Vec<Rect> = Vec::new();
     let mut spot = |at: PointFt| rects.extend(coord_of(at).map(|c| Rect::new(c, c)));
@@ -263,9 +272,20 @@ fn extent(plan: &SitePlan<'_>) -> Option<Rect> {
             .filter_map(|a| a.at_ft)
             .for_each(&mut spot);
     }
-    for unit in &plan.survey.equipment {
-        unit.at_ft.into_iter().for_each(&mut spot);
-    }
+    let around = bounds(&rects).map(|b| {
+        let more = coord! { x: 0.2 * b.width(), y: 0.2 * b.height() };
+        Rect::new(b.min() - more, b.max() + more)
+    });
+    let units = plan
+        .survey
+        .equipment
+        .iter()
+        .filter_map(|u| coord_of(u.at_ft?));
+    rects.extend(
+        units
+            .filter(|at| around.is_none_or(|a| a.intersects(at)))
+            .map(|at| Rect::new(at, at)),
+    );
     for i in 0..plan.survey.equipment.len() {
         if let Place::On {
             footprint: Some(rect),
@@ -275,6 +295,10 @@ fn extent(plan: &SitePlan<'_>) -> Option<Rect> {
             rects.push(rect);
         }
     }
+    bounds(&rects)
+}
+
+fn bounds(rects: &[Rect]) -> Option<Rect> {
     let corners: geo::MultiPoint = rects
         .iter()
         .flat_map(|r| [geo::Point(r.min()), geo::Point(r.max())])

@@ -47,6 +47,27 @@ pub(super) fn frame(_plan: &SitePlan<'_>, canvas: &mut Canvas) {
     canvas.text(end, "start", SMALL, false, &format!("{bar} ft"));
 }
 
+/// What the plan cannot show, in words below it.
+pub(super) fn below(words: &str, canvas: &mut Canvas) {
+    let most = ((canvas.width() - 60.0) / (SMALL * 0.61)).floor().max(20.0) as usize;
+    let mut lines = vec![String::new()];
+    for word in words.split(' ') {
+        match lines.last_mut() {
+            Some(line) if line.is_empty() || line.chars().count() + word.chars().count() < most => {
+                line.push_str(if line.is_empty() { "" } else { " " });
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    let top = canvas.bottom();
+    for (i, line) in lines.iter().enumerate() {
+        let at = coord! { x: 36.0, y: top + 10.0 + 13.0 * i as f64 };
+        canvas.text(at, "start", SMALL, false, line);
+    }
+    canvas.extend(top + 4.0 + 13.0 * lines.len() as f64);
+}
+
 type Mark = fn(&mut Canvas, Coord);
 
 /// The legend, below what is drawn so far, in as many columns as fit.

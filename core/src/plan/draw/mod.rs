@@ -78,6 +78,9 @@ pub fn draw(survey: &Survey, options: &DrawOptions) -> String {
         labels.write(&mut canvas);
         legend::frame(&plan, &mut canvas);
     }
+    if let Some(words) = unit::absent(&plan, &canvas) {
+        legend::below(&words, &mut canvas);
+    }
     if options.legend {
         legend::legend(&plan, &mut canvas);
     }

@@ -104,3 +104,25 @@ fn labels_cover_neither_each_other_nor_the_sheet_s_edge() {
         }
     }
 }
+
+#[test]
+fn a_unit_far_off_or_without_a_place_is_named_and_shrinks_nothing() {
+    let alone = draw(&survey("n", "RTU-0"), &DrawOptions::default());
+    let mut more = survey("n", "RTU-0");
+    let first = more.equipment[0].clone();
+    for (tag, at) in [("RTU-1", Some([900.0, 900.0].into())), ("RTU-2", None)] {
+        let mut unit = first.clone();
+        unit.tag = tag.to_owned();
+        unit.at_ft = at;
+        more.equipment.push(unit);
+    }
+    let svg = draw(&more, &DrawOptions::default());
+    assert!(svg.contains("Place not recorded: RTU-2. Recorded far from every roof: RTU-1."));
+    let outline = |svg: &str| {
+        svg.lines()
+            .find(|l| l.contains("<path"))
+            .unwrap()
+            .to_owned()
+    };
+    assert_eq!(outline(&alone), outline(&svg));
+}

@@ -33,8 +33,10 @@ pub(super) fn units(
     labels: &mut Labels,
 ) {
     let mut words = Vec::new();
+    // On a small sheet full of units the zones tell the distance, and a line saves room.
+    let crowded = plan.survey.equipment.len() as f64 > canvas.width() / 30.0;
     for (i, unit) in plan.survey.equipment.iter().enumerate() {
-        let Some(at) = unit.at_ft.and_then(coord_of) else {
+        let Some(at) = unit.at_ft.and_then(coord_of).filter(|at| canvas.shows(*at)) else {
             continue;
         };
         let place = plan.place(i);
@@ -92,7 +94,8 @@ pub(super) fn units(
         canvas.raw(&link.1);
         labels.keep_clear(&area);
         let mut lines = vec![unit.tag.clone()];
-        if let Some(distance) = near {
+        let told = |d: &f64| !crowded || Zone::of(*d) == Zone::Under6;
+        if let Some(distance) = near.filter(told) {
             lines.push(format!("{} ft", num((distance * 10.0).floor() / 10.0)));
         }
         words.push(Label {
@@ -154,4 +157,27 @@ fn wrap(options: &DrawOptions, unit: &Equipment, near: Option<f64>) -> (String, 
         }
         None => (format!("<g><title>{title}</title>"), "</g>".to_owned()),
     }
+}
+
+/// Tags of the units that are not drawn, with the reason.
+pub(super) fn absent(plan: &SitePlan<'_>, canvas: &Canvas) -> Option<String> {
+    let mut off = Vec::new();
+    let mut unknown = Vec::new();
+    for unit in &plan.survey.equipment {
+        match unit.at_ft.and_then(coord_of) {
+            Some(at) if canvas.shows(at) => {}
+            Some(_) => off.push(unit.tag.as_str()),
+            None => unknown.push(unit.tag.as_str()),
+        }
+    }
+    let said = [
+        ("Place not recorded: ", unknown),
+        ("Recorded far from every roof: ", off),
+    ];
+    let lines: Vec<String> = said
+        .into_iter()
+        .filter(|(_, tags)| !tags.is_empty())
+        .map(|(words, tags)| format!("{words}{}.", tags.join(", ")))
+        .collect();
+    (!lines.is_empty()).then(|| lines.join(" "))
 }

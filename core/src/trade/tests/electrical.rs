@@ -1,6 +1,6 @@
 //! Switches, fuses, nameplates, supply, working space.
 
-use super::table;
+use super::{USUAL, table};
 use crate::survey::codes::*;
 use crate::survey::units::*;
 use crate::trade::Verdict::{Advise, Fail, Pass, Unknown};
@@ -139,29 +139,36 @@ fn supply_and_working_space() {
         (575.0, 3, &live, 4.0),
     ] {
         table(
-            |depth| workspace::depth(Some(Volts::of(line)), Some(phase), &side(depth, facing)),
+            |depth| {
+                workspace::depth(
+                    Some(Volts::of(line)),
+                    Some(phase),
+                    &side(depth, facing),
+                    USUAL,
+                )
+            },
             [(asked - 0.01, Fail), (asked, Pass), (asked + 0.01, Pass)],
         );
     }
     // A 240 V three-phase supply may have a 208 V leg.
     table(
-        |depth| workspace::depth(Some(Volts::of(240.0)), Some(3), &side(depth, &case)),
+        |depth| workspace::depth(Some(Volts::of(240.0)), Some(3), &side(depth, &case), USUAL),
         [(2.99, Fail), (3.0, Advise), (3.49, Advise), (3.5, Pass)],
     );
     // The row is chosen by volts to ground, the shock boundary by volts between phases.
     assert_eq!(
-        workspace::required_depth(150.0, 3).map(Feet::get),
+        workspace::required_depth(150.0, 3, USUAL).map(Feet::get),
         Some(3.0)
     );
     assert_eq!(
-        workspace::required_depth(150.1, 3).map(Feet::get),
+        workspace::required_depth(150.1, 3, USUAL).map(Feet::get),
         Some(4.0)
     );
     assert_eq!(
-        workspace::required_depth(601.0, 2).map(Feet::get),
+        workspace::required_depth(601.0, 2, USUAL).map(Feet::get),
         Some(4.0)
     );
-    assert_eq!(workspace::required_depth(1000.1, 2), None);
+    assert_eq!(workspace::required_depth(1000.1, 2, USUAL), None);
     for (volts, restricted) in [(150.0, None), (151.0, Some(12.0)), (208.0, Some(12.0))] {
         let found = supply::shock_boundaries(Volts::of(volts)).unwrap();
         assert_eq!(found.restricted.map(Inches::get), restricted, "{volts}");

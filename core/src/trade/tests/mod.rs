@@ -7,6 +7,8 @@ mod roof;
 
 use super::*;
 
+pub(super) const USUAL: &Limits = &Limits::USUAL;
+
 #[track_caller]
 pub(super) fn table<const N: usize>(rule: impl Fn(f64) -> Outcome, rows: [(f64, Verdict); N]) {
     for (value, expected) in rows {

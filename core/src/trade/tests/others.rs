@@ -1,6 +1,6 @@
 //! Power outlets, air, water, drains, filters, age, refrigerant, belts, conduit, hail.
 
-use super::table;
+use super::{USUAL, table};
 use crate::survey::codes::*;
 use crate::survey::units::*;
 use crate::trade::Verdict::{Advise, Fail, Pass, Unknown};
@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 #[test]
 fn power_air_and_water() {
     table(
-        |ft| receptacle::within_25_ft(Some(SpanFt::exact(ft)), None),
+        |ft| receptacle::within_25_ft(Some(SpanFt::exact(ft)), None, USUAL),
         [(24.9, Pass), (25.0, Pass), (25.1, Fail)],
     );
     let vent = |ft: f64, height: Option<f64>, intake: Option<f64>| {
@@ -46,10 +46,10 @@ fn power_air_and_water() {
     table(
         |ft| {
             water::hose_reach(
-                Some(water::HoseRun {
+                &[water::HoseRun {
                     length: SpanFt::exact(ft),
-                    rise: Feet::of(0.0),
-                }),
+                    rise: Some(Feet::of(0.0)),
+                }],
                 None,
             )
         },

@@ -1,6 +1,6 @@
 //! Edges, guards, openings, ladders.
 
-use super::table;
+use super::{USUAL, table};
 use crate::survey::codes::*;
 use crate::survey::units::*;
 use crate::trade::Verdict::{Advise, Fail, Pass, Unknown};
@@ -72,26 +72,26 @@ fn falls() {
 #[test]
 fn guards_by_the_mechanical_code() {
     table(
-        |ft| guards::edge_guard(&edge(ft, Some(20.0), Some(8.0))),
+        |ft| guards::edge_guard(&edge(ft, Some(20.0), Some(8.0)), USUAL),
         [(9.999, Fail), (10.0, Fail), (10.001, Pass)],
     );
     table(
-        |drop_in| guards::edge_guard(&edge(5.0, Some(drop_in / 12.0), Some(8.0))),
+        |drop_in| guards::edge_guard(&edge(5.0, Some(drop_in / 12.0), Some(8.0)), USUAL),
         [(29.9, Pass), (30.0, Pass), (30.1, Fail)],
     );
     table(
-        |parapet| guards::edge_guard(&edge(5.0, Some(20.0), Some(parapet))),
+        |parapet| guards::edge_guard(&edge(5.0, Some(20.0), Some(parapet)), USUAL),
         [(38.9, Fail), (39.0, Advise), (41.9, Advise), (42.0, Pass)],
     );
     assert_eq!(
-        guards::edge_guard(&edge(5.0, None, Some(8.0))).verdict,
+        guards::edge_guard(&edge(5.0, None, Some(8.0)), USUAL).verdict,
         Unknown
     );
     assert_eq!(
-        guards::edge_guard(&edge(5.0, None, Some(42.0))).verdict,
+        guards::edge_guard(&edge(5.0, None, Some(42.0)), USUAL).verdict,
         Pass
     );
-    assert_eq!(guards::edge_guard(&[]).verdict, Pass);
+    assert_eq!(guards::edge_guard(&[], USUAL).verdict, Pass);
 }
 
 #[test]
@@ -133,23 +133,23 @@ fn ladders_and_access() {
         assert_eq!(ladders::fixed_over_24(Some(kind), None, None, None), None);
     }
     table(
-        |height| ladders::access_over_16(Some(PortableLadder), Some(Feet::of(height)), None),
+        |height| ladders::access_over_16(Some(PortableLadder), Some(Feet::of(height)), None, USUAL),
         [(15.999, Pass), (16.0, Pass), (16.001, Fail)],
     );
     assert_eq!(
-        ladders::access_over_16(Some(FixedLadder), None, None).verdict,
+        ladders::access_over_16(Some(FixedLadder), None, None, USUAL).verdict,
         Pass
     );
     assert_eq!(
-        ladders::access_over_16(Some(PortableLadder), None, Some(Feet::of(24.0))).verdict,
+        ladders::access_over_16(Some(PortableLadder), None, Some(Feet::of(24.0)), USUAL).verdict,
         Fail
     );
     assert_eq!(
-        ladders::access_over_16(Some(PortableLadder), None, Some(Feet::of(12.0))).verdict,
+        ladders::access_over_16(Some(PortableLadder), None, Some(Feet::of(12.0)), USUAL).verdict,
         Unknown
     );
     assert_eq!(
-        ladders::access_over_16(None, Some(Feet::of(12.0)), None).verdict,
+        ladders::access_over_16(None, Some(Feet::of(12.0)), None, USUAL).verdict,
         Pass
     );
 }

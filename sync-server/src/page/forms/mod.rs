@@ -78,6 +78,15 @@ pub enum Choice {
         /// The other, by id.
         other: String,
     },
+    /// A choice between values is open again. Only ever the way back from another choice.
+    Reopen {
+        /// The entry.
+        about: String,
+        /// The field.
+        field: String,
+        /// The values, the one to show first.
+        values: Vec<Value>,
+    },
     /// An earlier choice is taken back.
     Undo {
         /// Its number, as in [`crate::Settled`].
@@ -102,6 +111,16 @@ impl Choice {
                 ("about", about.clone()),
                 ("field", field.clone()),
                 ("json", json(value)),
+            ],
+            Self::Reopen {
+                about,
+                field,
+                values,
+            } => vec![
+                ("choice", "reopen".to_owned()),
+                ("about", about.clone()),
+                ("field", field.clone()),
+                ("json", Value::from(values.clone()).to_string()),
             ],
             Self::Fill { about, .. } => {
                 vec![("choice", "fill".to_owned()), ("about", about.clone())]
@@ -164,6 +183,14 @@ impl Choice {
                     value,
                 })
             }
+            "reopen" => Ok(Self::Reopen {
+                about: need("about")?,
+                field: need("field")?,
+                values: match read_json(&need("json")?)? {
+                    Value::Array(values) => values,
+                    _ => return Err(InputError::at("json", "is not a list; reload the page")),
+                },
+            }),
             "fill" => {
                 let about = need("about")?;
                 let filled = form.iter().filter_map(|(key, text)| {
@@ -273,6 +300,11 @@ mod tests {
             },
             Choice::Unjoin { other: s("b") },
             Choice::Undo { seq: 7 },
+            Choice::Reopen {
+                about: s("RTU-3"),
+                field: s("disconnect.rating_a"),
+                values: vec![json!(30.0), Value::Null],
+            },
             Choice::KeepApart {
                 one: s("a"),
                 other: s("b"),

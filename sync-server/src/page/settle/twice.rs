@@ -104,32 +104,33 @@ impl Sheet<'_> {
     fn compare(&self, one: &Equipment, other: &Equipment) -> Markup {
         let (left, right) = (flat(one), flat(other));
         let names: BTreeSet<&String> = left.keys().chain(right.keys()).collect();
-        let cell = |name: &str, value: Option<&Value>| {
-            value.map_or_else(
-                || "\u{2013}".to_owned(),
-                |value| words::with_unit(name, value),
-            )
-        };
+        let (mut alike, mut single, mut differ) = (Vec::new(), Vec::new(), Vec::new());
+        for name in names {
+            match (left.get(name), right.get(name)) {
+                (Some(a), Some(b)) if a == b => alike.push(words::field(name)),
+                (Some(a), Some(b)) => differ.push((name, a, b)),
+                _ => single.push(words::field(name)),
+            }
+        }
         html! {
+            @if !alike.is_empty() { p { "Alike: " (alike.join(", ")) "." } }
+            @if !single.is_empty() { p { "Only in one of them: " (single.join(", ")) "." } }
+            @if differ.is_empty() { p { "Nothing contradicts." } } @else {
             div.wide tabindex="0" role="region" aria-label="The two entries" { table.compare {
                 thead { tr {
                     th scope="col" { "Field" }
                     th scope="col" { "Entered first" }
                     th scope="col" { "Entered later" }
-                    th scope="col" { "" span.unseen { "Alike" } }
                 } }
-                tbody { @for name in names {
-                    @let (a, b) = (left.get(name), right.get(name));
+                tbody { @for (name, a, b) in differ {
                     tr {
                         th scope="row" { (words::field(name)) }
-                        td { (cell(name, a)) }
-                        td { (cell(name, b)) }
-                        td { @if a.is_some() && b.is_some() {
-                            @if a == b { "same" } @else { b { "differs" } }
-                        } }
+                        td { (words::with_unit(name, a)) }
+                        td { (words::with_unit(name, b)) }
                     }
                 } }
             } }
+            }
         }
     }
 }
