@@ -1,18 +1,18 @@
 //! One contractor's desk: the store with their surveys and photos, and what of it is in memory.
 //!
-//! Every contractor has a store of its own below `firms/`, so that no mistake in a query can
-//! show one firm another's roof. What a call here acknowledged is on disk. A document that got
+//! Every contractor has a store of its own (below `firms/`, or its own rows in a shared place), so
+//! that no mistake here can show one firm another's roof. What a call here acknowledged is on disk. A document that got
 //! ahead of the disk by an error is dropped and loaded again.
 
 use crate::error::AppError;
 use crate::random;
 use crate::readings::Readings;
+use crate::storage::{Embedded, Held, Storage};
 use chrono::NaiveDate;
-use scupper_core::capture::durable;
 use scupper_core::document::{Actor, Edit, INCARNATION_LEN, IdClock, Ids, Stamp, SurveyDoc};
 use scupper_core::exchange::{self, Answer, ExchangeError, Hashes, SealKey, Status};
 use scupper_core::quote::RateBook;
-use scupper_core::store::{self, Store};
+use scupper_core::store;
 use scupper_core::survey::Survey;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -24,25 +24,41 @@ const OPEN_DOCS: usize = 64;
 /// Folder of the desks.
 const FIRMS: &str = "firms";
 /// Stored fact with the server's secret for seals.
-const SEAL_KEY: &str = "seal-key";
+pub(crate) const SEAL_KEY: &str = "seal-key";
 
 type Gate = Arc<tokio::sync::Mutex<()>>;
 
+/// Opens the place of a contractor.
+type Opens = dyn Fn(i64) -> Result<Box<dyn Storage>, AppError> + Send + Sync;
+
 /// The desks of one server, opened when first needed.
-#[derive(Debug)]
 pub(crate) struct Desks {
-    data: PathBuf,
-    limits: store::Limits,
+    opens: Box<Opens>,
     device: String,
     open: Mutex<HashMap<i64, Arc<Desk>>>,
 }
 
+impl std::fmt::Debug for Desks {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Desks")
+    }
+}
+
 impl Desks {
     /// Desks below a data folder; `device` signs what reviewers settle.
-    pub(crate) fn new(data: &Path, limits: store::Limits, device: String) -> Self {
+    pub(crate) fn below(data: &Path, limits: store::Limits, device: String) -> Self {
+        let firms = data.join(FIRMS);
+        let opens = move |contractor: i64| {
+            let dir = firms.join(contractor.to_string());
+            Ok(Box::new(Embedded::open(&dir, limits)?) as Box<dyn Storage>)
+        };
+        Self::opened_by(Box::new(opens), device)
+    }
+
+    /// Desks wherever this opens them.
+    pub(crate) fn opened_by(opens: Box<Opens>, device: String) -> Self {
         Self {
-            data: data.to_owned(),
-            limits,
+            opens,
             device,
             open: Mutex::default(),
         }
@@ -54,8 +70,8 @@ impl Desks {
         if let Some(desk) = open.get(&contractor) {
             return Ok(Arc::clone(desk));
         }
-        let dir = self.data.join(FIRMS).join(contractor.to_string());
-        let desk = Arc::new(Desk::open(&dir, self.limits, &self.device)?);
+        let storage = (self.opens)(contractor)?;
+        let desk = Arc::new(Desk::over(storage, &self.device)?);
         open.insert(contractor, Arc::clone(&desk));
         Ok(desk)
     }
@@ -76,7 +92,7 @@ pub(crate) fn stores_below(data: &Path) -> std::io::Result<Vec<PathBuf>> {
 
 /// One contractor's surveys and photos.
 pub(crate) struct Desk {
-    store: Store,
+    storage: Box<dyn Storage>,
     key: SealKey,
     device: String,
     docs: Mutex<HashMap<String, Arc<Mutex<Slot>>>>,
@@ -85,59 +101,45 @@ pub(crate) struct Desk {
 
 impl std::fmt::Debug for Desk {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "Desk({:?})", self.store)
+        write!(f, "Desk({:?})", self.storage)
     }
 }
 
 /// A survey in memory: nothing until it is asked for.
 #[derive(Debug, Default)]
 struct Slot {
-    doc: Option<SurveyDoc>,
+    held: Option<Held>,
     readings: Option<Arc<Readings>>,
     used: u64,
 }
 
 impl Desk {
-    fn open(dir: &Path, limits: store::Limits, device: &str) -> Result<Self, AppError> {
-        let store = Store::open_with(dir, limits)?;
-        let key = match store
-            .fact(SEAL_KEY)?
-            .and_then(|bytes| bytes.try_into().ok())
-        {
-            Some(key) => key,
-            None => {
-                let key: [u8; 32] = random::bytes()?;
-                store.set_fact(SEAL_KEY, &key)?;
-                key
-            }
-        };
+    fn over(storage: Box<dyn Storage>, device: &str) -> Result<Self, AppError> {
+        let fresh: [u8; 32] = random::bytes()?;
+        let key = storage.fact_or(SEAL_KEY, &fresh)?;
+        let odd = |_| AppError::internal("seal key", "is of the wrong length");
         Ok(Self {
-            store,
-            key: SealKey::new(key),
+            key: SealKey::new(key.try_into().map_err(odd)?),
+            storage,
             device: device.to_owned(),
             docs: Mutex::default(),
             gates: Mutex::default(),
         })
     }
 
-    /// The store under this desk.
-    pub(crate) fn store(&self) -> &Store {
-        &self.store
+    /// Where this desk keeps its things.
+    pub(crate) fn storage(&self) -> &dyn Storage {
+        self.storage.as_ref()
     }
 
     /// Ids of the surveys here, in order.
     pub(crate) fn survey_ids(&self) -> Result<Vec<String>, AppError> {
-        Ok(self
-            .store
-            .surveys()?
-            .into_iter()
-            .map(|entry| entry.id)
-            .collect())
+        self.storage.survey_ids()
     }
 
     /// Whether a survey is here.
     pub(crate) fn has(&self, survey: &str) -> Result<bool, AppError> {
-        Ok(self.survey_ids()?.iter().any(|id| id == survey))
+        self.storage.has(survey)
     }
 
     /// Looks into a survey's document.
@@ -148,7 +150,7 @@ impl Desk {
     ) -> Result<T, AppError> {
         let slot = self.slot(survey)?;
         let mut slot = enter(&slot);
-        look(self.loaded(&mut slot, survey)?)
+        look(&self.loaded(&mut slot, survey)?.doc)
     }
 
     /// All that is read of a survey; worked out anew only when its document moved.
@@ -160,10 +162,11 @@ impl Desk {
     ) -> Result<Arc<Readings>, AppError> {
         let slot = self.slot(survey)?;
         let mut slot = enter(&slot);
+        self.freshen(&mut slot, survey)?;
         if let Some(readings) = &slot.readings {
             return Ok(Arc::clone(readings));
         }
-        let doc = self.loaded(&mut slot, survey)?;
+        let doc = &self.loaded(&mut slot, survey)?.doc;
         let readings = Arc::new(Readings::of(doc, book, today));
         slot.readings = Some(Arc::clone(&readings));
         Ok(readings)
@@ -179,34 +182,33 @@ impl Desk {
         let survey = &request.survey_id;
         let slot = self.slot(survey)?;
         let mut slot = enter(&slot);
-        if slot.doc.is_none() {
-            slot.doc = Some(durable::create(&self.store, survey, self.actor()?)?);
-        }
-        let doc = slot.doc.as_mut().ok_or(GONE)?;
-        let outcome = exchange::answer(doc, request, who, &self.key, limits);
+        self.freshen(&mut slot, survey)?;
+        let mut held = match slot.held.take() {
+            Some(held) => held,
+            None => self.storage.create(survey, self.actor()?)?,
+        };
+        // After an error the document may be ahead of the disk: it stays dropped.
+        let outcome = exchange::answer(&mut held.doc, request, who, &self.key, limits);
         let mut outcome = match outcome {
-            Err(error @ ExchangeError::Document(_)) => {
-                slot.doc = None;
+            Err(error @ ExchangeError::Document(_)) => return Err(error.into()),
+            Err(error) => {
+                slot.held = Some(held);
                 return Err(error.into());
             }
-            other => other?,
+            Ok(outcome) => outcome,
         };
         let news = !outcome.fresh.is_empty();
         if news {
             slot.readings = None;
-            let doc = slot.doc.as_ref().ok_or(GONE)?;
-            if let Err(error) = durable::keep(&self.store, doc, &outcome.fresh) {
-                slot.doc = None;
-                return Err(error.into());
-            }
-            durable::tidy(&self.store, doc)?;
+            self.storage.keep(&mut held, &outcome.fresh)?;
+            self.storage.tidy(&mut held)?;
         }
         if outcome.answer.status == Status::Level {
-            let doc = slot.doc.as_ref().ok_or(GONE)?;
-            let (originals, thumbnails) = self.store.wanting(&doc.photo_hashes())?;
+            let (originals, thumbnails) = self.storage.wanting(&held.doc.photo_hashes())?;
             outcome.answer.want_originals = Hashes::of_hex(&originals);
             outcome.answer.want_thumbnails = Hashes::of_hex(&thumbnails);
         }
+        slot.held = Some(held);
         Ok((outcome.answer, news))
     }
 
@@ -214,12 +216,12 @@ impl Desk {
     pub(crate) fn import(&self, stamp: &Stamp, survey: &Survey) -> Result<(), AppError> {
         let slot = self.slot(&survey.survey_id)?;
         let mut slot = enter(&slot);
-        let mut doc = durable::create(&self.store, &survey.survey_id, self.actor()?)?;
+        let mut held = self.storage.create(&survey.survey_id, self.actor()?)?;
         slot.readings = None;
-        slot.doc = None;
-        let change = doc.import(stamp, survey, &mut OfficeIds::default())?;
-        durable::keep(&self.store, &doc, change.as_slice())?;
-        slot.doc = Some(doc);
+        slot.held = None;
+        let change = held.doc.import(stamp, survey, &mut OfficeIds::default())?;
+        self.storage.keep(&mut held, change.as_slice())?;
+        slot.held = Some(held);
         Ok(())
     }
 
@@ -232,23 +234,17 @@ impl Desk {
     ) -> Result<T, AppError> {
         let slot = self.slot(survey)?;
         let mut slot = enter(&slot);
-        let (edits, decided) = decide(self.loaded(&mut slot, survey)?)?;
+        let (edits, decided) = decide(&self.loaded(&mut slot, survey)?.doc)?;
         slot.readings = None;
-        let doc = slot.doc.as_mut().ok_or(GONE)?;
-        if let Err(error) = self.make(doc, stamp, edits) {
-            slot.doc = None;
-            return Err(error);
-        }
-        Ok(decided)
-    }
-
-    fn make(&self, doc: &mut SurveyDoc, stamp: &Stamp, edits: Vec<Edit>) -> Result<(), AppError> {
+        let mut held = slot.held.take().ok_or(GONE)?;
         let mut changes = Vec::new();
         for edit in edits {
-            changes.extend(doc.edit(stamp, edit)?);
+            changes.extend(held.doc.edit(stamp, edit)?);
         }
-        durable::keep(&self.store, doc, &changes)?;
-        Ok(durable::tidy(&self.store, doc)?)
+        self.storage.keep(&mut held, &changes)?;
+        self.storage.tidy(&mut held)?;
+        slot.held = Some(held);
+        Ok(decided)
     }
 
     /// Waits for the right to append to an upload.
@@ -286,16 +282,26 @@ impl Desk {
         Ok(slot)
     }
 
-    fn loaded<'s>(&self, slot: &'s mut Slot, survey: &str) -> Result<&'s mut SurveyDoc, AppError> {
-        if slot.doc.is_none() {
-            let loaded = durable::load(&self.store, survey, self.actor()?)?;
-            let loaded = loaded.ok_or(GONE)?;
-            for problem in &loaded.problems {
+    /// Drops what is in memory of a survey if another process wrote to it meanwhile.
+    fn freshen(&self, slot: &mut Slot, survey: &str) -> Result<(), AppError> {
+        if let Some(held) = &slot.held
+            && held.mark != self.storage.mark(survey)?
+        {
+            (slot.held, slot.readings) = (None, None);
+        }
+        Ok(())
+    }
+
+    fn loaded<'s>(&self, slot: &'s mut Slot, survey: &str) -> Result<&'s mut Held, AppError> {
+        self.freshen(slot, survey)?;
+        if slot.held.is_none() {
+            let held = self.storage.load(survey, self.actor()?)?.ok_or(GONE)?;
+            for problem in &held.problems {
                 tracing::error!(survey, problem, "part of a document could not be used");
             }
-            slot.doc = Some(loaded.doc);
+            slot.held = Some(held);
         }
-        slot.doc.as_mut().ok_or(GONE)
+        slot.held.as_mut().ok_or(GONE)
     }
 
     fn actor(&self) -> Result<Actor, AppError> {
@@ -323,9 +329,9 @@ pub(crate) struct Turn {
 }
 
 impl Turn {
-    /// The store to append in.
-    pub(crate) fn store(&self) -> &Store {
-        &self.desk.store
+    /// Where to append.
+    pub(crate) fn storage(&self) -> &dyn Storage {
+        self.desk.storage()
     }
 }
 

@@ -150,7 +150,10 @@ impl From<StoreError> for AppError {
             StoreError::Refused { what, problem } => Self::Unusable(format!("{what}: {problem}")),
             StoreError::WrongOffset { expected, .. } => Self::Conflict {
                 detail: error.to_string(),
-                headers: vec![("upload-offset", expected.to_string())],
+                headers: vec![
+                    ("upload-offset", expected.to_string()),
+                    ("upload-complete", "?0".to_owned()),
+                ],
             },
             StoreError::Locked { .. } => Self::Unusable(error.to_string()),
             _ => Self::internal("store", error),

@@ -21,7 +21,9 @@ pub mod page;
 pub mod papers;
 mod random;
 mod readings;
+mod sql;
 mod state;
+mod storage;
 mod web;
 mod words;
 

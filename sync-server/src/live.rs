@@ -15,6 +15,12 @@ pub(crate) enum Word {
         /// Which.
         survey: String,
     },
+    /// Any may have: news was missed.
+    #[cfg_attr(
+        not(feature = "postgres"),
+        allow(dead_code, reason = "only a shared office misses news")
+    )]
+    Anything,
     /// The server stops; listeners should hang up.
     Closing,
 }
@@ -32,6 +38,12 @@ impl Live {
     pub(crate) fn call(&self, contractor: i64, survey: &str) {
         let survey = survey.to_owned();
         let _ = self.0.send(Word::Changed { contractor, survey });
+    }
+
+    /// Has every listener look again.
+    #[cfg(feature = "postgres")]
+    pub(crate) fn call_everyone(&self) {
+        let _ = self.0.send(Word::Anything);
     }
 
     /// Tells listeners to hang up.

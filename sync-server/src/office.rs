@@ -99,7 +99,7 @@ impl Office {
         let mut here = BTreeSet::new();
         for photo in &survey.photos {
             if desk
-                .store()
+                .storage()
                 .photo(&photo.hash)?
                 .is_some_and(|row| row.original_here)
             {
@@ -113,19 +113,19 @@ impl Office {
     pub(crate) fn photo(&self, caller: &Caller, hash: &str) -> Result<(PathBuf, String), AppError> {
         let desk = self.shown_to(caller, hash)?;
         let row = desk
-            .store()
+            .storage()
             .photo(hash)?
             .filter(|row| row.original_here)
             .ok_or(NO_PHOTO)?;
-        let path = desk.store().original_path(hash)?.ok_or(NO_PHOTO)?;
+        let path = desk.storage().path(hash, Part::Original)?.ok_or(NO_PHOTO)?;
         Ok((path, row.meta.media_type))
     }
 
     /// The file of a photo's thumbnail, a JPEG.
     pub(crate) fn thumbnail(&self, caller: &Caller, hash: &str) -> Result<PathBuf, AppError> {
         self.shown_to(caller, hash)?
-            .store()
-            .thumbnail_path(hash)?
+            .storage()
+            .path(hash, Part::Thumbnail)?
             .ok_or(NO_PHOTO)
     }
 
@@ -149,16 +149,16 @@ impl Office {
         head: &UploadHead,
     ) -> Result<UploadState, AppError> {
         let desk = self.writable(caller, &head.survey)?;
-        let store = desk.store();
+        let storage = desk.storage();
         // To name a photo of a survey out of reach must not bring it within: it counts as sent.
         if crate::desk::is_hash(&head.hash)
             && !reaches_photo(&desk, caller, &head.hash)?
-            && let Some(stands) = store.upload_state(&head.hash, head.part)?
+            && let Some(stands) = storage.upload_state(&head.hash, head.part)?
             && stands.complete
         {
             return Ok(stands);
         }
-        Ok(store.begin_upload(head)?)
+        storage.begin_upload(head)
     }
 
     /// The desk where an upload is under way or over, if its survey is within reach.
@@ -172,7 +172,7 @@ impl Office {
         if caller.reach == Reach::All {
             return Ok(desk);
         }
-        let begun = desk.store().upload_head(hash, part)?;
+        let begun = desk.storage().upload_head(hash, part)?;
         let covered = begun.is_some_and(|head| caller.reach.covers(&head.survey));
         match covered || reaches_photo(&desk, caller, hash)? {
             true => Ok(desk),
@@ -278,7 +278,7 @@ fn reaches_photo(desk: &Desk, caller: &Caller, hash: &str) -> Result<bool, AppEr
     if caller.reach == Reach::All {
         return Ok(true);
     }
-    let shown_in = desk.store().surveys_of_photo(hash)?;
+    let shown_in = desk.storage().surveys_of_photo(hash)?;
     Ok(shown_in.iter().any(|survey| caller.reach.covers(survey)))
 }
 

@@ -55,7 +55,18 @@ pub(crate) fn digest(secret: &str) -> Vec<u8> {
     blake3::hash(secret.as_bytes()).as_bytes().to_vec()
 }
 
-fn hex(bytes: &[u8]) -> String {
+/// Bytes written in hex; none for other text.
+pub(crate) fn from_hex(text: &str) -> Option<Vec<u8>> {
+    let digit = |byte: u8| (byte as char).to_digit(16).map(|digit| digit as u8);
+    let pair = |pair: &[u8]| match pair {
+        [high, low] => Some(digit(*high)? << 4 | digit(*low)?),
+        _ => None,
+    };
+    text.as_bytes().chunks(2).map(pair).collect()
+}
+
+/// Bytes in hex.
+pub(crate) fn hex(bytes: &[u8]) -> String {
     use std::fmt::Write;
     bytes.iter().fold(String::new(), |mut text, byte| {
         let _ = write!(text, "{byte:02x}");

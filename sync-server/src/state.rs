@@ -43,7 +43,7 @@ pub struct Office {
     turns: Semaphore,
     pub(crate) tries: Pace,
     pub(crate) requests: Pace,
-    pub(crate) live: Live,
+    pub(crate) live: Arc<Live>,
     pub(crate) metrics: Metrics,
     clock: Clock,
     _lock: File,
@@ -78,6 +78,42 @@ impl Office {
         Self::open_at(data, limits, door, book, clock)
     }
 
+    /// Opens an office in a shared place: a PostgreSQL database and a bucket. The folder keeps
+    /// copies of photos and is this process's own.
+    #[cfg(feature = "postgres")]
+    pub fn open_shared(
+        data: &Path,
+        (postgres, objects): (&str, &str),
+        limits: Limits,
+        door: Door,
+        book: RateBook,
+    ) -> Result<AppState, AppError> {
+        use crate::storage::{Objects, SharedPlace, Storage};
+        std::fs::create_dir_all(data)?;
+        let lock = lock(data)?;
+        let db = SharedPlace::connect(postgres)?;
+        let objects = Objects::open(objects)?;
+        let accounts = Accounts::over(Arc::new(db.clone()));
+        let (stores, cache) = (stores(&limits), data.join("cache"));
+        let live = Arc::new(Live::new());
+        SharedPlace::listen(&db, Arc::clone(&live));
+        let opens = move |contractor: i64| {
+            let (db, objects) = (db.clone(), objects.clone());
+            let place = SharedPlace::new(db, objects, contractor, stores, &cache);
+            Ok(Box::new(place) as Box<dyn Storage>)
+        };
+        let desks = Desks::opened_by(Box::new(opens), accounts.office_device()?);
+        let clock = Clock::new(|| chrono::Local::now().fixed_offset());
+        Ok(Self::made(
+            (accounts, desks, live),
+            limits,
+            door,
+            book,
+            clock,
+            lock,
+        ))
+    }
+
     /// The same on another clock.
     pub(crate) fn open_at(
         data: &Path,
@@ -89,25 +125,40 @@ impl Office {
         std::fs::create_dir_all(data)?;
         let lock = lock(data)?;
         let accounts = Accounts::open(data)?;
-        let stores = store::Limits {
-            photo_bytes: limits.photo,
-            all_photos_bytes: limits.contractor_photos,
-            ..store::Limits::default()
-        };
-        Ok(Arc::new(Self {
-            desks: Desks::new(data, stores, accounts.office_device()?),
+        let desks = Desks::below(data, stores(&limits), accounts.office_device()?);
+        let live = Arc::new(Live::new());
+        Ok(Self::made(
+            (accounts, desks, live),
+            limits,
+            door,
+            book,
+            clock,
+            lock,
+        ))
+    }
+
+    fn made(
+        (accounts, desks, live): (Accounts, Desks, Arc<Live>),
+        limits: Limits,
+        door: Door,
+        book: RateBook,
+        clock: Clock,
+        lock: File,
+    ) -> AppState {
+        Arc::new(Self {
+            desks,
             accounts,
             book,
             turns: Semaphore::new(limits.exchanges_at_once),
             tries: Pace::per_minute(limits.tries_per_minute),
             requests: Pace::per_minute(limits.requests_per_minute),
-            live: Live::new(),
+            live,
             metrics: Metrics::default(),
             limits,
             door,
             clock,
             _lock: lock,
-        }))
+        })
     }
 
     /// The server's time.
@@ -136,6 +187,15 @@ impl Office {
     {
         let office = Arc::clone(self);
         tokio::task::spawn_blocking(move || work(&office)).await?
+    }
+}
+
+/// What a contractor's place takes.
+fn stores(limits: &Limits) -> store::Limits {
+    store::Limits {
+        photo_bytes: limits.photo,
+        all_photos_bytes: limits.contractor_photos,
+        ..store::Limits::default()
     }
 }
 

@@ -19,4 +19,6 @@ mod server_kit;
 mod server_load;
 mod server_openapi;
 mod server_process;
+#[cfg(feature = "postgres")]
+mod server_shared;
 mod webdriver;

@@ -16,23 +16,23 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 /// How often somebody is killed; `SCUPPER_KILLS` makes the run longer.
-fn kills() -> u64 {
+pub(crate) fn kills() -> u64 {
     let asked = std::env::var("SCUPPER_KILLS").ok();
     asked.and_then(|n| n.parse().ok()).unwrap_or(15)
 }
 
 /// What the server said yes to.
 #[derive(Default)]
-struct Acknowledged {
+pub(crate) struct Acknowledged {
     /// Ids of units in an exchange that was answered.
-    units: BTreeSet<String>,
+    pub(crate) units: BTreeSet<String>,
     /// Photos whose last byte was answered.
-    photos: BTreeSet<String>,
-    exchanges: usize,
+    pub(crate) photos: BTreeSet<String>,
+    pub(crate) exchanges: usize,
 }
 
 /// Works, exchanges and sends photos until the server does not answer.
-fn work(
+pub(crate) fn work(
     day: &mut Capture,
     client: &Client,
     survey: &str,

@@ -34,6 +34,15 @@ impl Server {
         Self::spawn(command)
     }
 
+    /// The same with something in its environment.
+    #[cfg(feature = "postgres")]
+    pub(crate) fn start_with(data: &Path, env: &[(&str, &str)]) -> Self {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_scupper-here"));
+        let words = ["serve", "--listen", "127.0.0.1:0", "--data"];
+        command.args(words).arg(data).envs(env.iter().copied());
+        Self::spawn(command)
+    }
+
     /// The same by whatever command ends in one.
     pub(crate) fn spawn(mut command: Command) -> Self {
         let command = command.stdout(Stdio::piped()).stderr(Stdio::null());

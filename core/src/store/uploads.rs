@@ -6,6 +6,7 @@
 
 use super::error::StoreError;
 use super::files::{hash_file, is_hash, settle};
+use super::photos::Limits;
 use super::schema::Store;
 use rusqlite::{OptionalExtension, params};
 use std::fs::{self, File};
@@ -70,28 +71,48 @@ pub struct UploadState {
     pub complete: bool,
 }
 
+impl UploadHead {
+    /// Whether it makes sense by itself and is within the limits.
+    ///
+    /// # Errors
+    /// [`StoreError::Refused`] with what would be right.
+    pub fn check(&self, limits: &Limits) -> Result<(), StoreError> {
+        let refused = |problem: String| {
+            Err(StoreError::refused(
+                format!("upload of {}", self.hash),
+                problem,
+            ))
+        };
+        if !is_hash(&self.hash) || !is_hash(&self.content) {
+            return refused("a hash must be a BLAKE3 in 64 small hex digits".to_owned());
+        }
+        if self.length == 0 {
+            return refused("has no bytes".to_owned());
+        }
+        if self.part == Part::Original && self.content != self.hash {
+            return refused("an original's content must hash to the photo's name".to_owned());
+        }
+        let most = match self.part {
+            Part::Original => limits.photo_bytes,
+            Part::Thumbnail => limits.thumbnail_bytes,
+        };
+        match self.length > most {
+            true => refused(format!(
+                "has {} bytes, at most {most} are taken",
+                self.length
+            )),
+            false => Ok(()),
+        }
+    }
+}
+
 impl Store {
     /// Begins an upload, or finds where one begun before stands.
     ///
     /// # Errors
     /// [`StoreError::Refused`] for a head that makes no sense or is above a limit.
     pub fn begin_upload(&self, head: &UploadHead) -> Result<UploadState, StoreError> {
-        let refused =
-            |problem: &str| StoreError::refused(format!("upload of {}", head.hash), problem);
-        if !is_hash(&head.hash) || !is_hash(&head.content) {
-            return Err(refused("a hash must be a BLAKE3 in 64 small hex digits"));
-        }
-        if head.length == 0 {
-            return Err(refused("has no bytes"));
-        }
-        if head.part == Part::Original && head.content != head.hash {
-            return Err(refused(
-                "an original's content must hash to the photo's name",
-            ));
-        }
-        if head.part == Part::Thumbnail && head.length > self.limits.thumbnail_bytes {
-            return Err(refused("the thumbnail is above the limit"));
-        }
+        head.check(&self.limits)?;
         if let Some(done) = self.finished(head)? {
             self.note_photo(&head.survey, &head.hash, |_| {})?;
             return Ok(done);
@@ -117,8 +138,10 @@ impl Store {
                 ],
             )
             .map_err(StoreError::sql("note an upload"))?;
-        self.upload_state(&head.hash, head.part)?
-            .ok_or_else(|| refused("was dropped meanwhile; begin it again"))
+        self.upload_state(&head.hash, head.part)?.ok_or_else(|| {
+            let what = format!("upload of {}", head.hash);
+            StoreError::refused(what, "was dropped meanwhile; begin it again")
+        })
     }
 
     /// Where an upload stands: complete if the file is here, none if it was not begun.

@@ -1,10 +1,10 @@
 //! Enrolled devices: their tokens, what becomes of a lost one.
 
 use super::people::{spend, tidy_name};
-use super::{Accounts, Caller, Reach, Rights, note};
+use super::{Accounts, Caller, Rights, note};
 use crate::error::AppError;
 use crate::random;
-use rusqlite::{OptionalExtension, params};
+use crate::sql::values;
 
 /// Seconds without a call after which a device must be enrolled again: half a year.
 const IDLE: i64 = 180 * 24 * 3600;
@@ -39,92 +39,72 @@ impl Accounts {
         check_device_id(device)?;
         let device_name = tidy_name("device_name", device_name)?;
         let token = random::token()?;
-        let mut db = self.db()?;
-        let change = db.transaction()?;
-        let (person, contractor, name) = spend(&change, now, "enrol", code)?;
-        let holder: Option<i64> = change
-            .query_row("SELECT person FROM device WHERE id = ?1", [device], |row| {
-                row.get(0)
-            })
-            .optional()?;
-        if holder.is_some_and(|holder| holder != person) {
-            return Err(AppError::Conflict {
-                detail: "this device is enrolled for someone else; reset the app to get a new \
-                         device identity"
-                    .to_owned(),
-                headers: Vec::new(),
-            });
-        }
-        change.execute(
-            "INSERT INTO device (id, person, name, digest, enrolled_at, token_at)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?5)
-             ON CONFLICT (id) DO UPDATE SET name = excluded.name, digest = excluded.digest,
-                 enrolled_at = excluded.enrolled_at, token_at = excluded.token_at,
-                 next_digest = NULL, revoked_at = NULL",
-            params![device, person, device_name, random::digest(&token), now],
-        )?;
-        note(
-            &change,
-            now,
-            Some(contractor),
-            &name,
-            "enrolled a device",
-            device,
-        )?;
-        change.commit()?;
+        let name = self.within(|db| {
+            let (person, contractor, name) = spend(db, now, "enrol", code)?;
+            let holder = db.row("SELECT person FROM device WHERE id = ?1", values![device])?;
+            if let Some(holder) = holder
+                && holder.int(0)? != person
+            {
+                return Err(AppError::Conflict {
+                    detail: "this device is enrolled for someone else; reset the app to get a new \
+                             device identity"
+                        .to_owned(),
+                    headers: Vec::new(),
+                });
+            }
+            db.execute(
+                "INSERT INTO device (id, person, name, digest, enrolled_at, token_at)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?5)
+                 ON CONFLICT (id) DO UPDATE SET name = excluded.name, digest = excluded.digest,
+                     enrolled_at = excluded.enrolled_at, token_at = excluded.token_at,
+                     next_digest = NULL, revoked_at = NULL",
+                values![device, person, device_name, random::digest(&token), now],
+            )?;
+            note(
+                db,
+                now,
+                Some(contractor),
+                &name,
+                "enrolled a device",
+                device,
+            )?;
+            Ok(name)
+        })?;
         Ok((token, name))
     }
 
     /// Who a device token belongs to. The first use of a fresh token ends the one before it.
     pub fn device(&self, now: i64, token: &str) -> Result<Caller, AppError> {
-        struct Row {
-            id: String,
-            contractor: i64,
-            name: String,
-            seen_at: Option<i64>,
-            person: i64,
-            limited: bool,
-            fresh: bool,
-        }
-        let db = self.db()?;
-        let mut query = db.prepare_cached(
-            "SELECT d.id, p.contractor, p.name, d.seen_at, p.id, p.limited, d.digest <> ?1
+        let digest = random::digest(token);
+        let found = self.db.row(
+            "SELECT d.id, p.contractor, p.name, d.seen_at, p.id, p.limited,
+                 CASE WHEN d.digest = ?1 THEN 0 ELSE 1 END
              FROM device d JOIN person p ON p.id = d.person
              WHERE (d.digest = ?1 OR d.next_digest = ?1) AND d.revoked_at IS NULL
-                 AND max(coalesce(d.seen_at, 0), d.enrolled_at) > ?2",
+                 AND (coalesce(d.seen_at, 0) > ?2 OR d.enrolled_at > ?2)",
+            values![digest.clone(), now - IDLE],
         )?;
-        let digest = random::digest(token);
-        let found = query
-            .query_row(params![digest, now - IDLE], |row| {
-                Ok(Row {
-                    id: row.get(0)?,
-                    contractor: row.get(1)?,
-                    name: row.get(2)?,
-                    seen_at: row.get(3)?,
-                    person: row.get(4)?,
-                    limited: row.get(5)?,
-                    fresh: row.get(6)?,
-                })
-            })
-            .optional()?;
         let row = found.ok_or(AppError::Unauthorized)?;
-        if row.fresh {
-            db.execute(
+        let device = row.text(0)?;
+        if row.truth(6)? {
+            self.db.execute(
                 "UPDATE device SET digest = next_digest, next_digest = NULL, token_at = ?1
                  WHERE next_digest = ?2",
-                params![now, digest],
+                values![now, digest],
             )?;
         }
         // Once a minute is enough to tell a lost phone; each write costs a disk flush.
-        if row.seen_at.is_none_or(|seen| now - seen >= 60) {
-            db.prepare_cached("UPDATE device SET seen_at = ?1 WHERE id = ?2")?
-                .execute(params![now, row.id])?;
+        if row.opt_int(3)?.is_none_or(|seen| now - seen >= 60) {
+            self.db.execute(
+                "UPDATE device SET seen_at = ?1 WHERE id = ?2",
+                values![now, &device],
+            )?;
         }
         Ok(Caller {
-            contractor: row.contractor,
-            name: row.name,
-            rights: Rights::Device(row.id),
-            reach: Reach::of(&db, row.person, row.limited)?,
+            contractor: row.int(1)?,
+            name: row.text(2)?,
+            rights: Rights::Device(device),
+            reach: self.reach_of(row.int(4)?, row.truth(5)?)?,
         })
     }
 
@@ -135,67 +115,58 @@ impl Accounts {
             return Err(AppError::Forbidden("only a device has a token".to_owned()));
         };
         let token = random::token()?;
-        let mut db = self.db()?;
-        let change = db.transaction()?;
-        change.execute(
-            "UPDATE device SET next_digest = ?1 WHERE id = ?2 AND revoked_at IS NULL",
-            params![random::digest(&token), device],
-        )?;
-        note(
-            &change,
-            now,
-            Some(caller.contractor),
-            &caller.name,
-            "asked for a fresh token",
-            device,
-        )?;
-        change.commit()?;
+        self.within(|db| {
+            db.execute(
+                "UPDATE device SET next_digest = ?1 WHERE id = ?2 AND revoked_at IS NULL",
+                values![random::digest(&token), device],
+            )?;
+            let (whose, who) = (Some(caller.contractor), &caller.name);
+            note(db, now, whose, who, "asked for a fresh token", device)
+        })?;
         Ok(token)
     }
 
     /// Shuts a device out at once. What it sent before stays.
     pub fn revoke(&self, now: i64, contractor: i64, device: &str) -> Result<(), AppError> {
-        let mut db = self.db()?;
-        let change = db.transaction()?;
-        let done = change.execute(
-            "UPDATE device SET revoked_at = ?1 WHERE id = ?2 AND revoked_at IS NULL
-             AND person IN (SELECT id FROM person WHERE contractor = ?3)",
-            params![now, device, contractor],
-        )?;
-        if done == 0 {
-            return Err(AppError::NotFound("an enrolled device of that id"));
-        }
-        note(
-            &change,
-            now,
-            Some(contractor),
-            "office",
-            "revoked a device",
-            device,
-        )?;
-        change.commit()?;
-        Ok(())
+        self.within(|db| {
+            let done = db.execute(
+                "UPDATE device SET revoked_at = ?1 WHERE id = ?2 AND revoked_at IS NULL
+                 AND person IN (SELECT id FROM person WHERE contractor = ?3)",
+                values![now, device, contractor],
+            )?;
+            if done == 0 {
+                return Err(AppError::NotFound("an enrolled device of that id"));
+            }
+            note(
+                db,
+                now,
+                Some(contractor),
+                "office",
+                "revoked a device",
+                device,
+            )
+        })
     }
 
     /// Every device of a contractor, by person.
     pub fn devices(&self, contractor: i64) -> Result<Vec<DeviceRow>, AppError> {
-        let db = self.db()?;
-        let mut query = db.prepare_cached(
+        let rows = self.db.rows(
             "SELECT d.id, p.name, d.name, d.enrolled_at, d.seen_at, d.revoked_at
              FROM device d JOIN person p ON p.id = d.person
              WHERE p.contractor = ?1 ORDER BY p.name, d.id",
+            values![contractor],
         )?;
-        let rows = query.query_map([contractor], |row| {
+        let device = |row: &crate::sql::Row| {
             Ok(DeviceRow {
-                id: row.get(0)?,
-                person: row.get(1)?,
-                name: row.get(2)?,
-                enrolled_at: row.get(3)?,
-                seen_at: row.get(4)?,
-                revoked_at: row.get(5)?,
+                id: row.text(0)?,
+                person: row.text(1)?,
+                name: row.text(2)?,
+                enrolled_at: row.int(3)?,
+                seen_at: row.opt_int(4)?,
+                revoked_at: row.opt_int(5)?,
             })
-        })?;
-        Ok(rows.collect::<Result<_, _>>()?)
+        };
+        rows.iter().map(device).collect()
     }
 }
 

@@ -3,7 +3,7 @@
 use super::{Accounts, Caller, Reach, Rights, note};
 use crate::error::AppError;
 use crate::random;
-use rusqlite::{OptionalExtension, params};
+use crate::sql::values;
 use std::time::Duration;
 
 /// A customer's link as the office lists it; its secret is not kept.
@@ -39,45 +39,35 @@ impl Accounts {
     ) -> Result<String, AppError> {
         reviewer(caller)?;
         let secret = random::token()?;
-        let mut db = self.db()?;
-        let change = db.transaction()?;
-        change.execute(
-            "INSERT INTO customer_link (digest, contractor, survey, made_by, made_at, expires_at)
-             SELECT ?1, ?2, ?3, id, ?4, ?5 FROM person WHERE contractor = ?2 AND name = ?6",
-            params![
-                random::digest(&secret),
-                caller.contractor,
-                survey,
-                now,
-                now.saturating_add_unsigned(life.as_secs()),
-                caller.name
-            ],
-        )?;
-        note(
-            &change,
-            now,
-            Some(caller.contractor),
-            &caller.name,
-            "made a customer link",
-            survey,
-        )?;
-        change.commit()?;
+        self.within(|db| {
+            db.execute(
+                "INSERT INTO customer_link
+                     (digest, contractor, survey, made_by, made_at, expires_at)
+                 SELECT ?1, ?2, ?3, id, ?4, ?5 FROM person WHERE contractor = ?2 AND name = ?6",
+                values![
+                    random::digest(&secret),
+                    caller.contractor,
+                    survey,
+                    now,
+                    now.saturating_add_unsigned(life.as_secs()),
+                    &caller.name
+                ],
+            )?;
+            let (whose, who) = (Some(caller.contractor), &caller.name);
+            note(db, now, whose, who, "made a customer link", survey)
+        })?;
         Ok(secret)
     }
 
     /// The caller that a customer's link stands for, while it is good.
     pub fn link(&self, now: i64, secret: &str) -> Result<Caller, AppError> {
-        let db = self.db()?;
-        let mut query = db.prepare_cached(
+        let found = self.db.row(
             "SELECT contractor, survey FROM customer_link
              WHERE digest = ?1 AND expires_at > ?2 AND revoked_at IS NULL",
+            values![random::digest(secret), now],
         )?;
-        let found = query
-            .query_row(params![random::digest(secret), now], |row| {
-                Ok((row.get(0)?, row.get(1)?))
-            })
-            .optional()?;
-        let (contractor, survey) = found.ok_or(AppError::NotFound("this link"))?;
+        let found = found.ok_or(AppError::NotFound("this link"))?;
+        let (contractor, survey) = (found.int(0)?, found.text(1)?);
         Ok(Caller {
             contractor,
             name: "customer".to_owned(),
@@ -88,21 +78,21 @@ impl Accounts {
 
     /// The links of a survey, newest first.
     pub fn links(&self, contractor: i64, survey: &str) -> Result<Vec<Link>, AppError> {
-        let db = self.db()?;
-        let mut query = db.prepare_cached(
-            "SELECT lower(hex(l.digest)), p.name, l.expires_at, l.revoked_at
+        let rows = self.db.rows(
+            "SELECT l.digest, p.name, l.expires_at, l.revoked_at
              FROM customer_link l JOIN person p ON p.id = l.made_by
              WHERE l.contractor = ?1 AND l.survey = ?2 ORDER BY l.made_at DESC, l.digest",
+            values![contractor, survey],
         )?;
-        let rows = query.query_map(params![contractor, survey], |row| {
+        let link = |row: &crate::sql::Row| {
             Ok(Link {
-                id: row.get(0)?,
-                made_by: row.get(1)?,
-                expires_at: row.get(2)?,
-                revoked_at: row.get(3)?,
+                id: random::hex(&row.bytes(0)?),
+                made_by: row.text(1)?,
+                expires_at: row.int(2)?,
+                revoked_at: row.opt_int(3)?,
             })
-        })?;
-        Ok(rows.collect::<Result<_, _>>()?)
+        };
+        rows.iter().map(link).collect()
     }
 
     /// Makes a link of this survey stop working.
@@ -114,10 +104,11 @@ impl Accounts {
         id: &str,
     ) -> Result<(), AppError> {
         reviewer(caller)?;
-        let done = self.db()?.execute(
-            "UPDATE customer_link SET revoked_at = ?1 WHERE lower(hex(digest)) = ?2
+        let digest = random::from_hex(id).ok_or(AppError::NotFound("this link"))?;
+        let done = self.db.execute(
+            "UPDATE customer_link SET revoked_at = ?1 WHERE digest = ?2
                  AND contractor = ?3 AND survey = ?4 AND revoked_at IS NULL",
-            params![now, id, caller.contractor, survey],
+            values![now, digest, caller.contractor, survey],
         )?;
         if done == 0 {
             return Err(AppError::NotFound("this link"));

@@ -1,6 +1,6 @@
 //! Who may do what: contractors, their people, enrolled devices, sign-ins, surveys, the audit log.
 //!
-//! Kept in `office.sqlite`. Secrets are stored as digests only. Everything that belongs to one
+//! Kept in `office.sqlite`, or in PostgreSQL where several processes share an office. Secrets are stored as digests only. Everything that belongs to one
 //! contractor is invisible to another: a survey of theirs is "not found", never "forbidden".
 //! Nothing here knows HTTP; time comes in as Unix seconds.
 
@@ -18,9 +18,9 @@ pub use reach::Reach;
 pub use settled::Settled;
 
 use crate::error::AppError;
-use rusqlite::{Connection, params};
+use crate::sql::{Database, Link as Statements, values};
 use std::path::Path;
-use std::sync::{Mutex, MutexGuard};
+use std::sync::Arc;
 
 /// What a person does for a contractor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -81,21 +81,27 @@ pub enum Rights {
 /// The accounts of one server.
 #[derive(Debug)]
 pub struct Accounts {
-    db: Mutex<Connection>,
+    db: Arc<dyn Database>,
 }
 
 impl Accounts {
     /// Opens or makes `office.sqlite` in a folder that exists.
     pub fn open(dir: &Path) -> Result<Self, AppError> {
-        let mut db = Connection::open(dir.join("office.sqlite"))?;
-        schema::migrate(&mut db)?;
-        Ok(Self { db: Mutex::new(db) })
+        let db = schema::open(&dir.join("office.sqlite"))?;
+        Ok(Self { db: Arc::new(db) })
     }
 
-    fn db(&self) -> Result<MutexGuard<'_, Connection>, AppError> {
-        self.db
-            .lock()
-            .map_err(|_| AppError::internal("accounts", "a thread died while it held the database"))
+    /// Accounts in a database whose schema is there.
+    #[cfg(feature = "postgres")]
+    pub(crate) fn over(db: Arc<dyn Database>) -> Self {
+        Self { db }
+    }
+
+    fn within<T>(
+        &self,
+        work: impl FnOnce(&mut dyn Statements) -> Result<T, AppError>,
+    ) -> Result<T, AppError> {
+        self.db.within(work)
     }
 
     /// Writes down that someone did something, for good.
@@ -107,16 +113,12 @@ impl Accounts {
         what: &str,
         about: &str,
     ) -> Result<(), AppError> {
-        note(&*self.db()?, now, contractor, who, what, about)
+        self.within(|db| note(db, now, contractor, who, what, about))
     }
 
     /// Copies the accounts to another folder while others read and write them.
     pub fn backup(&self, to: &Path) -> Result<(), AppError> {
-        let mut copy = Connection::open(to.join("office.sqlite"))?;
-        let db = self.db()?;
-        let backup = rusqlite::backup::Backup::new(&db, &mut copy)?;
-        backup.run_to_completion(256, std::time::Duration::ZERO, None)?;
-        Ok(())
+        self.db.backup(to)
     }
 
     /// The newest entries of the audit log, as `(at, who, what, about)`.
@@ -125,30 +127,35 @@ impl Accounts {
         contractor: i64,
         most: u32,
     ) -> Result<Vec<(i64, String, String, String)>, AppError> {
-        let db = self.db()?;
-        let mut query = db.prepare_cached(
+        let rows = self.db.rows(
             "SELECT at, who, what, about FROM audit WHERE contractor = ?1
              ORDER BY seq DESC LIMIT ?2",
+            values![contractor, most],
         )?;
-        let rows = query.query_map(params![contractor, most], |row| {
-            Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
-        })?;
-        Ok(rows.collect::<Result<_, _>>()?)
+        rows.iter()
+            .map(|row| Ok((row.int(0)?, row.text(1)?, row.text(2)?, row.text(3)?)))
+            .collect()
     }
 }
 
+/// The accounts of a folder as a database, to be moved.
+#[cfg(feature = "postgres")]
+pub(crate) fn open_file(path: &Path) -> Result<crate::sql::Sqlite, AppError> {
+    schema::open(path)
+}
+
 fn note(
-    db: &Connection,
+    db: &mut dyn Statements,
     now: i64,
     contractor: Option<i64>,
     who: &str,
     what: &str,
     about: &str,
 ) -> Result<(), AppError> {
-    db.prepare_cached(
+    db.execute(
         "INSERT INTO audit (at, contractor, who, what, about) VALUES (?1, ?2, ?3, ?4, ?5)",
-    )?
-    .execute(params![now, contractor, who, what, about])?;
+        values![now, contractor, who, what, about],
+    )?;
     Ok(())
 }
 

@@ -8,9 +8,9 @@ use super::people::{begin_session, tidy_name};
 use super::{Accounts, Caller, Rights, note};
 use crate::error::AppError;
 use crate::random;
+use crate::sql::values;
 use argon2::password_hash::{PasswordHash, PasswordHasher, PasswordVerifier, SaltString};
 use argon2::{Algorithm, Argon2, Params, Version};
-use rusqlite::{OptionalExtension, params};
 use std::time::Duration;
 
 /// Fewest characters, as for a password that is the only factor (NIST SP 800-63B-4 3.1.1.2, from
@@ -78,30 +78,22 @@ impl Accounts {
         let name = tidy_name("name", name)?;
         check(password, &name)?;
         let hashed = hash(password)?;
-        let mut db = self.db()?;
-        let change = db.transaction()?;
-        let done = change.execute(
-            "UPDATE person SET password = ?1, failed = 0
-             WHERE contractor = ?2 AND name = ?3 AND role = 'reviewer'",
-            params![hashed, contractor, name],
-        )?;
-        if done != 1 {
-            return Err(AppError::NotFound("a reviewer of that name"));
-        }
-        change.execute(
-            "DELETE FROM session WHERE digest IS NOT ?1 AND person IN
-                 (SELECT id FROM person WHERE contractor = ?2 AND name = ?3)",
-            params![keep.map(random::digest), contractor, name],
-        )?;
-        note(
-            &change,
-            now,
-            Some(contractor),
-            &name,
-            "set a password",
-            &name,
-        )?;
-        Ok(change.commit()?)
+        self.within(|db| {
+            let done = db.execute(
+                "UPDATE person SET password = ?1, failed = 0
+                 WHERE contractor = ?2 AND name = ?3 AND role = 'reviewer'",
+                values![hashed, contractor, &name],
+            )?;
+            if done != 1 {
+                return Err(AppError::NotFound("a reviewer of that name"));
+            }
+            db.execute(
+                "DELETE FROM session WHERE digest IS DISTINCT FROM ?1 AND person IN
+                     (SELECT id FROM person WHERE contractor = ?2 AND name = ?3)",
+                values![keep.map(random::digest), contractor, &name],
+            )?;
+            note(db, now, Some(contractor), &name, "set a password", &name)
+        })
     }
 
     /// Sets the caller's own password.
@@ -127,45 +119,31 @@ impl Accounts {
         (firm, name): (&str, &str),
         password: &str,
     ) -> Result<String, AppError> {
-        type Found = (i64, i64, String, String);
-        let found: Option<Found> = self
-            .db()?
-            .query_row(
-                "SELECT p.id, p.contractor, p.name, p.password
-                 FROM person p JOIN contractor c ON c.id = p.contractor
-                 WHERE c.name = ?1 AND p.name = ?2 AND p.role = 'reviewer'
-                     AND p.password IS NOT NULL AND p.failed < ?3",
-                params![firm.trim(), name.trim(), TRIES],
-                |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?)),
-            )
-            .optional()?;
-        let kept = found.as_ref().map(|(.., kept)| kept.as_str());
-        let right = password.len() <= LONGEST && is(password, kept)?;
-        let Some((person, contractor, name, _)) = found else {
-            return Err(AppError::Unauthorized);
-        };
-        let mut db = self.db()?;
-        let change = db.transaction()?;
-        if !right {
-            change.execute(
-                "UPDATE person SET failed = failed + 1 WHERE id = ?1",
-                [person],
-            )?;
-            let what = "was refused: wrong password";
-            note(&change, now, Some(contractor), &name, what, "office page")?;
-            change.commit()?;
-            return Err(AppError::Unauthorized);
-        }
-        let session = begin_session(&change, now, life, person)?;
-        note(
-            &change,
-            now,
-            Some(contractor),
-            &name,
-            "signed in",
-            "by password",
+        let found = self.db.row(
+            "SELECT p.id, p.contractor, p.name, p.password
+             FROM person p JOIN contractor c ON c.id = p.contractor
+             WHERE c.name = ?1 AND p.name = ?2 AND p.role = 'reviewer'
+                 AND p.password IS NOT NULL AND p.failed < ?3",
+            values![firm.trim(), name.trim(), TRIES],
         )?;
-        change.commit()?;
-        Ok(session)
+        let kept = found.as_ref().map(|row| row.text(3)).transpose()?;
+        let right = password.len() <= LONGEST && is(password, kept.as_deref())?;
+        let row = found.ok_or(AppError::Unauthorized)?;
+        let (person, contractor, name) = (row.int(0)?, row.int(1)?, row.text(2)?);
+        let session = self.within(|db| {
+            if !right {
+                db.execute(
+                    "UPDATE person SET failed = failed + 1 WHERE id = ?1",
+                    values![person],
+                )?;
+                let what = "was refused: wrong password";
+                note(db, now, Some(contractor), &name, what, "office page")?;
+                return Ok(None);
+            }
+            let session = begin_session(db, now, life, person)?;
+            note(db, now, Some(contractor), &name, "signed in", "by password")?;
+            Ok(Some(session))
+        })?;
+        session.ok_or(AppError::Unauthorized)
     }
 }

@@ -6,7 +6,7 @@
 use super::people::tidy_name;
 use super::{Accounts, note};
 use crate::error::AppError;
-use rusqlite::{Connection, params};
+use crate::sql::{Link as Statements, values};
 use std::collections::BTreeSet;
 
 /// The surveys that a caller may work with.
@@ -32,19 +32,22 @@ impl Reach {
             Self::Only(named) => named.contains(survey),
         }
     }
-
-    /// What a person was limited to.
-    pub(super) fn of(db: &Connection, person: i64, limited: bool) -> Result<Self, AppError> {
-        if !limited {
-            return Ok(Self::All);
-        }
-        let mut query = db.prepare_cached("SELECT survey FROM allowed WHERE person = ?1")?;
-        let named = query.query_map([person], |row| row.get(0))?;
-        Ok(Self::Only(named.collect::<Result<_, _>>()?))
-    }
 }
 
 impl Accounts {
+    /// What a person was limited to.
+    pub(super) fn reach_of(&self, person: i64, limited: bool) -> Result<Reach, AppError> {
+        if !limited {
+            return Ok(Reach::All);
+        }
+        let named = self.db.rows(
+            "SELECT survey FROM allowed WHERE person = ?1",
+            values![person],
+        )?;
+        let named = named.iter().map(|row| row.text(0));
+        Ok(Reach::Only(named.collect::<Result<_, _>>()?))
+    }
+
     /// Limits a person and all their devices to named surveys, or lets them at all of their
     /// firm's. Holds from their next request on.
     pub fn limit(
@@ -55,49 +58,44 @@ impl Accounts {
         reach: &Reach,
     ) -> Result<(), AppError> {
         let name = tidy_name("name", name)?;
-        let mut db = self.db()?;
-        let change = db.transaction()?;
-        let (person, _) = person(&change, contractor, &name)?;
-        change.execute("DELETE FROM allowed WHERE person = ?1", [person])?;
-        let (limited, about) = match reach {
-            Reach::All => (false, format!("{name}: every survey")),
-            Reach::Only(named) => {
-                for survey in named {
-                    change.execute(
-                        "INSERT INTO allowed (person, survey) VALUES (?1, ?2)",
-                        params![person, survey],
-                    )?;
+        self.within(|db| {
+            let (person, _) = person(db, contractor, &name)?;
+            db.execute("DELETE FROM allowed WHERE person = ?1", values![person])?;
+            let (limited, about) = match reach {
+                Reach::All => (false, format!("{name}: every survey")),
+                Reach::Only(named) => {
+                    for survey in named {
+                        db.execute(
+                            "INSERT INTO allowed (person, survey) VALUES (?1, ?2)",
+                            values![person, survey],
+                        )?;
+                    }
+                    let named: Vec<&str> = named.iter().map(String::as_str).collect();
+                    (true, format!("{name}: {}", named.join(", ")))
                 }
-                let named: Vec<&str> = named.iter().map(String::as_str).collect();
-                (true, format!("{name}: {}", named.join(", ")))
-            }
-        };
-        change.execute(
-            "UPDATE person SET limited = ?1 WHERE id = ?2",
-            params![limited, person],
-        )?;
-        let what = "set who may work with which survey";
-        note(&change, now, Some(contractor), "office", what, &about)?;
-        Ok(change.commit()?)
+            };
+            db.execute(
+                "UPDATE person SET limited = ?1 WHERE id = ?2",
+                values![limited, person],
+            )?;
+            let what = "set who may work with which survey";
+            note(db, now, Some(contractor), "office", what, &about)
+        })
     }
 
     /// What a person may work with.
     pub fn reach(&self, contractor: i64, name: &str) -> Result<Reach, AppError> {
-        let db = self.db()?;
-        let (person, limited) = person(&db, contractor, name.trim())?;
-        Reach::of(&db, person, limited)
+        let (person, limited) = self.within(|db| person(db, contractor, name.trim()))?;
+        self.reach_of(person, limited)
     }
 }
 
 /// A person's number, and whether they are limited.
-fn person(db: &Connection, contractor: i64, name: &str) -> Result<(i64, bool), AppError> {
-    use rusqlite::OptionalExtension;
-    let found = db
-        .query_row(
-            "SELECT id, limited FROM person WHERE contractor = ?1 AND name = ?2",
-            params![contractor, name],
-            |row| Ok((row.get(0)?, row.get(1)?)),
-        )
-        .optional()?;
-    found.ok_or(AppError::NotFound("a person of that name"))
+fn person(db: &mut dyn Statements, contractor: i64, name: &str) -> Result<(i64, bool), AppError> {
+    let found = db.row(
+        "SELECT id, limited FROM person WHERE contractor = ?1 AND name = ?2",
+        values![contractor, name],
+    )?;
+    let found = found.ok_or(AppError::NotFound("a person of that name"))?;
+    Ok((found.int(0)?, found.truth(1)?))
 }

@@ -3,7 +3,9 @@
 //! A step is never edited once released: a change is a new step at the end of [`STEPS`].
 
 use crate::error::AppError;
+use crate::sql::Sqlite;
 use rusqlite::Connection;
+use std::path::Path;
 
 pub(super) const STEPS: &[&str] = &[
     // 1: who there is, what they hold, what they may see.
@@ -77,8 +79,9 @@ pub(super) const STEPS: &[&str] = &[
      CREATE UNIQUE INDEX device_next ON device (next_digest) WHERE next_digest IS NOT NULL;",
 ];
 
-/// Brings the database to the newest step; a database from the future is refused.
-pub(super) fn migrate(db: &mut Connection) -> Result<(), AppError> {
+/// Opens the database and brings it to the newest step; one from the future is refused.
+pub(super) fn open(path: &Path) -> Result<Sqlite, AppError> {
+    let mut db = Connection::open(path)?;
     db.pragma_update(None, "journal_mode", "WAL")?;
     db.pragma_update(None, "synchronous", "FULL")?;
     db.pragma_update(None, "foreign_keys", true)?;
@@ -96,5 +99,5 @@ pub(super) fn migrate(db: &mut Connection) -> Result<(), AppError> {
     }
     change.pragma_update(None, "user_version", newest)?;
     change.commit()?;
-    Ok(())
+    Ok(Sqlite::new(db))
 }

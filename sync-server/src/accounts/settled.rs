@@ -3,7 +3,7 @@
 
 use super::Accounts;
 use crate::error::AppError;
-use rusqlite::{OptionalExtension, params};
+use crate::sql::values;
 
 /// One decision of a reviewer.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,13 +30,13 @@ impl Accounts {
         said: &str,
         undo: Option<&str>,
     ) -> Result<i64, AppError> {
-        let db = self.db()?;
-        db.prepare_cached(
+        let made = self.db.row(
             "INSERT INTO settled (contractor, survey, at, who, said, undo)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
-        )?
-        .execute(params![contractor, survey, now, who, said, undo])?;
-        Ok(db.last_insert_rowid())
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6) RETURNING seq",
+            values![contractor, survey, now, who, said, undo],
+        )?;
+        made.ok_or_else(|| AppError::internal("settled", "no number"))?
+            .int(0)
     }
 
     /// The newest decisions on a survey.
@@ -46,21 +46,22 @@ impl Accounts {
         survey: &str,
         most: u32,
     ) -> Result<Vec<Settled>, AppError> {
-        let db = self.db()?;
-        let mut query = db.prepare_cached(
-            "SELECT seq, who, said, undo IS NOT NULL AND NOT undone, undone FROM settled
+        let rows = self.db.rows(
+            "SELECT seq, who, said, undo, undone FROM settled
              WHERE contractor = ?1 AND survey = ?2 ORDER BY seq DESC LIMIT ?3",
+            values![contractor, survey, most],
         )?;
-        let rows = query.query_map(params![contractor, survey, most], |row| {
+        let settled = |row: &crate::sql::Row| {
+            let undone = row.truth(4)?;
             Ok(Settled {
-                seq: row.get(0)?,
-                who: row.get(1)?,
-                said: row.get(2)?,
-                undoable: row.get(3)?,
-                undone: row.get(4)?,
+                seq: row.int(0)?,
+                who: row.text(1)?,
+                said: row.text(2)?,
+                undoable: row.opt_text(3)?.is_some() && !undone,
+                undone,
             })
-        })?;
-        Ok(rows.collect::<Result<_, _>>()?)
+        };
+        rows.iter().map(settled).collect()
     }
 
     /// The form that takes a decision back, if it was not taken back yet.
@@ -70,35 +71,37 @@ impl Accounts {
         survey: &str,
         seq: i64,
     ) -> Result<String, AppError> {
-        let db = self.db()?;
-        let mut query = db.prepare_cached(
+        let undo = self.db.row(
             "SELECT undo FROM settled
              WHERE contractor = ?1 AND survey = ?2 AND seq = ?3
-                 AND undo IS NOT NULL AND NOT undone",
+                 AND undo IS NOT NULL AND undone = 0",
+            values![contractor, survey, seq],
         )?;
-        let undo = query
-            .query_row(params![contractor, survey, seq], |row| row.get(0))
-            .optional()?;
         undo.ok_or(AppError::NotFound(
             "a decision that can still be taken back",
-        ))
+        ))?
+        .text(0)
     }
 
     /// Notes that a decision was taken back.
     pub(crate) fn undone(&self, seq: i64) -> Result<(), AppError> {
-        self.db()?
-            .execute("UPDATE settled SET undone = 1 WHERE seq = ?1", [seq])?;
+        self.db
+            .execute("UPDATE settled SET undone = 1 WHERE seq = ?1", values![seq])?;
         Ok(())
     }
 
     /// The office's own device id, which signs what reviewers settle; made on first use.
     pub(crate) fn office_device(&self) -> Result<String, AppError> {
-        let db = self.db()?;
         let fresh = format!("office-{}", crate::random::spoken_code()?.to_lowercase());
-        db.execute(
-            "INSERT OR IGNORE INTO office (only, device) VALUES (1, ?1)",
-            [fresh],
-        )?;
-        Ok(db.query_row("SELECT device FROM office", [], |row| row.get(0))?)
+        self.within(|db| {
+            db.execute(
+                "INSERT INTO office (\"only\", device) VALUES (1, ?1)
+                 ON CONFLICT (\"only\") DO NOTHING",
+                values![fresh],
+            )?;
+            let row = db.row("SELECT device FROM office", Vec::new())?;
+            row.ok_or_else(|| AppError::internal("office", "no device"))?
+                .text(0)
+        })
     }
 }

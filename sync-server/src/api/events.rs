@@ -83,7 +83,7 @@ async fn changed(
                 }
             }
             // Fell behind: something may have been about this survey.
-            Ok(Err(RecvError::Lagged(_))) => return true,
+            Ok(Ok(Word::Anything) | Err(RecvError::Lagged(_))) => return true,
             Ok(Ok(Word::Closing) | Err(RecvError::Closed)) | Err(_) => return false,
         }
     }

@@ -16,7 +16,7 @@ use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{IntoResponse, Response};
 use futures_util::StreamExt;
 use scupper_core::capture::{CONTENT_HEADER, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER};
-use scupper_core::store::{Part, StoreError, UploadHead, UploadState};
+use scupper_core::store::{Part, UploadHead, UploadState};
 use std::sync::Arc;
 
 const OFFSET: HeaderName = HeaderName::from_static("upload-offset");
@@ -113,7 +113,7 @@ pub(crate) async fn stand(
         .blocking(move |office| {
             let (part, hash) = parse(&id)?;
             let desk = office.upload_desk(&device.caller, hash, part)?;
-            let stands = desk.store().upload_state(hash, part)?;
+            let stands = desk.storage().upload_state(hash, part)?;
             stands.ok_or(AppError::NotFound("this upload"))
         })
         .await?;
@@ -162,7 +162,7 @@ pub(crate) async fn cancel(
     state
         .blocking(move |_| {
             let (part, hash) = parse(&id)?;
-            turn.store().drop_upload(hash, part)?;
+            turn.storage().drop_upload(hash, part)?;
             Ok(StatusCode::NO_CONTENT)
         })
         .await
@@ -225,21 +225,12 @@ async fn write(
     tokio::task::spawn_blocking(move || {
         let (part, hash) = parse(&id)?;
         // One that is over takes no more; `HEAD` tells that it is complete.
-        let stands = turn.store().upload_state(hash, part)?;
+        let stands = turn.storage().upload_state(hash, part)?;
         if stands.is_none_or(|stands| stands.complete) {
             return Err(AppError::NotFound("an upload that is not complete"));
         }
-        match turn.store().append_upload(hash, part, offset, &bytes) {
-            Ok(stands) => Ok((turn, stands)),
-            Err(StoreError::WrongOffset { expected, .. }) => Err(AppError::Conflict {
-                detail: format!("the upload stands at byte {expected}, not {offset}; go on there"),
-                headers: vec![
-                    ("upload-offset", expected.to_string()),
-                    ("upload-complete", "?0".to_owned()),
-                ],
-            }),
-            Err(error) => Err(error.into()),
-        }
+        let stands = turn.storage().append_upload(hash, part, offset, &bytes)?;
+        Ok((turn, stands))
     })
     .await?
 }

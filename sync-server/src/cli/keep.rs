@@ -3,7 +3,8 @@
 use super::Failure;
 use crate::accounts::Accounts;
 use crate::desk::stores_below;
-use scupper_core::store::Store;
+use crate::storage::{Embedded, Places};
+use scupper_core::store::{self, Store};
 use std::path::{Path, PathBuf};
 
 /// Check every document and photo against its hash. Stop the server first.
@@ -15,6 +16,19 @@ pub(super) struct VerifyArgs {
     /// Folder of a server's or a device's data.
     #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
     data: PathBuf,
+    /// Look over the shared office instead, while it runs (`postgres://…`).
+    #[cfg(feature = "postgres")]
+    #[arg(
+        long,
+        value_name = "URL",
+        env = "SCUPPER_POSTGRES",
+        requires = "objects"
+    )]
+    postgres: Option<String>,
+    /// Bucket of the shared office's photos.
+    #[cfg(feature = "postgres")]
+    #[arg(long, value_name = "URL", env = "SCUPPER_OBJECTS")]
+    objects: Option<String>,
 }
 
 /// Copy everything to another folder. Stop the server first.
@@ -43,27 +57,34 @@ pub(super) struct RestoreArgs {
 
 pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
     let mut damaged = 0;
-    let stores = stores(&args.data)?;
-    for dir in &stores {
-        let store = Store::open(dir).map_err(crate::AppError::from)?;
-        for damage in store.verify().map_err(crate::AppError::from)? {
+    let places = places(args)?;
+    for (name, place) in &places {
+        for damage in place.verify()? {
             damaged += 1;
-            super::files::answer(&format!(
-                "{}: {}: {}\n",
-                dir.display(),
-                damage.what,
-                damage.problem
-            ))?;
+            super::files::answer(&format!("{name}: {}: {}\n", damage.what, damage.problem))?;
         }
     }
     eprintln!(
         "scupper: looked over {} store(s), found {damaged} damaged",
-        stores.len()
+        places.len()
     );
     if damaged > 0 {
         return Err(Failure::Other(format!("{damaged} damaged, listed above")));
     }
     Ok(())
+}
+
+fn places(args: &VerifyArgs) -> Result<Places, Failure> {
+    #[cfg(feature = "postgres")]
+    if let (Some(url), Some(objects)) = (&args.postgres, &args.objects) {
+        return Ok(crate::storage::every_place(url, objects, &args.data)?);
+    }
+    let mut places: Places = Vec::new();
+    for dir in stores(&args.data)? {
+        let place = Embedded::open(&dir, store::Limits::default())?;
+        places.push((dir.display().to_string(), Box::new(place)));
+    }
+    Ok(places)
 }
 
 pub(super) fn backup(args: &BackupArgs) -> Result<(), Failure> {

@@ -7,6 +7,8 @@ mod assess;
 mod files;
 mod interpret;
 mod keep;
+#[cfg(feature = "postgres")]
+mod moving;
 mod papers;
 mod people;
 mod quote;
@@ -49,6 +51,8 @@ enum Command {
     Devices(people::DevicesArgs),
     Revoke(people::RevokeArgs),
     Verify(keep::VerifyArgs),
+    #[cfg(feature = "postgres")]
+    Move(moving::MoveArgs),
     Backup(keep::BackupArgs),
     Restore(keep::RestoreArgs),
 }
@@ -93,6 +97,8 @@ pub fn run() -> ExitCode {
         Command::Password(args) => people::password(&args),
         Command::Devices(args) => people::devices(&args),
         Command::Revoke(args) => people::revoke(&args),
+        #[cfg(feature = "postgres")]
+        Command::Move(args) => moving::run(&args),
         Command::Verify(args) => keep::verify(&args),
         Command::Backup(args) => keep::backup(&args),
         Command::Restore(args) => keep::restore(&args),

@@ -78,6 +78,10 @@ struct Place {
     /// Folder of the server's data.
     #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
     data: PathBuf,
+    /// The shared office's database instead of the folder (`postgres://…`).
+    #[cfg(feature = "postgres")]
+    #[arg(long, value_name = "URL", env = "SCUPPER_POSTGRES")]
+    postgres: Option<String>,
     /// The firm whose people and surveys these are.
     #[arg(long, default_value = "office")]
     contractor: String,
@@ -85,9 +89,25 @@ struct Place {
 
 impl Place {
     fn open(&self) -> Result<(Accounts, i64), Failure> {
-        let accounts = open(&self.data)?;
+        let accounts = self.accounts()?;
         let contractor = accounts.contractor(&self.contractor)?;
         Ok((accounts, contractor))
+    }
+
+    #[cfg(feature = "postgres")]
+    fn accounts(&self) -> Result<Accounts, Failure> {
+        match &self.postgres {
+            Some(url) => {
+                let db = crate::storage::SharedPlace::connect(url)?;
+                Ok(Accounts::over(std::sync::Arc::new(db)))
+            }
+            None => open(&self.data),
+        }
+    }
+
+    #[cfg(not(feature = "postgres"))]
+    fn accounts(&self) -> Result<Accounts, Failure> {
+        open(&self.data)
     }
 }
 

@@ -2,7 +2,8 @@
 
 use super::Failure;
 use crate::accounts::Role;
-use crate::{Door, Limits, Office, app, metrics_app};
+use crate::{AppState, Door, Limits, Office, app, metrics_app};
+use scupper_core::quote::RateBook;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::time::Duration;
@@ -37,6 +38,21 @@ pub(super) struct Args {
     /// Listen beyond this machine without TLS. Tokens then cross the network readable.
     #[arg(long)]
     plain_http: bool,
+    /// Keep everything in this PostgreSQL database instead, so that several processes may serve
+    /// one office (`postgres://…`). `--data` then holds copies of photos only.
+    #[cfg(feature = "postgres")]
+    #[arg(
+        long,
+        value_name = "URL",
+        env = "SCUPPER_POSTGRES",
+        requires = "objects"
+    )]
+    postgres: Option<String>,
+    /// Bucket for photos, with `--postgres`: `s3://BUCKET/PREFIX`; endpoint, region and keys from
+    /// the `AWS_…` environment.
+    #[cfg(feature = "postgres")]
+    #[arg(long, value_name = "URL", env = "SCUPPER_OBJECTS")]
+    objects: Option<String>,
     /// The firm that the printed sign-in link is for.
     #[arg(long, default_value = "office")]
     contractor: String,
@@ -64,7 +80,7 @@ pub(super) fn run(args: Args) -> Result<(), Failure> {
 async fn serve(args: Args, door: Door) -> Result<(), Failure> {
     let limits = Limits::default();
     let book = super::quote::ratebook(args.ratebook.as_deref())?;
-    let state = Office::open(&args.data, limits, door, book)?;
+    let state = open(&args, limits, door, book)?;
     let contractor = state.accounts.contractor(&args.contractor)?;
     let life = state.limits.code_life;
     let code = state.accounts.admit(
@@ -116,6 +132,21 @@ async fn serve(args: Args, door: Door) -> Result<(), Failure> {
     }
     eprintln!("scupper: stopped");
     Ok(())
+}
+
+#[cfg(feature = "postgres")]
+fn open(args: &Args, limits: Limits, door: Door, book: RateBook) -> Result<AppState, Failure> {
+    Ok(match (&args.postgres, &args.objects) {
+        (Some(db), Some(objects)) => {
+            Office::open_shared(&args.data, (db, objects), limits, door, book)?
+        }
+        _ => Office::open(&args.data, limits, door, book)?,
+    })
+}
+
+#[cfg(not(feature = "postgres"))]
+fn open(args: &Args, limits: Limits, door: Door, book: RateBook) -> Result<AppState, Failure> {
+    Ok(Office::open(&args.data, limits, door, book)?)
 }
 
 async fn bind(option: &str, at: SocketAddr) -> Result<TcpListener, Failure> {

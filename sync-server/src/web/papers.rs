@@ -12,6 +12,7 @@ use crate::state::AppState;
 use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
+use scupper_core::store::Part;
 use scupper_core::survey::Photo;
 
 /// A paper made of its own styles only, which may then be in it.
@@ -105,8 +106,8 @@ impl Shelf for OnDesk<'_> {
     fn bytes(&self, photo: &Photo) -> Result<Vec<u8>, String> {
         let path = self
             .0
-            .store()
-            .original_path(&photo.hash)
+            .storage()
+            .path(&photo.hash, Part::Original)
             .map_err(|e| e.to_string())?;
         let path = path.ok_or("not uploaded yet")?;
         std::fs::read(path).map_err(|error| error.to_string())

@@ -1,0 +1,173 @@
+//! From one machine's folder into a shared place, once: accounts, documents, photos.
+
+use super::photos::whole;
+use super::{Objects, SharedPlace};
+use crate::error::AppError;
+use crate::sql::{Database, Sqlite, Value, values};
+use scupper_core::capture::durable;
+use scupper_core::document::Actor;
+use scupper_core::store::{Limits, Part, Store};
+use std::path::Path;
+
+/// Tables of the accounts in the order of what refers to what; columns with their kind: `i`
+/// number, `t` text, `b` bytes.
+const ACCOUNTS: &[(&str, &str)] = &[
+    ("contractor", "id:i name:t"),
+    (
+        "person",
+        "id:i contractor:i name:t full_name:t role:t password:t limited:i failed:i",
+    ),
+    ("allowed", "person:i survey:t"),
+    ("code", "digest:b person:i purpose:t expires_at:i used_at:i"),
+    (
+        "device",
+        "id:t person:i name:t digest:b enrolled_at:i seen_at:i revoked_at:i next_digest:b token_at:i",
+    ),
+    ("session", "digest:b person:i expires_at:i"),
+    (
+        "customer_link",
+        "digest:b contractor:i survey:t made_by:i made_at:i expires_at:i revoked_at:i",
+    ),
+    (
+        "settled",
+        "seq:i contractor:i survey:t at:i who:t said:t undo:t undone:i",
+    ),
+    ("office", "\"only\":i device:t"),
+    ("audit", "seq:i at:i contractor:i who:t what:t about:t"),
+];
+
+/// Tables whose numbers go on from the highest.
+const NUMBERED: [(&str, &str); 4] = [
+    ("contractor", "id"),
+    ("person", "id"),
+    ("settled", "seq"),
+    ("audit", "seq"),
+];
+
+/// What was moved.
+#[derive(Debug, Default)]
+pub(crate) struct Moved {
+    /// Surveys.
+    pub(crate) surveys: usize,
+    /// Files of photos.
+    pub(crate) files: usize,
+}
+
+/// Moves everything of a data folder; the folder stays as it is. The database must hold no office
+/// yet. Uploads under way are left out: devices send them again.
+pub(crate) fn move_in(
+    data: &Path,
+    accounts: &Sqlite,
+    stores: &[(i64, std::path::PathBuf)],
+    url: &str,
+    objects: &Objects,
+) -> Result<Moved, AppError> {
+    let db = SharedPlace::connect(url)?;
+    let to: &dyn Database = &db;
+    if to
+        .row("SELECT 1 FROM contractor LIMIT 1", Vec::new())?
+        .is_some()
+    {
+        return Err(AppError::Unusable(
+            "the database holds an office already; give an empty one".to_owned(),
+        ));
+    }
+    let mut moved = Moved::default();
+    // Photos and documents first: an office without accounts is not begun, and can be moved again.
+    for (contractor, dir) in stores {
+        let place = SharedPlace::new(
+            db.clone(),
+            objects.clone(),
+            *contractor,
+            Limits::default(),
+            &data.join("cache"),
+        );
+        firm(&place, &Store::open(dir)?, &mut moved)?;
+    }
+    let from: &dyn Database = accounts;
+    to.within(|to| {
+        for (table, columns) in ACCOUNTS {
+            let (names, kinds): (Vec<&str>, Vec<&str>) = columns
+                .split(' ')
+                .filter_map(|column| column.split_once(':'))
+                .unzip();
+            let places: Vec<String> = (1..=names.len()).map(|n| format!("?{n}")).collect();
+            let names = names.join(", ");
+            let into = format!(
+                "INSERT INTO {table} ({names}) VALUES ({})",
+                places.join(", ")
+            );
+            for row in from.rows(&format!("SELECT {names} FROM {table}"), Vec::new())? {
+                let typed =
+                    row.0
+                        .into_iter()
+                        .zip(&kinds)
+                        .map(|(value, kind)| match (value, *kind) {
+                            (Value::Int(None), "t") => Value::Text(None),
+                            (Value::Int(None), "b") => Value::Bytes(None),
+                            (value, _) => value,
+                        });
+                to.execute(&into, typed.collect())?;
+            }
+        }
+        for (table, column) in NUMBERED {
+            to.row(
+                &format!(
+                    "SELECT setval(pg_get_serial_sequence('{table}', '{column}'),
+                         (SELECT coalesce(max({column}), 0) + 1 FROM {table}), false)"
+                ),
+                Vec::new(),
+            )?;
+        }
+        Ok(())
+    })?;
+    Ok(moved)
+}
+
+fn firm(place: &SharedPlace, store: &Store, moved: &mut Moved) -> Result<(), AppError> {
+    if let Some(key) = store.fact(crate::desk::SEAL_KEY)? {
+        place.db().execute(
+            "INSERT INTO fact (contractor, name, value) VALUES (?1, ?2, ?3)
+             ON CONFLICT (contractor, name) DO UPDATE SET value = excluded.value",
+            values![place.contractor, crate::desk::SEAL_KEY, key],
+        )?;
+    }
+    for entry in store.surveys()? {
+        let actor = Actor::of_device("office-move", [0; 6]);
+        let Some(loaded) = durable::load(store, &entry.id, actor)? else {
+            continue;
+        };
+        if let Some(problem) = loaded.problems.first() {
+            return Err(AppError::Unusable(format!(
+                "{problem}; bring a device that has it level with the old server first"
+            )));
+        }
+        place.begin(&entry.id, loaded.doc.save())?;
+        moved.surveys += 1;
+    }
+    for row in store.all_photos()? {
+        let (hash, kind) = (&row.meta.hash, &row.meta.media_type);
+        for part in [Part::Thumbnail, Part::Original] {
+            let file = match part {
+                Part::Original => store.original_path(hash)?,
+                Part::Thumbnail => store.thumbnail_path(hash)?,
+            };
+            let Some(file) = file else {
+                continue;
+            };
+            for (n, survey) in store.surveys_of_photo(hash)?.iter().enumerate() {
+                let (head, bytes) = whole(survey, hash, part, kind, &file)?;
+                if part == Part::Original && head.content != *hash {
+                    // Damaged: asked for again from devices.
+                    break;
+                }
+                match n {
+                    0 => place.put_whole(&head, bytes)?,
+                    _ => drop(place.begin_one(&head)?),
+                }
+                moved.files += usize::from(n == 0);
+            }
+        }
+    }
+    Ok(())
+}
