@@ -41,6 +41,10 @@ impl Finder<'_, '_> {
         }
         let Some(no) = no else { return };
         let end = self.s.clause_end(at, Break::Hard).min(at + 7);
+        // "no trap on the drain, it just dribbles": a new statement.
+        let end = (at + 1..end)
+            .find(|i| self.s.role(*i, Role::It))
+            .unwrap_or(end);
         let other = (at + 1..end).any(|i| {
             self.s
                 .get(i)

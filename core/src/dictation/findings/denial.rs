@@ -52,6 +52,7 @@ impl Finder<'_, '_> {
         let lowest = start.max(from.saturating_sub(5)).max(at.saturating_sub(10));
         let mut back = at;
         let mut or = false;
+        let mut it = false;
         while back > lowest {
             back -= 1;
             let Some(item) = self.s.get(back) else { break };
@@ -61,8 +62,11 @@ impl Finder<'_, '_> {
                     && ["no", "know", "none", "nothing"]
                         .iter()
                         .any(|word| says(self.stream, item, word));
-                return !answer;
+                // "no trap on the drain, it just dribbles": the "no" is of the trap.
+                let of_noun = it && says(self.stream, item, "no");
+                return !answer && !of_noun;
             }
+            it |= item.is(Role::It);
             let list = self.joined(back) || self.joined(back + 1);
             // "no blocks the conduit is loose": the denial was of something else.
             let other = item.meaning.say.is_some() && item.meaning.fault.is_none()

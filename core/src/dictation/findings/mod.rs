@@ -128,7 +128,10 @@ impl<'s, 'a> Finder<'s, 'a> {
                 self.request(at, item);
             }
             let subject = !self.locative(at) && !self.beyond(at);
-            if let Some(Part::Known(part)) = self.s.part(at).filter(|_| subject) {
+            // A rating tells of the disconnect, but the talk stays with what it was of.
+            let told =
+                item.meaning.part.is_none() && self.s.known_part(at) == Some(Component::Disconnect);
+            if let Some(Part::Known(part)) = self.s.part(at).filter(|_| subject && !told) {
                 self.last.name(part);
             }
         }
