@@ -1,8 +1,8 @@
 //! Dictation keeps its figures: each may rise, and none may fall below the committed one.
 
-use scupper_core::dictation::{Lexicon, interpret};
-use scupper_core::survey::spoken::{Segment, Transcript};
+use scupper_core::survey::codes::{Action, Certainty, Component, Condition, HazardKind, Severity};
 use scupper_tests::dictation_score::{GROUPS, HELD_OUT, fixtures, load, score};
+use serde_json::json;
 use std::collections::BTreeMap;
 
 #[test]
@@ -34,25 +34,22 @@ fn no_figure_falls_below_the_committed_one() {
 }
 
 #[test]
-fn time_grows_with_the_text_and_no_faster() {
-    let piece = "unit two belt is cracked and the screen is torn four sixty volt three phase ";
-    let clock = |times: usize| {
-        let segment = Segment {
-            text: piece.repeat(times),
-            ..Segment::default()
-        };
-        let transcript = Transcript {
-            note_id: "n".into(),
-            author: None,
-            recorded_at: None,
-            segments: vec![segment],
-        };
-        let from = std::time::Instant::now();
-        interpret(&transcript, Lexicon::builtin());
-        from.elapsed().as_secs_f64()
-    };
-    clock(50);
-    let (small, large) = (clock(400).max(1e-3), clock(3200));
-    // Eight times the text; a square would take sixty-four times as long.
-    assert!(large < small * 32.0, "{small} s, then {large} s");
+fn gold_speaks_the_codes_of_the_contract() {
+    for group in GROUPS.iter().chain(&HELD_OUT) {
+        for dictation in load(group).unwrap() {
+            for row in dictation.gold.findings_rows() {
+                let code = |at: usize| row[at].as_str().unwrap_or_default().to_owned();
+                let place = format!("{group} {}: {row}", dictation.id);
+                assert!(Component::from_code(&code(1)).is_some(), "{place}");
+                assert!(Condition::from_code(&code(2)).is_some(), "{place}");
+                let rest: Result<(Certainty, Severity, Option<Action>), _> =
+                    serde_json::from_value(json!([row[3], row[4], row[5]]));
+                assert!(rest.is_ok(), "{place}");
+            }
+            for row in dictation.gold.hazards_rows() {
+                let kind: Result<HazardKind, _> = serde_json::from_value(row[0].clone());
+                assert!(kind.is_ok(), "{group} {}: {row}", dictation.id);
+            }
+        }
+    }
 }

@@ -12,10 +12,13 @@ use crate::survey::spoken::Segment;
 /// Trust in a word from another guess.
 const OTHER_GUESS: f32 = 0.8;
 
+/// Longest segment that is compared with its other guesses, in bytes.
+const LONGEST: usize = 20_000;
+
 /// Mends the tokens of `segment`, which are `out[first..]`.
 pub(super) fn mend(segment: &Segment, lexicon: &Lexicon, out: &mut Vec<Token>, first: usize) {
     let strange = |t: &Token| t.word == UNKNOWN && t.literal().is_none() || t.repaired;
-    if segment.alternatives.is_empty() || !out.iter().skip(first).any(strange) {
+    if segment.alternatives.is_empty() || segment.text.len() > LONGEST {
         return;
     }
     for guess in &segment.alternatives {
@@ -40,11 +43,21 @@ pub(super) fn mend(segment: &Segment, lexicon: &Lexicon, out: &mut Vec<Token>, f
         let (from, to) = (first + head, out.len() - tail);
         let theirs = other.get(head..other.len() - tail).unwrap_or_default();
         let ours = out.get(from..to).unwrap_or_default();
-        let plain = |t: &Token| t.literal().is_none() && lexicon.worth(t.word).numeral.is_none();
-        let better = ours.iter().any(strange)
+        let worth = |t: &Token| lexicon.worth(t.word);
+        let plain = |t: &Token| t.literal().is_none() && worth(t).numeral.is_none();
+        // A number that the first guess wrote as a word of the same sound: "to", "won".
+        let heard_as = |t: &Token| {
+            let value = t.literal().or(worth(t).numeral.map(|n| n.value()));
+            let sounds = |o: &Token| worth(o).sound.map(f64::from) == value && value.is_some();
+            plain(t) || ours.iter().any(sounds)
+        };
+        let sounds = |t: &Token| worth(t).sound.is_some();
+        let better = (ours.iter().any(strange)
+            || ours.iter().any(sounds) && !theirs.iter().all(plain)
+            || meant(lexicon, theirs) > meant(lexicon, ours))
             && ours.iter().all(plain)
             && !theirs.is_empty()
-            && theirs.iter().all(|t| plain(t) && !strange(t));
+            && theirs.iter().all(|t| heard_as(t) && !strange(t));
         let (Some(begin), Some(end)) = (ours.first().copied(), ours.last().copied()) else {
             continue;
         };
@@ -65,6 +78,29 @@ pub(super) fn mend(segment: &Segment, lexicon: &Lexicon, out: &mut Vec<Token>, f
         out.splice(from..to, mended);
         return;
     }
+}
+
+/// How many words are part of a phrase that names a unit, a part, a label or a value.
+fn meant(lexicon: &Lexicon, tokens: &[Token]) -> usize {
+    let mut at = 0;
+    let mut sum = 0;
+    while let Some(rest) = tokens.get(at..).filter(|rest| !rest.is_empty()) {
+        let words = rest.iter().take(8).map(|t| lexicon.in_phrase(t.word));
+        let (step, counts) = match lexicon.longest(words) {
+            Some((m, taken)) => {
+                let trade = m.kind.is_some()
+                    || m.part.is_some()
+                    || m.label.is_some()
+                    || m.value.is_some()
+                    || m.measure.is_some();
+                (taken.max(1), trade && !m.garbled)
+            }
+            None => (1, false),
+        };
+        sum += usize::from(counts);
+        at += step;
+    }
+    sum
 }
 
 #[cfg(test)]

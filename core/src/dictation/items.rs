@@ -2,8 +2,8 @@
 
 use super::lexicon::Lexicon;
 use super::lexicon::meaning::{Meaning, Role};
-use super::lexicon::trie::Word;
-use super::numbers::{self, Number, Stream};
+use super::lexicon::trie::{UNKNOWN, Word};
+use super::numbers::{self, Number, Stream, codes};
 use super::tokens::{Gap, Token};
 use crate::survey::spoken::Evidence;
 
@@ -22,6 +22,8 @@ pub(crate) struct Item {
     pub(crate) trust: f32,
     /// Its last word ended in `'s`.
     pub(crate) apostrophe: bool,
+    /// A model or serial number, spelled: nothing inside it means anything else.
+    pub(crate) code: bool,
 }
 
 impl Item {
@@ -62,10 +64,42 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     } = stream;
     let mut out = Vec::with_capacity(tokens.len());
     let mut at = 0;
+    let mut codes = codes::Codes::default();
     while let Some(token) = tokens.get(at) {
         let phrase = phrase(tokens, at, lexicon);
+        let phrase = heard(stream, at, phrase).or_else(|| {
+            // "the roof train": the article leaves the rest to itself.
+            let torn = || heard(stream, at + 1, self::phrase(tokens, at + 1, lexicon));
+            let article = phrase.is_some_and(|(_, taken)| taken == 2) && stream.is(at, "the");
+            if article && torn().is_some() {
+                return self::phrase(tokens.get(..at + 1)?, at, lexicon);
+            }
+            phrase
+        });
+        if let Some(code) = codes.at(stream, at, phrase) {
+            let used = tokens.get(at..code.next).unwrap_or_default();
+            out.push(Item {
+                meaning: Meaning {
+                    label: code.implied,
+                    ..Meaning::default()
+                },
+                number: None,
+                word: UNKNOWN,
+                first: at as u32,
+                last: code.next as u32,
+                gap: token.gap,
+                trust: used.iter().map(|t| t.trust).fold(1.0, f32::min),
+                apostrophe: false,
+                code: true,
+            });
+            at = code.next;
+            continue;
+        }
         let worth = lexicon.worth(token.word);
-        let numeric = token.literal().is_some() || worth.numeral.is_some();
+        let numeric = token.literal().is_some()
+            || worth.numeral.is_some()
+            || numbers::misheard::teen(stream, at).is_some()
+            || numbers::misheard::digit(stream, at).is_some();
         let number = if numeric && phrase.is_none_or(|(_, taken)| taken == 1) {
             numbers::read(stream, at)
         } else {
@@ -88,6 +122,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
             gap: token.gap,
             trust: if meaning.garbled { trust * 0.8 } else { trust },
             apostrophe: used.last().is_some_and(|t| t.apostrophe),
+            code: false,
         });
         at = next;
     }
@@ -121,6 +156,73 @@ fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(Meaning, us
         }
     }
     short
+}
+
+/// Most words that one phrase is torn into.
+const TORN: usize = 4;
+
+/// Words that are the torn-off end of another: "cool or", "brake her", "pipe ing".
+const TAILS: [&str; 7] = ["or", "er", "her", "are", "ing", "ion", "ed"];
+
+/// The phrase that several words sound like. One of them at least must mean nothing here, and
+/// neither the first nor the last may be a word of grammar.
+fn heard(
+    stream: Stream<'_>,
+    at: usize,
+    phrase: Option<(Meaning, usize)>,
+) -> Option<(Meaning, usize)> {
+    let taken = phrase.map_or(1, |(_, taken)| taken);
+    let whole = |i: usize| {
+        let token = stream.get(i)?;
+        let number =
+            token.literal().is_some() || stream.lexicon.worth(token.word).numeral.is_some();
+        let letter = token.end - token.start == 1;
+        (!number && !letter && (i == at || token.gap == Gap::Space)).then_some(token)
+    };
+    let alone = |i: usize| {
+        let word = stream.get(i).map(|t| stream.lexicon.in_phrase(t.word));
+        let meaning = stream.lexicon.longest(word.into_iter());
+        meaning.map_or(Meaning::default(), |(meaning, _)| meaning)
+    };
+    let grammar = |i: usize| {
+        let meaning = alone(i);
+        meaning.of_grammar() && !TAILS.iter().any(|word| stream.is(i, word))
+    };
+    let until = (at..at + TORN).take_while(|i| whole(*i).is_some()).count();
+    if taken >= until || grammar(at) {
+        return None;
+    }
+    (taken + 1..=until).rev().find_map(|n| {
+        let stray = (at..at + n).any(|i| !alone(i).of_trade() && !grammar(i));
+        if !stray || grammar(at + n - 1) {
+            return None;
+        }
+        // Phrases are kept in the singular.
+        let last = at + n - 1;
+        let singular = |i: usize, word: &'_ str| -> bool {
+            i == last && word.len() > 3 && word.ends_with('s') && !word.ends_with("ss")
+        };
+        let words = stream
+            .tokens
+            .get(at..at + n)?
+            .iter()
+            .enumerate()
+            .map(|(i, t)| {
+                let word = stream.raw(t);
+                match singular(at + i, word) {
+                    true => word.get(..word.len() - 1).unwrap_or(word),
+                    false => word,
+                }
+            });
+        let meaning = stream.lexicon.sounds_like(words)?;
+        Some((
+            Meaning {
+                garbled: true,
+                ..meaning
+            },
+            n,
+        ))
+    })
 }
 
 /// The bytes of a token range; where it crosses segments, those of the segment that holds

@@ -2,8 +2,10 @@
 
 use super::items::Item;
 use super::lexicon::meaning::{Field, Measure, Role};
-use super::sentence::{Break, Sentence};
-use crate::survey::codes::{Component, Condition, HazardKind};
+use super::numbers::Stream;
+use super::sentence::{Break, Sentence, says};
+use super::tokens::Gap;
+use crate::survey::codes::{Component, Condition, EquipmentKind, HazardKind};
 
 /// A hazard as drafted.
 #[derive(Debug, Clone)]
@@ -29,7 +31,12 @@ pub(crate) struct FollowDraft {
 const NEAR_EDGE_FT: f64 = 15.0;
 
 /// Drafts the hazards of a sentence.
-pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
+pub(crate) fn hazards(
+    s: &mut Sentence<'_>,
+    stream: Stream<'_>,
+    last: Option<Component>,
+    kinds: &[Option<EquipmentKind>],
+) -> Vec<HazardDraft> {
     let mut out: Vec<HazardDraft> = Vec::new();
     for at in 0..s.items.len() {
         if s.is_muted(at) {
@@ -39,10 +46,10 @@ pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
         let found = item
             .meaning
             .danger
-            .filter(|kind| counts(s, at, *kind))
+            .and_then(|kind| meant(s, stream, at, kind, last))
             .or_else(|| composed(s, at));
         let Some(kind) = found else { continue };
-        if denied(s, at) && item.meaning.danger.is_some() && !negative(item) {
+        if denied(s, at) && item.meaning.danger.is_some() && !negative(item, stream) {
             continue;
         }
         if out
@@ -53,20 +60,14 @@ pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
         {
             continue;
         }
-        let start = s.clause_start(at, Break::Hard);
-        let end = s.clause_end(at, Break::Hard);
-        let named = (start..end).any(|i| s.is_name(i));
-        let of_unit = matches!(
-            kind,
-            HazardKind::LiveElectrical
-                | HazardKind::ExposedWiring
-                | HazardKind::GasLeak
-                | HazardKind::RefrigerantRelease
-                | HazardKind::HotSurface
-                | HazardKind::StingingInsects
+        // A tower and a chiller have ladders of their own.
+        let who = s.who.get(at).copied().unwrap_or(0);
+        let tall = matches!(
+            kinds.get(who).copied().flatten(),
+            Some(EquipmentKind::CoolingTower | EquipmentKind::AirCooledChiller)
         );
-        let distance = kind == HazardKind::UnprotectedEdge && edge_distance(s, at).is_some();
-        let who = (named || of_unit || distance).then(|| s.who.get(at).copied().unwrap_or(0));
+        let own = kind == HazardKind::LadderAccess && tall;
+        let who = owner(s, stream, at, kind).or(own.then_some(who));
         s.use_up(at, at + 1);
         out.push(HazardDraft {
             kind,
@@ -79,26 +80,140 @@ pub(crate) fn hazards(s: &mut Sentence<'_>) -> Vec<HazardDraft> {
     out
 }
 
-/// The phrase itself denies ("no parapet"), so a "no" before it is its own.
-fn negative(item: &Item) -> bool {
-    matches!(
-        item.meaning.danger,
-        Some(HazardKind::UnprotectedEdge | HazardKind::LadderAccess | HazardKind::UnguardedOpening)
-    )
+/// Whose danger it is: that of the unit being talked about, or of the site at large.
+fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> Option<usize> {
+    let who = s.who.get(at).copied().unwrap_or(0);
+    let start = s.clause_start(at, Break::Hard);
+    let end = s.clause_end(at, Break::Hard);
+    let beside = |i: usize| s.beside.get(i).copied().flatten();
+    if (start..end).any(|i| s.is_name(i) && beside(i).is_none()) {
+        return Some(who);
+    }
+    if let Some(near) = (start..end).find_map(beside) {
+        return Some(near);
+    }
+    // "the conduit is apart and lying across the path, trip hazard": a part of the unit.
+    let part = (start.max(at.saturating_sub(14))..at).any(|i| {
+        s.known_part(i)
+            .is_some_and(|part| !stream.lexicon.site_parts.contains(&part))
+    });
+    // "down wind of it", "all round it", "this one's": said of the unit.
+    let pointed = s.role(at + 1, Role::It)
+        || (at.saturating_sub(10)..at + 6).any(|i| {
+            s.any(i, &[Role::This, Role::ByUnit])
+                || i > 0 && s.role(i, Role::It) && s.any(i - 1, &[Role::At, Role::Near])
+        });
+    let landmark = (start.max(at.saturating_sub(6))..end.min(at + 7)).any(|i| {
+        matches!(
+            s.known_part(i),
+            Some(
+                Component::Hatch
+                    | Component::Ladder
+                    | Component::Skylight
+                    | Component::Parapet
+                    | Component::RoofDrain
+                    | Component::WalkwayPad
+            )
+        )
+    });
+    // "conduits everywhere, trip hazard all over": the whole roof's.
+    let wide = (at.saturating_sub(8)..at + 4).any(|i| {
+        s.get(i).is_some_and(|x| {
+            says(stream, x, "everywhere")
+                || stream.is(x.first as usize, "all") && stream.is(x.last as usize - 1, "over")
+        })
+    });
+    let mine = match kind {
+        HazardKind::LadderAccess
+        | HazardKind::OverheadLine
+        | HazardKind::WeatherHeat
+        | HazardKind::Structural => false,
+        HazardKind::LiveElectrical
+        | HazardKind::ExposedWiring
+        | HazardKind::GasLeak
+        | HazardKind::RefrigerantRelease
+        | HazardKind::HotSurface
+        | HazardKind::ConfinedSpace => true,
+        HazardKind::StingingInsects => !landmark,
+        HazardKind::UnprotectedEdge => pointed || edge_distance(s, at).is_some(),
+        HazardKind::UnguardedOpening => {
+            (at.saturating_sub(14)..at + 6).any(|i| s.any(i, &[Role::This, Role::ByUnit]))
+        }
+        HazardKind::Trip => !wide && (part || pointed && !landmark),
+        HazardKind::SlipperySurface => {
+            (pointed || (at..at + 12).any(|i| s.role(i, Role::This))) && !landmark
+                || (at + 1..at + 5).any(|i| {
+                    s.get(i).is_some_and(|x| {
+                        says(stream, x, "around") || stream.is(x.last as usize - 1, "around")
+                    }) && s.get(i + 1).is_some_and(|x| {
+                        x.is(Role::It) || says(stream, x, "here") || says(stream, x, "to")
+                    })
+                })
+                || (at + 1..at + 7).any(|i| {
+                    s.known_part(i)
+                        .is_some_and(|part| !stream.lexicon.site_parts.contains(&part))
+                })
+        }
+        _ => pointed && !landmark,
+    };
+    mine.then_some(who)
 }
 
-/// Whether a danger word is meant as one here.
-fn counts(s: &Sentence<'_>, at: usize, kind: HazardKind) -> bool {
+/// The phrase itself denies ("no parapet"), so a "no" before it is its own.
+fn negative(item: &Item, stream: Stream<'_>) -> bool {
+    (item.first..item.last).any(|token| {
+        ["no", "not", "nothing", "without"]
+            .iter()
+            .any(|w| stream.is(token as usize, w))
+    })
+}
+
+/// Whether a danger word is meant as one here, and of which kind.
+fn meant(
+    s: &Sentence<'_>,
+    stream: Stream<'_>,
+    at: usize,
+    kind: HazardKind,
+    last: Option<Component>,
+) -> Option<HazardKind> {
+    let item = s.get(at)?;
+    // "no cage": of the ladder, or of the skylight.
+    if kind == HazardKind::LadderAccess && s.role(at, Role::Cage) {
+        return opening_near(s, at)
+            .then_some(HazardKind::UnguardedOpening)
+            .or_else(|| climbing(s, at).then_some(kind));
+    }
+    if kind == HazardKind::UnguardedOpening && stream.is(item.first as usize, "nothing") {
+        let before = matches!(last, Some(Component::Skylight | Component::Hatch)) && at < 4;
+        return (opening_near(s, at) || before).then_some(kind);
+    }
     if kind != HazardKind::UnprotectedEdge {
-        return true;
+        return Some(kind);
     }
     // "six feet from the edge" is near, "forty feet from the edge" is not.
-    let length = s.get(at).map_or(0, |i| i.last - i.first);
-    let word = length == 1 || s.get(at).is_some_and(|i| i.is(Role::Site));
-    match edge_distance(s, at) {
-        Some(feet) => feet < NEAR_EDGE_FT,
+    let word = item.last - item.first == 1 || item.is(Role::Site);
+    let counts = match edge_distance(s, at) {
+        // How far a ladder stands out over the edge is no nearness.
+        Some(feet) => feet < NEAR_EDGE_FT && !climbing(s, at),
         None => !word && !bare_edge(s, at),
-    }
+    };
+    counts.then_some(kind)
+}
+
+/// A skylight or hatch is what is being talked about.
+fn opening_near(s: &Sentence<'_>, at: usize) -> bool {
+    (at.saturating_sub(14)..at + 4)
+        .filter_map(|i| s.known_part(i))
+        .any(|part| matches!(part, Component::Skylight | Component::Hatch))
+}
+
+/// A ladder is what is being talked about.
+fn climbing(s: &Sentence<'_>, at: usize) -> bool {
+    (at.saturating_sub(14)..at + 6).any(|i| {
+        s.known_part(i) == Some(Component::Ladder)
+            || s.get(i)
+                .is_some_and(|x| matches!(x.meaning.value, Some((Field::Access, _))))
+    })
 }
 
 /// How far from the edge something was said to be, feet.
@@ -121,7 +236,8 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
     let start = s.clause_start(at, Break::Hard);
     let end = s.clause_end(at, Break::Hard);
     let near = |f: &dyn Fn(&Item) -> bool| {
-        (start.max(at.saturating_sub(6))..end.min(at + 8)).any(|i| s.get(i).is_some_and(f))
+        (start.max(at.saturating_sub(6))..end.min(at + 8))
+            .any(|i| s.get(i).is_some_and(f) && !s.is_muted(i) && !denied(s, i))
     };
     let guard_denied = (start.max(at.saturating_sub(6))..end.min(at + 8)).any(|i| {
         let guard = matches!(
@@ -148,29 +264,28 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
                             Some(Condition::Missing | Condition::Broken)
                         )
             });
-            (guard_denied || open).then_some(HazardKind::UnguardedOpening)
+            let close = (at.saturating_sub(2)..at + 5).any(|i| {
+                s.get(i).is_some_and(|x| x.meaning.fault.is_some()) && s.part(i).is_none()
+            });
+            (guard_denied || open && close).then_some(HazardKind::UnguardedOpening)
         }
         Component::Parapet => {
-            let low = near(&|i| i.measure_of_low());
+            let low = (start.max(at.saturating_sub(4))..end.min(at + 5)).any(|i| low(s, i));
             low.then_some(HazardKind::UnprotectedEdge)
         }
         Component::Guardrail => {
-            let missing = near(&|i| {
-                matches!(
-                    i.meaning.fault,
-                    Some(Condition::Missing | Condition::Broken)
-                )
-            });
+            let missing = near(&|i| i.meaning.fault == Some(Condition::Missing));
             let no = (at.saturating_sub(3)..at).any(|b| s.role(b, Role::No));
-            let hatch = near(&|i| {
-                matches!(
-                    i.meaning.part,
-                    Some(super::lexicon::meaning::Part::Known(
-                        Component::Hatch | Component::Skylight
-                    ))
-                )
+            let edge = (at..at + 6).any(|i| {
+                s.get(i)
+                    .is_some_and(|x| x.meaning.danger == Some(HazardKind::UnprotectedEdge))
             });
-            ((missing || no) && !hatch).then_some(HazardKind::UnprotectedEdge)
+            let kind = if opening_near(s, at) && !edge {
+                HazardKind::UnguardedOpening
+            } else {
+                HazardKind::UnprotectedEdge
+            };
+            (missing || no).then_some(kind)
         }
         Component::Ladder => {
             let bad = near(&|i| {
@@ -183,7 +298,6 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
                             | Condition::Broken
                             | Condition::Bent
                             | Condition::Damaged
-                            | Condition::Rusted
                             | Condition::Cracked
                             | Condition::WrongSize
                     )
@@ -204,14 +318,19 @@ fn composed(s: &Sentence<'_>, at: usize) -> Option<HazardKind> {
 fn denied(s: &Sentence<'_>, at: usize) -> bool {
     (at.saturating_sub(3)..at)
         .rev()
-        .take_while(|i| s.cut(i + 1) < Break::Soft)
+        .take_while(|i| s.cut(i + 1) < Break::Soft && !s.role(*i, Role::It))
         .any(|i| s.role(i, Role::No))
 }
 
-impl Item {
-    /// "low", "short", "eight inches": what makes a parapet no guard.
-    fn measure_of_low(&self) -> bool {
-        self.number.is_some_and(|n| n.value < 39.0)
+/// "eight inches": a height that makes a parapet no guard.
+fn low(s: &Sentence<'_>, at: usize) -> bool {
+    let Some(number) = s.get(at).and_then(|i| i.number) else {
+        return false;
+    };
+    match s.get(at + 1).and_then(|i| i.meaning.measure) {
+        Some(Measure::Inch) => number.value < 39.0,
+        Some(Measure::Foot) => number.value < 3.25,
+        _ => false,
     }
 }
 
@@ -219,29 +338,46 @@ impl Item {
 pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<FollowDraft> {
     let mut out: Vec<FollowDraft> = Vec::new();
     for at in 0..s.items.len() {
-        let Some(item) = s.get(at).filter(|i| i.is(Role::FollowUp)) else {
+        let Some(item) = s.get(at).filter(|i| i.any(&[Role::FollowUp, Role::Unread])) else {
             continue;
         };
         if s.is_muted(at) && !item.is(Role::Past) {
             continue;
         }
+        // "couldn't read": only a label or what is written on one is worth coming back for.
+        let unread = item.is(Role::Unread);
+        let wanted = |i: usize| target(s, i).filter(|what| !unread || readable(what));
+        let pronoun = s.role(at + 1, Role::It);
         let ahead = (at + 1..at + 9)
             .take_while(|i| {
-                s.get(*i).is_some_and(|x| {
-                    x.gap < crate::dictation::tokens::Gap::Comma && !x.is(Role::But)
-                })
+                s.get(*i)
+                    .is_some_and(|x| x.gap < Gap::Comma && !x.is(Role::But))
             })
-            .find_map(|i| Some((i, target(s, i)?)));
+            .find_map(|i| Some((i, wanted(i)?)))
+            .filter(|_| !pronoun);
         let back = || {
             (at.saturating_sub(8)..at)
                 .rev()
-                .find_map(|i| Some((i, target(s, i)?)))
+                .take_while(|i| !unread || s.cut(i + 1) < Break::Hard)
+                .find_map(|i| Some((i, wanted(i)?)))
         };
         // "come back for it": what the sentence before was about.
         let before = || {
             let it = (at + 1..at + 4).any(|i| s.role(i, Role::It));
-            last.filter(|_| it).map(|part| (at, part.code()))
+            last.filter(|_| it && !unread).map(|part| (at, part.code()))
         };
+        // "couldn't get the serial, come back for that": said already.
+        if pronoun && !out.is_empty() {
+            continue;
+        }
+        // "I'll get the model off the back panel next trip": one thing to come back for.
+        let answered = ahead.is_none()
+            && out
+                .last()
+                .is_some_and(|f| f.first < at && at < f.first + 16);
+        if answered {
+            continue;
+        }
         let Some((place, what)) = ahead.or_else(back).or_else(before) else {
             continue;
         };
@@ -284,6 +420,20 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
         out.retain(|f| f.what != "nameplate");
     }
     out
+}
+
+/// What cannot be read or counted from outside.
+fn readable(what: &str) -> bool {
+    what.contains('.')
+        || [
+            "nameplate",
+            "filters",
+            "belts",
+            "filter",
+            "belt",
+            "disconnect",
+        ]
+        .contains(&what)
 }
 
 /// What a follow-up can be about: a field or a part.

@@ -9,6 +9,7 @@ use super::lexicon::meaning::{Field, Part, Role};
 use super::numbers::Stream;
 use super::tokens::Gap;
 use crate::survey::codes::Component;
+use std::collections::BTreeMap;
 
 /// How strongly speech may be cut before an item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -18,6 +19,18 @@ pub(crate) enum Break {
     Soft,
     /// "but", a new unit, "there's".
     Hard,
+}
+
+/// Sentences that a paper being read goes on for, unless the speaker looks again.
+const PAPER: u8 = 4;
+
+/// Talk that is not of what is seen here, carried from sentence to sentence.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Aside {
+    /// About somewhere else.
+    pub(crate) away: bool,
+    /// Sentences left of a paper being read aloud.
+    pub(crate) paper: u8,
 }
 
 /// Furthest that a guard reaches, in items.
@@ -36,16 +49,20 @@ pub(crate) struct Sentence<'a> {
     pub(crate) used: Vec<bool>,
     /// The item names a unit.
     pub(crate) names: Vec<bool>,
+    /// The item names a unit that something is near, which is this subject of the sentence.
+    pub(crate) beside: Vec<Option<usize>>,
+    /// Belts and filters that were told by their size, by its last item.
+    pub(crate) told: BTreeMap<usize, Component>,
     /// The whole sentence is about somewhere else.
     pub(crate) elsewhere: bool,
-    /// A question mark ends it.
-    pub(crate) asked: bool,
+    /// A paper is being read aloud.
+    pub(crate) reading: bool,
 }
 
 impl<'a> Sentence<'a> {
-    /// Reads breaks and guards. `asked` says that a question mark ends it; `away` that the
-    /// sentence before was about somewhere else.
-    pub(crate) fn new(items: &'a [Item], asked: bool, away: bool) -> Self {
+    /// Reads breaks and guards. `asked` says that a question mark ends it; `before` what the
+    /// sentences before were about.
+    pub(crate) fn new(items: &'a [Item], stream: Stream<'_>, asked: bool, before: Aside) -> Self {
         let n = items.len();
         let mut made = Self {
             items,
@@ -55,17 +72,36 @@ impl<'a> Sentence<'a> {
             who: vec![0; n],
             used: vec![false; n],
             names: vec![false; n],
+            beside: vec![None; n],
+            told: BTreeMap::new(),
             elsewhere: false,
-            asked,
+            reading: false,
         };
-        if away && made.stays_away() {
+        if before.away && made.stays_away() {
             made.elsewhere = true;
             made.muted.fill(true);
         }
+        let seen = items.iter().any(|i| i.is(Role::Seen));
+        if before.paper > 0 && !seen {
+            made.muted.fill(true);
+        }
         for at in 0..n {
-            made.guard(at);
+            made.guard(at, stream);
         }
         made
+    }
+
+    /// What the next sentence is to know of this one, which came after `before`.
+    pub(crate) fn aside(&self, before: Aside) -> Aside {
+        let seen = self.items.iter().any(|i| i.is(Role::Seen));
+        Aside {
+            away: self.elsewhere,
+            paper: match (self.reading, seen) {
+                (true, _) => PAPER,
+                (_, true) => 0,
+                _ => before.paper.saturating_sub(1),
+            },
+        }
     }
 
     pub(crate) fn get(&self, at: usize) -> Option<&'a Item> {
@@ -97,7 +133,8 @@ impl<'a> Sentence<'a> {
     }
 
     pub(crate) fn part(&self, at: usize) -> Option<Part> {
-        self.get(at)?.meaning.part
+        let told = || self.told.get(&at).copied().map(Part::Known);
+        self.get(at)?.meaning.part.or_else(told)
     }
 
     pub(crate) fn known_part(&self, at: usize) -> Option<Component> {
@@ -143,11 +180,20 @@ impl<'a> Sentence<'a> {
 
     fn stays_away(&self) -> bool {
         let mut leading = self.items.iter().take(3);
+        if self.items.iter().take(2).any(|i| i.is(Role::Theirs))
+            || self
+                .items
+                .iter()
+                .take(6)
+                .any(|i| i.is(Role::Theirs) && i.last - i.first > 1)
+        {
+            return true;
+        }
         let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs]));
-        let named = self
-            .items
-            .iter()
-            .any(|i| i.meaning.kind.is_some() || i.any(&[Role::This, Role::Next, Role::Back]));
+        let named = self.items.iter().any(|i| {
+            i.meaning.kind.is_some()
+                || i.any(&[Role::This, Role::Next, Role::Back, Role::Site, Role::But])
+        });
         pronoun && !named
     }
 
@@ -159,18 +205,26 @@ impl<'a> Sentence<'a> {
             .any(|i| i.meaning.fault.is_some())
     }
 
-    fn guard(&mut self, at: usize) {
+    fn guard(&mut self, at: usize, stream: Stream<'_>) {
         let Some(item) = self.get(at) else { return };
         if item.meaning.roles == Default::default() && item.meaning.done.is_none() {
             return;
         }
         if item.is(Role::If) {
-            let end = self.reach(at, |s, i| s.role(i, Role::But) && s.cut(i) == Break::Hard);
+            // "when the fan starts, ..." speaks of what is; only its own few words are put aside.
+            let when = says(stream, item, "when") || stream.is(item.first as usize, "when");
+            let end = self.reach(at, |s, i| {
+                s.role(i, Role::But) && s.cut(i) == Break::Hard || when && i > at + 4
+            });
             self.fill(at, end);
         }
         if item.is(Role::Hearsay) {
+            // It reaches over the unit that it names, up to what it says of it.
             let end = self.reach(at, |s, i| {
-                s.cut(i) == Break::Hard || (s.cut(i) >= Break::Soft && s.has_fault(at + 1, i))
+                s.cut(i) == Break::Hard && (s.role(i, Role::But) || s.has_fault(at + 1, i))
+                    || s.cut(i) >= Break::Soft
+                        && s.has_fault(at + 1, i)
+                        && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
             });
             if self.has_fault(at + 1, end)
                 || self.items.get(at + 1..end).unwrap_or_default().len() > 3
@@ -180,6 +234,31 @@ impl<'a> Sentence<'a> {
                 let from = self.clause_start(at, Break::Hard);
                 self.fill(from, end);
             }
+        }
+        // "the night manager was telling me": somebody else's words, whoever they are.
+        let told = item.is(Role::Tells)
+            && (at.saturating_sub(3)..at)
+                .any(|i| self.role(i, Role::Person) && self.cut(i + 1) == Break::None);
+        if told {
+            let end = self.reach(at, |s, i| {
+                s.cut(i) == Break::Hard && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
+            });
+            let from = self.clause_start(at, Break::Soft);
+            self.fill(from, end);
+        }
+        // "the old disconnect was broken".
+        let old = says(stream, item, "old")
+            && (at + 1..at + 8).any(|i| {
+                self.get(i)
+                    .is_some_and(|x| ["was", "were", "had"].iter().any(|w| says(stream, x, w)))
+            });
+        if old {
+            let end = self.clause_end(at, Break::Soft);
+            self.fill(at, end);
+        }
+        if item.is(Role::Paper) {
+            self.reading = true;
+            self.fill(at, self.items.len());
         }
         if item.is(Role::Elsewhere) {
             self.elsewhere = true;
@@ -195,37 +274,92 @@ impl<'a> Sentence<'a> {
             let end = self.reach(at, |s, i| s.cut(i) == Break::Hard);
             self.fill(at, end);
         }
-        let done = item.meaning.done.is_some() && !self.asked_for(at);
+        let done = item.meaning.done.is_some() && !self.asked_for(at) && !self.undone(at);
         // "built in May of 2013" is a date on a plate.
         let dated = (at.saturating_sub(4)..at).any(|i| {
             self.get(i)
                 .is_some_and(|x| x.meaning.label == Some(Field::Year))
         });
         if item.is(Role::Past) && !dated || done {
-            let from = self.clause_start(at, Break::Soft);
+            let mut from = self.clause_start(at, Break::Soft);
             let end = self.clause_end(at, Break::Soft);
-            self.fill(from, end);
-        }
-        if item.is(Role::Hedge) {
-            let end = self.clause_end(at, Break::Hard);
-            let end = (at + 1..end)
-                .find(|i| {
-                    self.cut(*i) == Break::Soft
-                        && self.has_fault(at + 1, *i)
-                        && !self.joins_faults(*i)
-                })
-                .unwrap_or(end);
-            let from = if self.has_fault(at + 1, end) {
-                at
-            } else {
-                self.clause_start(at, Break::Soft)
-            };
-            for i in from..end {
-                if let Some(hedged) = self.hedged.get_mut(i) {
-                    *hedged = true;
+            // "coil dirty, cleaned the same day": what was found is dealt with.
+            if done && from == at && at > 0 && item.gap == Gap::Comma {
+                from = self.clause_start(at - 1, Break::Soft);
+            }
+            // "it was leaking, and the other company fixed it".
+            if from > 0 && self.cut(from) == Break::Soft {
+                let before = self.clause_start(from - 1, Break::Soft);
+                let was = (before..from).any(|i| {
+                    self.get(i)
+                        .is_some_and(|x| ["was", "were", "had"].iter().any(|w| says(stream, x, w)))
+                });
+                if was {
+                    from = before;
                 }
             }
+            self.fill(from, end);
         }
+        if item.is(Role::Hedge) && !self.amount(at) {
+            self.hedge(at);
+        }
+    }
+
+    /// "maybe thirty feet across": the doubt is about a number.
+    fn amount(&self, at: usize) -> bool {
+        let number = |i: usize| self.get(i).is_some_and(|x| x.number.is_some());
+        number(at + 1) || (number(at + 2) && self.any(at + 1, &[Role::A, Role::Filler]))
+    }
+
+    /// A hedge covers its own clause: what follows up to the condition, or, at the clause's end,
+    /// what stands before it.
+    fn hedge(&mut self, at: usize) {
+        let item_fault = self.has_fault(at, at + 1);
+        let end = self.clause_end(at, Break::Hard);
+        let doubted = if item_fault {
+            Some(at)
+        } else {
+            (at + 1..end).find(|i| {
+                self.has_fault(*i, i + 1)
+                    || self.get(*i).is_some_and(|x| x.meaning.danger.is_some())
+            })
+        };
+        let end = doubted.map_or(end, |fault| self.doubts_on(fault, end));
+        let closes = self
+            .get(at + 1)
+            .is_none_or(|next| next.gap >= Gap::Comma || self.cut(at + 1) > Break::None);
+        let from = if item_fault || self.has_fault(at + 1, end) {
+            at
+        } else if closes && at > 0 && self.cut(at) == Break::Soft {
+            // "it sounds noisy, maybe, ...".
+            self.clause_start(at - 1, Break::Soft)
+        } else if closes {
+            self.clause_start(at, Break::Soft)
+        } else {
+            return;
+        };
+        for i in from..end {
+            if let Some(hedged) = self.hedged.get_mut(i) {
+                *hedged = true;
+            }
+        }
+    }
+
+    /// One past the last condition that a doubt about the one at `fault` also covers.
+    fn doubts_on(&self, fault: usize, end: usize) -> usize {
+        let mut last = fault;
+        for at in fault + 1..end {
+            if self.cut(at) == Break::Soft && self.joins_faults(at) {
+                continue;
+            }
+            let joined = (last + 1..at + 1).any(|i| self.cut(i) == Break::Soft);
+            match self.get(at) {
+                Some(item) if item.meaning.fault.is_some() && joined => last = at,
+                Some(item) if item.idle() || item.any(&[Role::And, Role::Or]) => {}
+                _ => break,
+            }
+        }
+        last + 1
     }
 
     /// "cracked or glazed", "leaking and dirty": the break joins two conditions of one part.
@@ -239,6 +373,14 @@ impl<'a> Sentence<'a> {
     fn reach(&self, at: usize, stop: impl Fn(&Self, usize) -> bool) -> usize {
         let end = (at + 1 + REACH).min(self.items.len());
         (at + 1..end).find(|i| stop(self, *i)).unwrap_or(end)
+    }
+
+    /// "was never strapped", "neither one is secured": work that was not done.
+    pub(crate) fn undone(&self, at: usize) -> bool {
+        (at.saturating_sub(3)..at)
+            .rev()
+            .take_while(|i| self.cut(i + 1) == Break::None)
+            .any(|i| self.role(i, Role::No))
     }
 
     /// Whether "needs", "should be" and the like stand shortly before.
@@ -289,24 +431,34 @@ fn breaks(items: &[Item]) -> Vec<Break> {
 
 /// Cuts the items of a note into sentences: at full stops, unless what is before plainly goes on
 /// ("the disconnect is." "30 amp"). Gives item ranges and whether a question mark ends them.
-pub(crate) fn sentences(items: &[Item]) -> Vec<(usize, usize, bool)> {
+pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize, bool)> {
     let mut out = Vec::new();
     let mut from = 0;
     for (at, item) in items.iter().enumerate().skip(1) {
-        let dangling = items.get(at - 1).is_some_and(|b| {
-            b.any(&[
-                Role::Is,
-                Role::ItIs,
-                Role::A,
-                Role::At,
-                Role::Need,
-                Role::No,
-                Role::Times,
-            ]) && b.meaning.fault.is_none()
-                && b.meaning.measure.is_none()
-                && b.number.is_none()
-                && !b.any(&[Role::There, Role::Height, Role::Filler, Role::It])
-        });
+        let dangling = item.meaning.kind.is_none()
+            && items.get(at - 1).is_some_and(|b| {
+                // "with the panels on." ends; "a hatch inside of." goes on.
+                let ends = [
+                    "each", "some", "any", "several", "few", "another", "ones", "one", "on", "off",
+                    "up", "down", "in", "out", "through", "over", "around", "under",
+                ]
+                .iter()
+                .any(|word| says(stream, b, word));
+                !ends
+                    && b.any(&[
+                        Role::Is,
+                        Role::ItIs,
+                        Role::A,
+                        Role::At,
+                        Role::Need,
+                        Role::No,
+                        Role::Times,
+                    ])
+                    && b.meaning.fault.is_none()
+                    && b.meaning.measure.is_none()
+                    && b.number.is_none()
+                    && !b.any(&[Role::There, Role::Height, Role::Filler, Role::It])
+            });
         if item.gap == Gap::Question || (item.gap == Gap::Stop && !dangling) {
             out.push((from, at, item.gap == Gap::Question));
             from = at;

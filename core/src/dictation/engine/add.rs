@@ -62,10 +62,13 @@ impl Engine {
                 if same {
                     continue;
                 }
-                if self
-                    .facts
-                    .get(old)
-                    .is_some_and(|f| f.item.confidence > confidence + 0.15)
+                // "one hose bib by the store, and no water up here": none up here, but some.
+                let no_more = draft.field == Field::Water && draft.value == "none";
+                if no_more
+                    || self
+                        .facts
+                        .get(old)
+                        .is_some_and(|f| f.item.confidence > confidence + 0.15)
                 {
                     continue;
                 }
@@ -130,6 +133,15 @@ impl Engine {
                 if let Some(slip) = slip {
                     self.findings.remove(slip);
                 }
+            }
+            // "no, not the blower, the blower is good".
+            if draft.fault == Condition::Good && draft.denies {
+                let recent = self.findings.len().saturating_sub(3);
+                let tail = self.findings.split_off(recent);
+                self.findings.extend(
+                    tail.into_iter()
+                        .filter(|f| f.item.about != about || f.item.component != draft.part),
+                );
             }
             if draft.implied
                 && known
@@ -212,6 +224,21 @@ impl Engine {
             })
             .map(|f| f.item.clone())
             .collect();
+        // "..., the insulation is torn, same on four": that, and not the plate before it.
+        let newest = |stamps: Option<u32>| stamps.unwrap_or(0);
+        let fact_stamp = self
+            .facts
+            .iter()
+            .rev()
+            .map(|f| f.stamp)
+            .find(|s| within(*s));
+        let finding_stamp = self
+            .findings
+            .iter()
+            .rev()
+            .map(|f| f.stamp)
+            .find(|s| within(*s));
+        let finding_last = here && newest(finding_stamp) > newest(fact_stamp);
         let part_of = |field: &str| match field {
             "filters" => Some(Component::Filter),
             "belts" => Some(Component::Belt),
@@ -223,7 +250,8 @@ impl Engine {
             .iter()
             .skip(facts_from)
             .filter(|f| {
-                within(f.stamp)
+                !finding_last
+                    && within(f.stamp)
                     && named(part_of(&f.item.field).is_some_and(|p| parts.contains(&p)))
                     && of.contains(&f.item.about)
                     && !f.item.field.ends_with(".serial")
@@ -277,7 +305,9 @@ impl Engine {
 
     /// "scratch that" takes back the last draft before it.
     pub(super) fn scratch(&mut self, s: &Sentence<'_>) {
-        for item in s.items.iter().filter(|i| i.is(Role::Scratch)) {
+        let valued = |at: usize| s.get(at + 1).is_some_and(|i| i.number.is_some());
+        let scratched = s.items.iter().enumerate();
+        for (_, item) in scratched.filter(|(at, i)| i.is(Role::Scratch) && !valued(*at)) {
             let fact = newest(&self.facts, item.first);
             let finding = newest(&self.findings, item.first);
             let Some(last) = fact.max(finding) else {

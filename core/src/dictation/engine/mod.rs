@@ -4,6 +4,7 @@
 //! what comes next. Output is in the order spoken.
 
 mod add;
+mod liken;
 
 use crate::dictation::facts::{Carry, facts};
 use crate::dictation::findings::{Finder, LastPart};
@@ -11,7 +12,7 @@ use crate::dictation::items::{Item, evidence, items};
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::notes::{follow_ups, hazards};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Break, Sentence, says, sentences};
+use crate::dictation::sentence::{Aside, Break, Sentence, says, sentences};
 use crate::dictation::subjects::{Found, Subject, Subjects};
 use crate::dictation::tokens::Gap;
 use crate::survey::SITE;
@@ -37,7 +38,7 @@ pub(crate) struct Engine {
     subjects: Subjects,
     carry: Carry,
     last: LastPart,
-    away: bool,
+    aside: Aside,
     facts: Vec<Stamped<Fact>>,
     findings: Vec<Stamped<SpokenFinding>>,
     hazards: Vec<Stamped<SpokenHazard>>,
@@ -60,7 +61,7 @@ impl Engine {
             subjects: Subjects::new(known),
             carry: Carry::default(),
             last: LastPart::default(),
-            away: false,
+            aside: Aside::default(),
             facts: Vec::new(),
             findings: Vec::new(),
             hazards: Vec::new(),
@@ -76,7 +77,7 @@ impl Engine {
     /// Reads a stream to its end.
     pub(crate) fn run(&mut self, stream: Stream<'_>) {
         let all = items(stream);
-        for (from, to, asked) in sentences(&all) {
+        for (from, to, asked) in sentences(&all, stream) {
             if let Some(items) = all.get(from..to) {
                 self.sentence(stream, items, asked);
             }
@@ -98,19 +99,20 @@ impl Engine {
     }
 
     fn sentence(&mut self, stream: Stream<'_>, items: &[Item], asked: bool) {
-        let mut s = Sentence::new(items, asked, self.away);
-        self.away = s.elsewhere;
+        let mut s = Sentence::new(items, stream, asked, self.aside);
+        self.aside = s.aside(self.aside);
         let mut subjects = vec![self.subjects.current.clone()];
         let mut sharing: Vec<(usize, usize)> = Vec::new();
-        self.mentions(&mut s, stream, &mut subjects, &mut sharing);
+        let mut likened = Vec::new();
+        self.mentions(&mut s, stream, &mut subjects, &mut sharing, &mut likened);
         let before = (self.facts.len(), self.findings.len());
 
         let values = facts(&mut s, stream, &mut self.carry);
         let kinds: Vec<_> = subjects.iter().map(|subject| subject.kind).collect();
-        let before_part = self.last.part;
+        let before_part = self.last.newest();
         let (found, last) = Finder::new(&mut s, stream, &kinds, self.last).run();
         self.last = last;
-        let dangers = hazards(&mut s);
+        let dangers = hazards(&mut s, stream, before_part, &kinds);
         let later = follow_ups(&mut s, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);
@@ -182,6 +184,12 @@ impl Engine {
                 self.follow_ups.push(Stamped { stamp: to, item });
             }
         }
+        self.same_value(&s, &subjects, &mut likened);
+        for (at, who, of) in likened {
+            if let Some(subject) = subjects.get(who) {
+                self.liken(&s, stream, at, subject, &of);
+            }
+        }
         for (at, who) in sharing {
             if let Some(subject) = subjects.get(who) {
                 let of = at
@@ -207,6 +215,7 @@ impl Engine {
         stream: Stream<'_>,
         subjects: &mut Vec<Subject>,
         sharing: &mut Vec<(usize, usize)>,
+        likened: &mut Vec<(usize, usize, Vec<String>)>,
     ) {
         let mut at = 0;
         let mut content = 0;
@@ -219,7 +228,7 @@ impl Engine {
             if s.cut(at) == Break::Hard && s.role(at, Role::But) {
                 content = at;
             }
-            let away = s.is_muted(at) && (s.elsewhere || s.asked);
+            let away = s.is_muted(at) && s.elsewhere;
             let Some(found) = (!away)
                 .then(|| self.subjects.mention(s, stream, at))
                 .flatten()
@@ -241,7 +250,22 @@ impl Engine {
             }
             let slip = last.replace(first);
             if aside {
+                let landmark =
+                    first > 0 && s.get(first - 1).is_some_and(|x| says(stream, x, "between"));
+                if landmark {
+                    at = next;
+                    continue;
+                }
                 self.subjects.learn(&subject);
+                if s.role(first, Role::Same) || first > 1 && s.role(first - 2, Role::SameWord) {
+                    likened.push((first, who, subject.tags));
+                } else {
+                    subjects.push(subject);
+                    let beside = subjects.len() - 1;
+                    if let Some(slots) = s.beside.get_mut(first..next) {
+                        slots.fill(Some(beside));
+                    }
+                }
                 if let Some(slots) = s.who.get_mut(first..next) {
                     slots.fill(who);
                 }
@@ -263,8 +287,18 @@ impl Engine {
                             .collect::<Vec<_>>(),
                     );
                 }
-            } else if !same && self.looks_back(s, first, content) {
-                from = content;
+            } else if !same && self.looks_back(s, stream, (first, next), content) {
+                // What was said before a pause was said of the unit before.
+                from = (content + 1..first)
+                    .rev()
+                    .find(|i| s.get(*i).is_some_and(|x| stream.paused(x.first as usize)))
+                    .unwrap_or(content);
+                // "..., the fan is noisy on three": no further than the part that this is said of.
+                let on = s.role(first, Role::At);
+                let part = (from..first).rev().find(|i| {
+                    s.part(*i).is_some() || s.get(*i).is_some_and(|x| x.meaning.label.is_some())
+                });
+                from = part.filter(|_| on).unwrap_or(from);
             }
             subjects.push(subject);
             who = subjects.len() - 1;
@@ -286,8 +320,18 @@ impl Engine {
     }
 
     /// "the belt is cracked on RTU 3": the unit comes behind what is said of it.
-    fn looks_back(&self, s: &Sentence<'_>, first: usize, content: usize) -> bool {
-        let mut prep = first;
+    fn looks_back(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        (first, next): (usize, usize),
+        content: usize,
+    ) -> bool {
+        // "the fan is noisy on three": the name begins with its preposition.
+        let on = s
+            .get(first)
+            .is_some_and(|x| x.is(Role::At) && x.meaning.kind.is_none());
+        let mut prep = first + usize::from(on);
         for _ in 0..3 {
             let Some(before) = prep.checked_sub(1).filter(|b| *b >= content) else {
                 return false;
@@ -295,6 +339,16 @@ impl Engine {
             let Some(item) = s.get(before) else {
                 return false;
             };
+            // "a puddle between two and three", "the hatch by unit four": landmarks.
+            let landmark = ["between", "by", "near", "beside", "behind"];
+            if landmark.iter().any(|word| says(stream, item, word)) {
+                return false;
+            }
+            let ends = s.get(next).is_none_or(|x| x.gap >= Gap::Comma);
+            let named_last = item.is(Role::ItIs) && ends && self.subjects.current.tags.is_empty();
+            if named_last {
+                return true;
+            }
             if item.any(&[Role::At, Role::Plan]) {
                 let fresh = before == content
                     || s.role(before - 1, Role::And)

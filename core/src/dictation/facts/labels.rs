@@ -1,9 +1,9 @@
 //! Numbers without a unit of measure: the label that waits for them or stands behind them.
 
-use super::{Reader, SWITCHES, voltage};
-use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
-use crate::dictation::numbers::sizes::run;
-use crate::dictation::numbers::{Number, joined};
+use super::{Reader, SWITCHES};
+use crate::dictation::lexicon::meaning::{Field, Meaning, Measure, Part, Role};
+use crate::dictation::numbers::counts::run;
+use crate::dictation::numbers::{Number, joined, voltage};
 use crate::dictation::sentence::says;
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
@@ -13,26 +13,80 @@ impl Reader<'_, '_> {
     /// Whether a label waits shortly before item `at`, with nothing but connectors between.
     pub(super) fn waiting(&self, at: usize) -> Option<(Field, usize)> {
         let (field, label) = self.label?;
+        // One word that nobody knows may stand between: the label's own tail, misheard.
+        let mut strangers = 0;
         let connected = at >= label
             && at - label <= 6
             && (label + 1..at).all(|i| {
-                self.s.get(i).is_some_and(|x| {
-                    x.idle()
-                        || x.any(&[
-                            Role::Is,
-                            Role::ItIs,
-                            Role::At,
-                            Role::It,
-                            Role::There,
-                            Role::Unit,
-                            Role::Correct,
-                            Role::Hedge,
-                            Role::Spell,
-                        ])
-                        || x.meaning.label == Some(field)
-                })
+                strangers += usize::from(self.stranger(i));
+                strangers <= 1 && self.stranger(i)
+                    || self.s.is_name(i)
+                    || self.s.get(i).is_some_and(|x| {
+                        x.idle()
+                            || x.any(&[
+                                Role::Is,
+                                Role::ItIs,
+                                Role::At,
+                                Role::It,
+                                Role::There,
+                                Role::Unit,
+                                Role::Correct,
+                                Role::Hedge,
+                                Role::Spell,
+                            ])
+                            || x.meaning.label == Some(field)
+                    })
             });
         connected.then_some((field, label))
+    }
+
+    /// "max over current fifty | eight ton": numbers run together across a pause, of which the
+    /// first answer the label that waits. Gives where the measured ones begin.
+    pub(super) fn answered(
+        &mut self,
+        at: usize,
+        end: usize,
+        measure: Measure,
+        pieces: &[Number],
+    ) -> usize {
+        let pause = (at + 1..end).find(|i| {
+            self.s
+                .get(*i)
+                .is_some_and(|x| self.stream.paused(x.first as usize))
+        });
+        // "max fuse forty five seven and a half ton": two numbers, of which the last is measured.
+        let torn = (joined(pieces).is_none() && pieces.len() > 1).then(|| end - 1);
+        let (Some(pause), Some((field, label))) = (pause.or(torn), self.waiting(at)) else {
+            return at;
+        };
+        let amps = matches!(
+            field,
+            Field::Mca | Field::Mocp | Field::Fuse | Field::DisconnectRating
+        );
+        if amps && measure == Measure::Amp {
+            return at;
+        }
+        let first = pieces.get(..pause - at).unwrap_or_default();
+        let found = joined(first).and_then(|value| self.of_label(at, pause, field, value, first));
+        if found.is_none() {
+            return at;
+        }
+        self.s.use_up(label, label + 1);
+        self.label = None;
+        pause
+    }
+
+    /// A single word that means nothing here, not cut off by punctuation.
+    fn stranger(&self, at: usize) -> bool {
+        self.s.get(at).is_some_and(|x| {
+            let m = x.meaning;
+            let common = Meaning {
+                roles: Default::default(),
+                ..m
+            } == Meaning::default()
+                && (m.roles == Default::default() || m.roles.has(Role::Common));
+            common && x.number.is_none() && !x.code && x.gap <= Gap::Space && x.last - x.first == 1
+        })
     }
 
     /// A label right behind the value, when it is not the next value's: "24 MCA 30 MOCP".
@@ -60,14 +114,22 @@ impl Reader<'_, '_> {
         let number_after = self
             .s
             .get(skip)
-            .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma);
+            .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma)
+            && !self.s.is_name(skip);
         let end = run(self.s.items, skip);
-        let its_own = number_after
-            && after.is_some()
-            && self
-                .s
-                .get(end + usize::from(self.measure(end).is_some()))
-                .is_none_or(|i| i.meaning.label.is_none() || i.gap >= Gap::Comma);
+        // "sixty amps fused at thirty".
+        let fused = field == Field::Fuse
+            && number_after
+            && ["at", "with", "for"]
+                .iter()
+                .any(|word| self.stream.is(item.last as usize - 1, word));
+        let its_own = fused
+            || number_after
+                && after.is_some()
+                && self
+                    .s
+                    .get(end + usize::from(self.measure(end).is_some()))
+                    .is_none_or(|i| i.meaning.label.is_none() || i.gap >= Gap::Comma);
         (!its_own).then_some((field, at))
     }
 
@@ -75,12 +137,21 @@ impl Reader<'_, '_> {
     pub(super) fn disconnect_after(&self, next: usize) -> bool {
         let mut at = next;
         while let Some(item) = self.s.get(at).filter(|i| i.gap < Gap::Stop) {
+            // "one fifteen volt the disconnect is ...": a new thing.
+            let article = ["the", "this", "that", "its"]
+                .iter()
+                .any(|word| says(self.stream, item, word));
+            if item.gap >= Gap::Comma || article {
+                return false;
+            }
             if item.meaning.part == Some(Part::Known(Component::Disconnect)) {
                 // Not when that disconnect is followed by its own rating.
-                return !self
+                let own = self
                     .s
                     .get(at + 1)
                     .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma);
+                let volts = self.measure(run(self.s.items, at + 1)) == Some(Measure::Volt);
+                return !own || volts;
             }
             let measure = item
                 .meaning
@@ -94,7 +165,6 @@ impl Reader<'_, '_> {
                 || fuse
                 || item.meaning.value.is_some())
                 || at > next + 6
-                || item.gap >= Gap::Comma
             {
                 return false;
             }
@@ -109,8 +179,17 @@ impl Reader<'_, '_> {
             Some((Field::Ignored, _)) => return Field::Ignored,
             _ => {}
         }
-        if (self.disconnect && self.label.is_none_or(|(f, _)| f == Field::Fuse))
-            || self.disconnect_after(next)
+        // "..., two oh eight volt single phase": no switch is described so.
+        let phase = self
+            .s
+            .get(next)
+            .is_some_and(|i| i.meaning.value.is_some_and(|(f, _)| f == Field::Phase));
+        // "the disconnect has no label, one fifteen volt": that talk is over.
+        let told = self.named.is_some_and(|from| {
+            (from..at).any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()))
+        });
+        let here = self.disconnect && !phase && !told;
+        if (here && self.label.is_none_or(|(f, _)| f == Field::Fuse)) || self.disconnect_after(next)
         {
             Field::DisconnectVoltage
         } else {
@@ -120,7 +199,11 @@ impl Reader<'_, '_> {
 
     /// A number without a unit of measure.
     pub(super) fn bare(&mut self, at: usize, end: usize, pieces: &[Number]) -> Option<usize> {
-        let value = joined(pieces)?;
+        let Some(value) = joined(pieces) else {
+            // "fifteen two": not one number, so the first stands by itself.
+            let first = pieces.get(..1).filter(|_| pieces.len() > 1)?;
+            return self.bare(at, at + 1, first);
+        };
         if let Some((field, label)) = self.waiting(at) {
             let found = self.of_label(at, end, field, value, pieces);
             if found.is_some() {
@@ -139,6 +222,23 @@ impl Reader<'_, '_> {
                 let value = joined(pieces.get(..n)?)?;
                 voltage(value).then_some((value, n))
             });
+            // "too oh eight three phase", "for sixty three phase".
+            let hundreds = at
+                .checked_sub(1)
+                .and_then(|b| self.stream.lexicon.worth(self.s.get(b)?.word).sound)
+                .map(|n| f64::from(n) * 100.0 + value)
+                .filter(|v| split.is_none() && voltage(*v));
+            if let Some(value) = hundreds {
+                let why = Some("part of the number was guessed from its sound");
+                self.push(
+                    self.volts_of(at, end),
+                    json!(value),
+                    (at - 1, end),
+                    0.65,
+                    why,
+                );
+                return Some(end);
+            }
             if let Some((value, n)) = split {
                 let dual = n < pieces.len();
                 let why = dual.then_some("the plate gives two voltages; the first is taken");
@@ -189,17 +289,25 @@ impl Reader<'_, '_> {
             return Some(end);
         }
         if (1985.0..=2030.0).contains(&value) && value.fract() == 0.0 && self.dated(at, end) {
-            self.push(Field::Year, json!(value as i64), (at, end), 0.78, None);
+            self.push(Field::Year, json!(value), (at, end), 0.78, None);
             return Some(end);
         }
-        None
+        self.bare_year(at, end, pieces)
+            .or_else(|| self.bare_voltage(at, end, pieces))
     }
 
     /// "it's a two thousand nine", "a 2009 unit".
     pub(super) fn dated(&self, at: usize, end: usize) -> bool {
-        let before = at > 0
-            && self.s.role(at - 1, Role::A)
-            && (at < 2 || self.s.any(at - 2, &[Role::Is, Role::ItIs]));
+        // "is a" is one phrase.
+        let article = at > 0
+            && self.s.get(at - 1).is_some_and(|i| {
+                i.is(Role::A) || self.stream.is(i.last as usize - 1, "a") && i.is(Role::Is)
+            });
+        let before = article
+            && (at < 2
+                || self.s.role(at - 1, Role::Is)
+                || self.s.any(at - 2, &[Role::Is, Role::ItIs])
+                || self.s.get(at - 2).is_some_and(|i| i.apostrophe));
         let after = self.s.get(end).is_some_and(|i| {
             i.meaning.kind.is_some()
                 || i.is(Role::Unit)
@@ -275,9 +383,33 @@ impl Reader<'_, '_> {
             .get(end)
             .filter(|i| matches!(i.gap, Gap::Slash | Gap::Hyphen))
             .and_then(|i| i.number);
+        let of = self
+            .s
+            .get(end)
+            .is_some_and(|i| says(self.stream, i, "of") || says(self.stream, i, "slash"));
         if let Some(year) = second.filter(|_| value <= 12.0) {
             value = year.value;
             end += 1;
+        } else if of && value <= 12.0 {
+            // "oh seven of twenty thirteen": a month and a year.
+            let last = run(self.s.items, end + 1);
+            let pieces: Vec<Number> = self
+                .s
+                .items
+                .get(end + 1..last)?
+                .iter()
+                .filter_map(|i| i.number)
+                .collect();
+            value = joined(&pieces)?;
+            end = last;
+        }
+        // "two thousand nine and" heard as "2000 I N": what follows was part of the year.
+        let torn = self.s.get(end).is_some_and(|i| {
+            let letter = self.stream.lexicon.worth(i.word).letter.is_some();
+            i.gap <= Gap::Space && letter && i.last - i.first == 1 && !i.is(Role::A)
+        });
+        if value == 2000.0 && torn {
+            return None;
         }
         let zero = pieces.first().is_some_and(|p| p.value == 0.0);
         let year = match value {
@@ -288,7 +420,7 @@ impl Reader<'_, '_> {
             _ => return None,
         };
         let sure = if value == year { 0.92 } else { 0.8 };
-        self.push(Field::Year, json!(year as i64), (at, end), sure, None);
+        self.push(Field::Year, json!(year), (at, end), sure, None);
         Some(end)
     }
 }

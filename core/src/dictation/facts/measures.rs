@@ -1,8 +1,8 @@
 //! Numbers with a unit of measure: amps, volts, tons, pounds, BTU, feet.
 
-use super::{Reader, SWITCHES, voltage};
+use super::{Reader, SWITCHES};
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
-use crate::dictation::numbers::{Number, joined};
+use crate::dictation::numbers::{Number, joined, voltage};
 use crate::dictation::sentence::{Break, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
@@ -24,7 +24,7 @@ impl Reader<'_, '_> {
             .get(next)
             .is_some_and(|i| i.is(Role::Through) || i.is(Role::Slash))
             && value(next + 1).is_some_and(|v| voltage(v) && v > first)
-            && self.measure(next + 2) == Some(Measure::Volt);
+            && self.measure(next + 2).is_none_or(|m| m == Measure::Volt);
         next += usize::from(spoken);
         let mut why = None;
         if (tied(next) || spoken) && value(next).is_some_and(|v| voltage(v) && v > first) {
@@ -129,7 +129,10 @@ impl Reader<'_, '_> {
             }
         });
         let field = field.or_else(|| {
-            if self.disconnect_after(next) || self.disconnect && !self.rated {
+            if self.disconnect_after(next)
+                || self.disconnect && !self.rated
+                || self.switch_later(next, value)
+            {
                 Some(Field::DisconnectRating)
             } else if self.correcting > 0 {
                 self.last.filter(|f| {
@@ -165,6 +168,27 @@ impl Reader<'_, '_> {
         Some(used)
     }
 
+    /// "sixty amp, fused at sixty", "a thirty amp on it, so that disconnect is too small": a
+    /// rating without its word, which the sentence says later.
+    fn switch_later(&self, next: usize, value: f64) -> bool {
+        let end = (next + 18).min(self.s.items.len());
+        let turned = (next..end)
+            .find(|i| {
+                self.s.is_name(*i) || self.s.cut(*i) == Break::Hard && !self.s.role(*i, Role::But)
+            })
+            .unwrap_or(end);
+        let named = (next..turned).any(|i| {
+            self.s.known_part(i) == Some(Component::Disconnect)
+                && self.s.get(i + 1).is_none_or(|x| x.number.is_none())
+                || self
+                    .s
+                    .get(i)
+                    .is_some_and(|x| x.meaning.label == Some(Field::Fuse))
+                    && i < next + 3
+        });
+        named && !self.rated && SWITCHES.contains(&value)
+    }
+
     pub(super) fn volts(
         &mut self,
         at: usize,
@@ -178,7 +202,16 @@ impl Reader<'_, '_> {
             .get(next)
             .filter(|i| i.gap <= Gap::Space)
             .and_then(|i| i.meaning.part);
-        if adjacent.is_some_and(|p| p != Part::Known(Component::Disconnect)) {
+        // "one twenty volt outlet", "twenty four volt wiring": no supply of the unit.
+        let fed = [
+            Component::Receptacle,
+            Component::Wiring,
+            Component::ControlWiring,
+            Component::ControlCover,
+            Component::Lighting,
+            Component::Motor,
+        ];
+        if adjacent.is_some_and(|p| fed.iter().any(|c| p == Part::Known(*c))) {
             return Some(next);
         }
         let mut from = at;
@@ -206,14 +239,14 @@ impl Reader<'_, '_> {
             let point = (value.fract() != 0.0)
                 .then(|| (value * 100.0).round())
                 .filter(|v| voltage(*v));
-            if let Some(fixed) = point.or(zero) {
+            let hundreds = sound.filter(|n| voltage(f64::from(*n) * 100.0 + value));
+            if let Some(fixed) = point.or(zero.filter(|_| hundreds.is_none())) {
                 value = fixed;
                 why = Some("part of the number was guessed from its sound");
             } else if let Some(first) = split {
                 value = first;
                 why = Some("the plate gives two voltages; the first is taken");
-            } else if let Some(hundreds) = sound.filter(|n| voltage(f64::from(*n) * 100.0 + value))
-            {
+            } else if let Some(hundreds) = hundreds {
                 value += f64::from(hundreds) * 100.0;
                 from = at - 1;
                 why = Some("part of the number was guessed from its sound");
@@ -243,11 +276,15 @@ impl Reader<'_, '_> {
         } else {
             end
         };
-        if let Some(ounces) = self.s.get(from).and_then(|i| i.number)
+        let ounces = self.s.get(from).and_then(|i| {
+            let sound = self.stream.lexicon.worth(i.word).sound.map(f64::from);
+            i.number.map(|n| n.value).or(sound)
+        });
+        if let Some(ounces) = ounces
             && self.measure(from + 1) == Some(Measure::Ounce)
-            && ounces.value < 16.0
+            && ounces < 16.0
         {
-            total += ounces.value / 16.0;
+            total += ounces / 16.0;
             end = from + 2;
         }
         let near = |i: usize| {
@@ -258,7 +295,11 @@ impl Reader<'_, '_> {
                     || matches!(x.meaning.label, Some(Field::Charge | Field::Refrigerant))
             })
         };
-        let about = (at.saturating_sub(8)..at).any(near) || (end..end + 6).any(near) || end > next;
+        let goes_on = at < 2 && self.last == Some(Field::Refrigerant);
+        let about = goes_on
+            || (at.saturating_sub(8)..at).any(near)
+            || (end..end + 6).any(near)
+            || end > next;
         let part = self
             .s
             .get(end)
@@ -333,11 +374,23 @@ impl Reader<'_, '_> {
 
     pub(super) fn feet(&mut self, at: usize, next: usize, value: f64) -> Option<usize> {
         let label = self.waiting(at).map(|(f, _)| f) == Some(Field::Height);
-        let cue = (at.saturating_sub(6)..next + 5).any(|i| {
-            i < self.s.items.len()
-                && self.s.role(i, Role::Height)
-                && (self.s.cut(i) < Break::Hard || i <= at)
+        let roof = (at.saturating_sub(3)..at).any(|i| {
+            self.s
+                .get(i)
+                .is_some_and(|x| x.meaning.value.is_some_and(|(f, _)| f == Field::Membrane))
         });
+        let goes_on = at == 0
+            && matches!(
+                self.last,
+                Some(Field::Membrane | Field::Access | Field::Water)
+            );
+        let cue = roof
+            || goes_on
+            || (at.saturating_sub(6)..next + 5).any(|i| {
+                i < self.s.items.len()
+                    && self.s.role(i, Role::Height)
+                    && (self.s.cut(i) < Break::Hard || i <= at)
+            });
         let danger = (at.saturating_sub(4)..next + 5)
             .any(|i| self.s.get(i).is_some_and(|x| x.meaning.danger.is_some()));
         let near = (next..next + 1).any(|i| {
@@ -361,7 +414,33 @@ impl Reader<'_, '_> {
                 None,
             );
             self.label = None;
+            return Some(next);
         }
+        self.distance(at, next, value, danger);
         Some(next)
+    }
+
+    /// "about four feet off", "within three feet of the unit", while the disconnect is the talk.
+    fn distance(&mut self, at: usize, next: usize, value: f64, danger: bool) {
+        let named = |i: usize| self.s.known_part(i) == Some(Component::Disconnect);
+        let other = |i: usize| self.s.part(i).is_some() && !named(i);
+        let from = self.s.clause_start(at, Break::Hard);
+        let before = (from..at).rev().find(|i| self.s.part(*i).is_some());
+        let told = self.disconnect && !before.is_some_and(other)
+            || before.is_some_and(named)
+            || (next..next + 3).any(named);
+        let away = (at.saturating_sub(3)..next + 3).any(|i| {
+            self.s.get(i).is_some_and(|x| {
+                x.any(&[Role::At, Role::Near])
+                    || ["off", "away", "from", "within", "over"]
+                        .iter()
+                        .any(|w| says(self.stream, x, w))
+            })
+        });
+        let edge = (next..next + 5).any(other);
+        if told && !danger && !edge && (0.0..=300.0).contains(&value) {
+            let sure = if away { 0.85 } else { 0.65 };
+            self.push(Field::Distance, json!(value), (at, next), sure, None);
+        }
     }
 }

@@ -2,14 +2,18 @@
 
 mod labels;
 mod measures;
+mod plate;
+mod sets;
+#[cfg(test)]
+mod table;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
-use crate::dictation::numbers::sizes::{self, run};
-use crate::dictation::numbers::{Number, Stream, spelled};
+use crate::dictation::numbers::counts::run;
+use crate::dictation::numbers::{Number, Stream, joined, spelled};
 use crate::dictation::sentence::{Break, Sentence, says};
 use crate::dictation::tokens::Gap;
-use crate::survey::codes::Component;
+use crate::survey::codes::{Component, Condition};
 use serde_json::{Value, json};
 
 /// A value as drafted, before its unit and evidence are written out.
@@ -27,21 +31,11 @@ pub(crate) struct FactDraft {
     pub(crate) corrects: bool,
 }
 
-/// Nominal supply voltages, and what plates print for them.
-const VOLTAGES: [f64; 17] = [
-    110.0, 115.0, 120.0, 200.0, 208.0, 220.0, 230.0, 240.0, 265.0, 277.0, 347.0, 380.0, 400.0,
-    440.0, 460.0, 480.0, 575.0,
-];
-
 /// Standard switch ratings.
 const SWITCHES: [f64; 9] = [30.0, 60.0, 100.0, 200.0, 400.0, 600.0, 800.0, 20.0, 40.0];
 
-fn voltage(value: f64) -> bool {
-    VOLTAGES.contains(&value) || value == 600.0
-}
-
 /// What the talk was about when a sentence began.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Carry {
     /// The sentence before ended on the word "disconnect".
     pub(crate) disconnect: bool,
@@ -49,6 +43,14 @@ pub(crate) struct Carry {
     pub(crate) label: Option<Field>,
     /// Field of the last value, for corrections.
     pub(crate) last: Option<Field>,
+    /// The last filters or belts, whose count may be corrected.
+    pub(crate) set: Option<(Field, Value)>,
+    /// The sentence before spoke of belts or of filters.
+    pub(crate) sets: Option<Component>,
+    /// "Filters are six.": a count whose size comes in the next sentence.
+    pub(crate) count: Option<u32>,
+    /// Voltages, ratings and the like were just read off a plate.
+    pub(crate) plate: bool,
 }
 
 struct Reader<'s, 'a> {
@@ -65,6 +67,11 @@ struct Reader<'s, 'a> {
     /// Items left in which a value corrects the last one.
     correcting: usize,
     last: Option<Field>,
+    /// As in [`Carry`].
+    set: Option<(Field, Value)>,
+    sets: Option<Component>,
+    count: Option<u32>,
+    plate: bool,
 }
 
 /// Drafts every value of a sentence.
@@ -83,6 +90,10 @@ pub(crate) fn facts<'a>(
         rated: false,
         correcting: 0,
         last: carry.last,
+        set: carry.set.take(),
+        sets: carry.sets,
+        count: carry.count.take(),
+        plate: carry.plate,
     };
     let mut at = 0;
     while let Some(item) = reader.s.get(at) {
@@ -97,13 +108,33 @@ pub(crate) fn facts<'a>(
     carry.disconnect =
         end > 0 && reader.disconnect && reader.s.known_part(end - 1) == Some(Component::Disconnect);
     carry.last = reader.last;
+    let turned = reader.s.names.iter().rposition(|named| *named);
+    carry.plate = reader.plate && turned.is_none()
+        || reader
+            .out
+            .iter()
+            .any(|d| plate::of_plate(d.field) && turned.is_none_or(|at| d.first > at));
+    carry.count = reader.last_count();
+    carry.sets = reader.set_talk().or(reader.sets.filter(|_| end < 4));
+    carry.set = reader.set;
+    for draft in &reader.out {
+        let told = match draft.field {
+            Field::Belts => Component::Belt,
+            Field::Filters => Component::Filter,
+            Field::DisconnectRating | Field::DisconnectVoltage => Component::Disconnect,
+            _ => continue,
+        };
+        reader.s.told.insert(draft.next.saturating_sub(1), told);
+    }
     reader.out
 }
 
 impl<'a> Reader<'_, 'a> {
     fn step(&mut self, at: usize, item: &'a Item) -> usize {
         self.correcting = self.correcting.saturating_sub(1);
-        if item.is(Role::Correct) || self.plain_no(at) {
+        // "scratch what I said about two".
+        let taken_back = self.s.is_name(at) && says(self.stream, item, "about");
+        if item.any(&[Role::Correct, Role::Scratch]) || self.plain_no(at) || taken_back {
             self.correcting = 8;
         }
         if self.s.is_used(at) || self.s.is_muted(at) {
@@ -115,6 +146,9 @@ impl<'a> Reader<'_, 'a> {
         if item.number.is_some() {
             return self.number(at);
         }
+        if let Some(next) = self.recount(at) {
+            return next;
+        }
         if let Some(field) = item.meaning.label {
             return self.labelled(at, field);
         }
@@ -123,6 +157,10 @@ impl<'a> Reader<'_, 'a> {
         }
         if let Some(part) = item.meaning.part {
             self.about(at, part);
+            self.counted_part(at, part);
+        }
+        if let Some(next) = self.one_and_a_half(at) {
+            return next;
         }
         at + 1
     }
@@ -130,7 +168,9 @@ impl<'a> Reader<'_, 'a> {
     /// "thirty amp, no, sixty amp".
     fn plain_no(&self, at: usize) -> bool {
         let number = |i: usize| self.s.get(i).is_some_and(|x| x.number.is_some());
-        self.s.get(at).is_some_and(|i| says(self.stream, i, "no"))
+        self.s
+            .get(at)
+            .is_some_and(|i| says(self.stream, i, "no") || says(self.stream, i, "know"))
             && (number(at + 1)
                 || (self.s.role(at + 1, Role::A) || self.s.any(at + 1, &[Role::ItIs]))
                     && number(at + 2))
@@ -146,6 +186,10 @@ impl<'a> Reader<'_, 'a> {
         why: Option<&'static str>,
     ) {
         self.last = Some(field);
+        if field.many() {
+            self.set = Some((field, value.clone()));
+        }
+        let value = plate::whole(field, value);
         let (first, next) = range;
         if field == Field::Ignored {
             self.s.use_up(first, next);
@@ -219,13 +263,11 @@ impl<'a> Reader<'_, 'a> {
         let fault = (at + 1..self.s.clause_end(at, Break::Hard))
             .filter_map(|i| self.s.get(i)?.meaning.fault)
             .find(|f| {
-                !self
-                    .stream
-                    .lexicon
-                    .never
-                    .contains(&(Component::WaterSource, *f))
+                let sense = self.stream.lexicon.sense(Component::WaterSource, *f);
+                sense.is_some()
             });
-        let bad = fault.is_some_and(|f| f != crate::survey::codes::Condition::Good);
+        // A tap that leaks gives water; one that is broken or shut off does not.
+        let bad = fault.is_some_and(|f| f != Condition::Good && f != Condition::Leaking);
         if !bad && !(at..at + 4).any(|i| self.s.role(i, Role::Need)) {
             let value = if none { "none" } else { "hose_bib" };
             self.push(Field::Water, json!(value), (at, at + 1), 0.85, None);
@@ -245,57 +287,32 @@ impl<'a> Reader<'_, 'a> {
         at + 1
     }
 
+    /// The code behind its label, or the code that is its own.
     fn string(&mut self, at: usize, field: Field) -> usize {
-        let mut from = at + 1;
-        while let Some(item) = self.s.get(from) {
-            // "the model on RTU 4 is".
-            if item.is(Role::At) || self.s.is_used(from) {
-                from += 1;
-                continue;
-            }
-            let one = item.last - item.first == 1;
-            let letter = self.stream.lexicon.worth(item.word).letter.is_some() && one;
-            if item.gap >= Gap::Stop
-                || letter && !(item.is(Role::A) && from == at + 1) && item.number.is_none()
-                || !spelled::connector(item.meaning.roles)
-                || item.number.is_some()
-            {
-                break;
-            }
-            // "is A B 4": the article may be the first letter.
-            if letter
-                && self.s.get(from + 1).is_some_and(|i| {
-                    i.number.is_some() || self.stream.lexicon.worth(i.word).letter.is_some()
-                })
-            {
-                break;
-            }
-            from += 1;
-        }
-        let Some(item) = self.s.get(from) else {
+        let code = (at..at + 9)
+            .take_while(|i| *i == at || self.s.get(*i).is_some_and(|x| x.meaning.label.is_none()))
+            .find(|i| self.s.get(*i).is_some_and(|x| x.code));
+        let read = code.and_then(|from| {
+            let first = self.s.get(from)?.first as usize;
+            Some((from, spelled::spelled(self.stream, first)?))
+        });
+        let Some((from, read)) = read else {
             self.label = Some((field, at));
             return at + 1;
         };
-        let Some(read) = spelled::spelled(self.stream, item.first as usize) else {
-            self.label = Some((field, at));
-            return at + 1;
-        };
-        let next = self
-            .s
-            .items
-            .partition_point(|i| (i.first as usize) < read.next);
+        let next = from + 1;
         let why = read
             .doubtful
             .then_some("a character was guessed from its sound");
-        let sure = if read.doubtful { 0.55 } else { 0.85 };
+        let why =
+            why.or((from == at).then_some("its label was not said; it stood beside another's"));
+        let sure = match (read.doubtful, from == at) {
+            (true, _) => 0.55,
+            (_, true) => 0.7,
+            _ => 0.85,
+        };
         self.s.use_up(at, from);
-        self.push(
-            field,
-            json!(read.text),
-            (from, next.max(from + 1)),
-            sure,
-            why,
-        );
+        self.push(field, json!(read.text), (from, next), sure, why);
         self.label = None;
         next
     }
@@ -340,8 +357,8 @@ impl<'a> Reader<'_, 'a> {
                 }
             }
             Field::Access => {
-                let cue = near(at.saturating_sub(8), at + 5, &[Role::Access]);
-                let bare = matches!(code, "portable_ladder" | "fixed_ladder" | "hatch") && !part;
+                let cue = near(at.saturating_sub(8), at + 14, &[Role::Access]);
+                let bare = matches!(code, "portable_ladder" | "fixed_ladder") && !part;
                 let fault = (at + 1..at + 5)
                     .any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
                 if cue || (bare && !fault) {
@@ -370,72 +387,40 @@ impl<'a> Reader<'_, 'a> {
         }
     }
 
-    fn belt(&mut self, at: usize) -> Option<usize> {
-        let near = self.talk_of(at, Component::Belt, Field::Belts)
-            || self
-                .out
-                .iter()
-                .rev()
-                .take(12)
-                .any(|f| f.field == Field::Belts);
-        let belt = sizes::belt(self.s.items, self.stream, at, near, self.floor(at))?;
-        if self.s.is_used(belt.first) {
-            return None;
-        }
-        let why = belt
-            .quantity
-            .is_none()
-            .then_some("no count of belts was said; one is assumed");
-        let sure = if belt.quantity.is_some() { 0.9 } else { 0.8 };
-        let value =
-            json!({"designation": belt.designation, "quantity": belt.quantity.unwrap_or(1)});
-        self.push(Field::Belts, value, (belt.first, belt.next), sure, why);
-        Some(belt.next)
-    }
-
-    /// First item before `at` that nothing was made of yet.
-    fn floor(&self, at: usize) -> usize {
-        (at.saturating_sub(8)..at)
+    /// "replace it with a sixty": what is to come, not what is there.
+    fn to_come(&self, at: usize) -> bool {
+        let with = (at.saturating_sub(3)..at)
             .rev()
-            .find(|i| self.s.is_used(*i))
-            .map_or(0, |i| i + 1)
-    }
-
-    fn talk_of(&self, at: usize, part: Component, field: Field) -> bool {
-        let here = |i: usize| {
-            self.s.known_part(i) == Some(part)
-                || self
-                    .s
-                    .get(i)
-                    .is_some_and(|x| x.meaning.label == Some(field))
-        };
-        (at.saturating_sub(10)..at + 9).any(here)
-    }
-
-    fn filter(&mut self, at: usize) -> Option<usize> {
-        let near = self.talk_of(at, Component::Filter, Field::Filters);
-        let set = sizes::filter(self.s.items, at, near, self.floor(at))?;
-        let (sure, why) = match (set.quantity, set.cut) {
-            (Some(_), false) => (0.92, None),
-            (Some(_), true) => (0.7, Some("the size was run together")),
-            (None, _) => (0.75, Some("no count of filters was said; one is assumed")),
-        };
-        let value = json!({
-            "width_in": set.width, "height_in": set.height, "depth_in": set.depth,
-            "quantity": set.quantity.unwrap_or(1),
-        });
-        self.push(Field::Filters, value, (set.first, set.next), sure, why);
-        Some(set.next)
+            .find(|i| self.s.get(*i).is_some_and(|x| says(self.stream, x, "with")));
+        with.is_some_and(|with| {
+            (with.saturating_sub(5)..with)
+                .any(|i| self.s.get(i).is_some_and(|x| x.meaning.say.is_some()))
+        })
     }
 
     fn number(&mut self, at: usize) -> usize {
+        if self.to_come(at) {
+            return run(self.s.items, at);
+        }
         if let Some(next) = self.filter(at) {
             return next;
         }
-        if let Some(next) = self.slashed(at) {
+        if let Some(next) = self.slashed(at).or_else(|| self.recount(at)) {
             return next;
         }
-        let end = run(self.s.items, at);
+        let mut end = run(self.s.items, at);
+        // "six hundred thousand two belts": the last counts what follows.
+        let last = |back: usize| self.s.get(end.checked_sub(back)?)?.number;
+        if end > at + 1
+            && self
+                .s
+                .get(end)
+                .is_some_and(|i| i.gap <= Gap::Space && i.meaning.part.is_some())
+            && last(2).is_some_and(|n| n.value >= 1000.0)
+            && last(1).is_some_and(|n| n.value < 20.0)
+        {
+            end -= 1;
+        }
         let pieces: Vec<Number> = self
             .s
             .items
@@ -446,7 +431,16 @@ impl<'a> Reader<'_, 'a> {
             .collect();
         let measure = self.measure(end);
         let taken = match measure {
-            Some(measure) => self.measured(at, end, &pieces, measure),
+            Some(measure) => {
+                let from = self.answered(at, end, measure, &pieces);
+                let from = if from == at && joined(&pieces).is_none() {
+                    end - 1
+                } else {
+                    from
+                };
+                let rest = pieces.get(from - at..).unwrap_or_default();
+                self.measured(from, end, rest, measure)
+            }
             None => self.bare(at, end, &pieces),
         };
         taken.unwrap_or(end)

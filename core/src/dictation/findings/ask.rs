@@ -75,7 +75,7 @@ impl Finder<'_, '_> {
         {
             return;
         }
-        let direct_drive = (at..at + 12).any(|i| self.s.role(i, Role::Mute));
+        let direct_drive = (at.saturating_sub(12)..at + 12).any(|i| self.s.role(i, Role::Mute));
         if part == Component::Belt && direct_drive {
             return;
         }
@@ -100,6 +100,7 @@ impl Finder<'_, '_> {
             corrects: false,
             spoken: false,
             implied: false,
+            denies: false,
         });
     }
 
@@ -142,6 +143,12 @@ impl Finder<'_, '_> {
         let Some((named, part)) = part.filter(|_| need) else {
             return;
         };
+        // "we'll probably need to swap the belts if they're worn": a plan, not a finding.
+        let planned = (at.saturating_sub(8)..at + 8).any(|i| self.s.role(i, Role::If))
+            || self.s.hedged.get(at) == Some(&true);
+        if planned {
+            return;
+        }
         let Some(fault) = self.stream.lexicon.defaults.implies.get(&action).copied() else {
             return;
         };
@@ -176,6 +183,7 @@ impl Finder<'_, '_> {
             corrects: false,
             spoken: true,
             implied: true,
+            denies: false,
         });
     }
 
@@ -183,8 +191,13 @@ impl Finder<'_, '_> {
         let ahead = (at + 1..at + 5)
             .take_while(|i| self.s.cut(*i) < Break::Soft)
             .find(|i| self.is_part(*i));
+        // "the screen needs replaced, ...": its part stands before the asking.
+        let passive = at > 0
+            && self.s.get(at).is_some_and(|i| i.meaning.done.is_some())
+            && self.s.role(at - 1, Role::Need);
         let near = ahead.filter(|q| {
-            !self.has_predicate(*q)
+            !passive
+                && !self.has_predicate(*q)
                 && (at + 1..*q).all(|i| {
                     self.s
                         .get(i)

@@ -5,15 +5,18 @@
 //! ("rust on the cabinet"). A condition without a part makes nothing.
 
 mod ask;
+mod denial;
+mod part;
 mod place;
+mod telling;
+mod unnamed;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Break, Sentence, says};
+use crate::dictation::sentence::{Sentence, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
-use std::collections::BTreeMap;
 
 /// A finding as drafted, before its unit and evidence are written out.
 #[derive(Debug, Clone)]
@@ -34,16 +37,36 @@ pub(crate) struct FindingDraft {
     pub(crate) spoken: bool,
     /// Only the work was spoken; the condition is a guess.
     pub(crate) implied: bool,
+    /// A "no" opened the sentence.
+    pub(crate) denies: bool,
 }
 
 /// Furthest that a condition looks for its part, in items.
 const BACK: usize = 9;
 const AHEAD: usize = 6;
 
-/// What the sentence before leaves behind for "it".
+/// The parts named last, newest first: what "it" may be.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct LastPart {
-    pub(crate) part: Option<Component>,
+    recent: [Option<Component>; 3],
+}
+
+impl LastPart {
+    pub(crate) fn newest(&self) -> Option<Component> {
+        self.recent[0]
+    }
+
+    fn name(&mut self, part: Component) {
+        let [a, b, _] = self.recent;
+        if a != Some(part) {
+            self.recent = [Some(part), a, b];
+        }
+    }
+
+    /// The newest that makes sense.
+    fn fitting(&self, sense: impl Fn(&Component) -> bool) -> Option<Component> {
+        self.recent.into_iter().flatten().find(|part| sense(part))
+    }
 }
 
 pub(crate) struct Finder<'s, 'a> {
@@ -83,12 +106,13 @@ impl<'s, 'a> Finder<'s, 'a> {
             correcting = correcting.saturating_sub(1);
             if item.is(Role::Correct) && !self.s.is_muted(at) {
                 correcting = 7;
+                self.second_thought(at);
             }
             if self.s.is_muted(at) || self.named(at) {
                 continue;
             }
             let before = self.out.len();
-            if let Some(fault) = item.meaning.fault {
+            if let Some(fault) = item.meaning.fault.or_else(|| self.neglected(at, item)) {
                 self.condition(at, item, fault);
             } else if item.meaning.part.is_some() {
                 self.denied_part(at);
@@ -103,8 +127,9 @@ impl<'s, 'a> Finder<'s, 'a> {
             } else if item.meaning.say.is_some() || item.meaning.done.is_some() {
                 self.request(at, item);
             }
-            if let Some(Part::Known(part)) = item.meaning.part.filter(|_| !self.locative(at)) {
-                self.last.part = Some(part);
+            let subject = !self.locative(at) && !self.beyond(at);
+            if let Some(Part::Known(part)) = self.s.part(at).filter(|_| subject) {
+                self.last.name(part);
             }
         }
         self.weights();
@@ -112,43 +137,37 @@ impl<'s, 'a> Finder<'s, 'a> {
         (self.out, self.last)
     }
 
-    /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
-    /// what is clogged, damage that is a tear.
-    fn most_telling(&mut self) {
-        let mut all: BTreeMap<(usize, Component), Vec<Condition>> = BTreeMap::new();
-        for f in self.out.iter().filter(|f| f.certainty != Certainty::Absent) {
-            all.entry((f.who, f.part)).or_default().push(f.fault);
+    /// "it's dented, damaged I mean": the word before replaces the one before that.
+    fn second_thought(&mut self, at: usize) {
+        let ends = self.s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma);
+        if let [.., before, last] = self.out.as_mut_slice()
+            && ends
+            && last.next == at
+            && before.part == last.part
+        {
+            last.corrects = true;
         }
-        self.out.retain(|f| {
-            let faults = all.get(&(f.who, f.part)).map(Vec::as_slice);
-            let others = |wanted: &dyn Fn(Condition) -> bool| {
-                // One part has few conditions; a text that goes on for ever has no more.
-                faults
-                    .unwrap_or_default()
-                    .iter()
-                    .take(40)
-                    .any(|fault| *fault != f.fault && wanted(*fault))
-            };
-            let vague = match f.fault {
-                Condition::Good | Condition::Damaged => others(&|c| c != Condition::Good),
-                Condition::Dirty | Condition::Debris | Condition::Ponding => {
-                    others(&|c| c == Condition::Clogged)
-                }
-                Condition::Missing => others(&|c| c == Condition::LooseFasteners),
-                Condition::Bent => others(&|c| c == Condition::HailDented),
-                Condition::Worn => others(&|c| {
-                    matches!(
-                        c,
-                        Condition::Broken
-                            | Condition::Cracked
-                            | Condition::Frayed
-                            | Condition::Torn
-                    )
-                }),
-                _ => false,
-            };
-            f.certainty == Certainty::Absent || !vague
-        });
+    }
+
+    /// "never been cleaned", "isn't fastened": what work that was not done leaves behind. "the
+    /// coil looks clean it is ..." asks for no work.
+    fn neglected(&self, at: usize, item: &Item) -> Option<Condition> {
+        let looks = at > 0
+            && self
+                .s
+                .get(at - 1)
+                .is_some_and(|x| says(self.stream, x, "look") || says(self.stream, x, "looks"));
+        if looks && item.meaning.say == Some(Action::Clean) {
+            return Some(Condition::Good);
+        }
+        let action = item.meaning.done.filter(|action| {
+            matches!(
+                action,
+                Action::Clean | Action::Clear | Action::Secure | Action::Tighten | Action::Label
+            )
+        })?;
+        let implies = &self.stream.lexicon.defaults.implies;
+        self.s.undone(at).then(|| implies.get(&action).copied())?
     }
 
     fn named(&self, at: usize) -> bool {
@@ -157,93 +176,6 @@ impl<'s, 'a> Finder<'s, 'a> {
 
     fn is_part(&self, at: usize) -> bool {
         self.s.part(at).is_some() && !self.named(at) && self.s.get(at).is_some_and(|i| !i.both())
-    }
-
-    fn kind(&self, at: usize) -> Option<EquipmentKind> {
-        self.s
-            .who
-            .get(at)
-            .and_then(|w| self.kinds.get(*w))
-            .copied()
-            .flatten()
-    }
-
-    /// A part that only says where: "the belt on the blower".
-    fn locative(&self, at: usize) -> bool {
-        let mut back = at;
-        for _ in 0..3 {
-            let Some(before) = back.checked_sub(1) else {
-                return false;
-            };
-            let Some(item) = self.s.get(before) else {
-                return false;
-            };
-            if item.is(Role::At) && !item.is(Role::There) {
-                return before > 0
-                    && (self.is_part(before - 1)
-                        || (before > 1
-                            && self.s.get(before - 1).is_some_and(Item::idle)
-                            && self.is_part(before - 2)));
-            }
-            if !item.idle() {
-                return false;
-            }
-            back = before;
-        }
-        false
-    }
-
-    /// The component that a part item stands for, given its neighbours.
-    fn component(&self, at: usize) -> Option<Component> {
-        let part = self.s.part(at)?;
-        let Some(head) = self.stream.lexicon.head(part) else {
-            return self.s.known_part(at);
-        };
-        let beside = |i: usize| {
-            self.s
-                .known_part(i)
-                .and_then(|p| head.beside.get(&p))
-                .copied()
-        };
-        if let Some(found) = at.checked_sub(1).and_then(beside) {
-            return Some(found);
-        }
-        // "insulation on the duct".
-        let mut ahead = at + 1;
-        while ahead < at + 5
-            && self
-                .s
-                .get(ahead)
-                .is_some_and(|i| i.idle() || i.any(&[Role::At, Role::Is, Role::And]))
-            && self.s.cut(ahead) < Break::Hard
-        {
-            ahead += 1;
-        }
-        if (at + 1..ahead).any(|i| self.s.role(i, Role::At))
-            && let Some(found) = beside(ahead)
-        {
-            return Some(found);
-        }
-        // Said a moment ago: "the gas line ... two screws".
-        let start = self.s.clause_start(at, Break::Hard);
-        if let Some(found) = (start..at).rev().take(7).find_map(beside) {
-            return Some(found);
-        }
-        let kind = self.kind(at);
-        let fan = matches!(
-            kind,
-            Some(
-                EquipmentKind::ExhaustFan | EquipmentKind::SupplyFan | EquipmentKind::MakeupAirUnit
-            )
-        );
-        let site =
-            (at.saturating_sub(6)..at + 5).any(|i| self.s.role(i, Role::Site)) || kind.is_none();
-        Some(
-            match (head.fan_unit.filter(|_| fan), head.site.filter(|_| site)) {
-                (Some(part), _) | (None, Some(part)) => part,
-                _ => head.default,
-            },
-        )
     }
 
     fn condition(&mut self, at: usize, item: &Item, fault: Condition) {
@@ -259,12 +191,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             }
             return;
         }
-        // "rusted loose": two conditions in one breath keep the first part.
         let parts = self.parts_of(at, fault);
-        let parts: Vec<_> = parts
-            .into_iter()
-            .filter(|(_, part)| !self.stream.lexicon.never.contains(&(*part, fault)))
-            .collect();
         if !parts.is_empty() {
             self.draft(at, &parts, fault);
         }
@@ -320,69 +247,46 @@ impl<'s, 'a> Finder<'s, 'a> {
             }
             back = before;
         }
+        let mut next = at + 1;
+        while self.s.get(next).is_some_and(Item::idle) && next < at + 3 {
+            next += 1;
+        }
         long && self
             .s
-            .get(at + 1)
-            .is_some_and(|i| i.is(Role::At) || i.meaning.say.is_none() && self.is_part(at + 1))
+            .get(next)
+            .is_some_and(|i| i.is(Role::At) || i.meaning.say.is_none() && self.is_part(next))
     }
 
-    /// Whether a denial reaches the item at `at`.
-    fn denied(&self, at: usize, parts: &[(usize, Component)]) -> bool {
-        let from = parts.iter().map(|(p, _)| *p).min().unwrap_or(at).min(at);
-        let start = self.s.clause_start(at, Break::Hard);
-        let lowest = start.max(from.saturating_sub(5)).max(at.saturating_sub(10));
-        let mut back = at;
-        let mut or = false;
-        while back > lowest {
-            back -= 1;
-            let Some(item) = self.s.get(back) else { break };
-            if item.is(Role::No) && !item.is(Role::Correct) {
-                // "no, it's cracked" is an answer, not a denial.
-                let answer = self.s.get(back + 1).is_some_and(|i| i.gap >= Gap::Comma)
-                    && says(self.stream, item, "no");
-                return !answer;
-            }
-            or |= item.is(Role::Or);
-            let cut = self.s.cut(back + 1);
-            if cut == Break::Soft && !or && !self.s.role(back + 1, Role::Or) {
-                // "no rust, leaks or oil": a list goes on being denied.
-                let list = self
-                    .s
-                    .get(back + 1)
-                    .is_some_and(|i| i.gap == Gap::Comma && i.meaning.fault.is_some())
-                    && item.meaning.fault.is_some();
-                if !list {
-                    return false;
-                }
-            }
-            if item.is(Role::ItIs)
-                || item.is(Role::There)
-                    && !item.is(Role::No)
-                    && back + 1 < at
-                    && self.s.cut(back) > Break::None
-            {
-                return false;
-            }
-        }
-        // "no ... anywhere" behind: "standing water none".
-        self.s
-            .get(at + 1)
-            .is_some_and(|i| i.gap < Gap::Stop && says(self.stream, i, "none"))
-    }
-
-    fn draft(&mut self, at: usize, parts: &[(usize, Component)], fault: Condition) {
+    fn draft(&mut self, at: usize, parts: &[(usize, Component)], heard: Condition) {
         let denied = self.denied(at, parts);
-        let mut fault = fault;
+        let opens_with_no = self
+            .s
+            .get(0)
+            .is_some_and(|i| i.is(Role::Correct) || says(self.stream, i, "no"));
         let hedged = self.s.hedged.get(at).copied().unwrap_or(false);
         for (named, part) in parts {
             let part = *part;
-            let head = self
-                .s
-                .part(*named)
-                .filter(|p| self.stream.lexicon.head(*p).is_some_and(|h| h.fastener));
-            if head.is_some()
+            let both = self.s.get(at).is_some_and(Item::both);
+            let Some(mut fault) = self
+                .stream
+                .lexicon
+                .sense(part, heard)
+                .or_else(|| both.then_some(heard))
+            else {
+                continue;
+            };
+            // "it isn't leaking, no vibration": a denial of nothing in particular.
+            if denied
+                && *named == at
+                && !both
+                && fault != Condition::Ponding
+                && !self.s.role(at - 1, Role::No)
+            {
+                continue;
+            }
+            if self.fastens(*named)
                 && matches!(
-                    fault,
+                    heard,
                     Condition::Missing
                         | Condition::Loose
                         | Condition::Worn
@@ -400,9 +304,25 @@ impl<'s, 'a> Finder<'s, 'a> {
                 (Certainty::Observed, fault)
             };
             if denied && fault == Condition::Good {
-                // "not good" is bad, in a way that was not said.
+                // "not good" is bad, in a way that was not said; "no ... good" is nothing.
+                if !self.s.undone(at) {
+                    continue;
+                }
                 certainty = Certainty::Observed;
                 said = Condition::Damaged;
+            }
+            // "looks stuck, probably broken": said again with a doubt, it is doubted.
+            let again = self.out.iter_mut().rev().take(3).find(|f| {
+                f.who == self.s.who.get(at).copied().unwrap_or(0)
+                    && f.part == part
+                    && f.fault == said
+                    && f.certainty == Certainty::Observed
+            });
+            if certainty == Certainty::Suspected
+                && let Some(before) = again
+            {
+                before.certainty = Certainty::Suspected;
+                continue;
             }
             let (severity, action) = if certainty == Certainty::Absent {
                 (Severity::Note, None)
@@ -441,10 +361,11 @@ impl<'s, 'a> Finder<'s, 'a> {
                 corrects: false,
                 spoken: false,
                 implied: false,
+                denies: opens_with_no,
             });
         }
         if let Some((_, part)) = parts.first() {
-            self.last.part = Some(*part);
+            self.last.name(*part);
         }
     }
 }

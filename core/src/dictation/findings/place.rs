@@ -5,19 +5,40 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::sentence::{Break, says};
 use crate::dictation::tokens::Gap;
-use crate::survey::codes::{Component, Condition, EquipmentKind};
+use crate::survey::codes::{Component, Condition};
+
+/// Words before a part that is only a landmark.
+const BEYOND: [&str; 9] = [
+    "through", "behind", "by", "beside", "near", "past", "from", "against", "between",
+];
 
 impl Finder<'_, '_> {
     /// The parts that the condition at `at` is said of, with the items that name them.
     pub(super) fn parts_of(&mut self, at: usize, fault: Condition) -> Vec<(usize, Component)> {
-        let back = self.part_before(at);
-        let ahead = self.part_ahead(at);
+        if self.misfit(at, fault) {
+            return Vec::new();
+        }
+        // "debris on the roof", "no water standing on the roof".
+        let roof = matches!(fault, Condition::Debris | Condition::Ponding)
+            && (at + 1..at + 4).any(|i| {
+                self.s
+                    .get(i)
+                    .is_some_and(|x| x.is(Role::Site) && self.ends_in_roof(x))
+            });
+        if roof {
+            return vec![(at, Component::RoofSurface)];
+        }
+        let back = self.part_before(at, fault);
+        let ahead = self.part_ahead(at, fault);
         let adjacent = back.filter(|p| self.direct(p + 1, at) && self.s.cut(at) == Break::None);
+        let verbal = self.s.get(at).is_some_and(|item| self.verbal(item));
         let copula = back.filter(|p| {
-            (p + 1..at).any(|i| {
-                self.s.any(i, &[Role::Is, Role::ItIs])
-                    || self.s.get(i).is_some_and(|x| x.apostrophe)
-            }) || self.s.get(*p).is_some_and(|x| x.apostrophe)
+            verbal
+                || (p + 1..at).any(|i| {
+                    self.s.any(i, &[Role::Is, Role::ItIs])
+                        || self.s.get(i).is_some_and(|x| x.apostrophe)
+                })
+                || self.s.get(*p).is_some_and(|x| x.apostrophe)
         });
         let straight = copula.filter(|p| {
             (p + 1..at).all(|i| {
@@ -38,7 +59,7 @@ impl Finder<'_, '_> {
                 }) && (self.s.cut(i) < Break::Soft)
             })
         });
-        let attributive = ahead.filter(|q| {
+        let attributive = ahead.filter(|_| !verbal || back.is_none()).filter(|q| {
             let plain = (at + 1..*q).all(|i| {
                 self.s.get(i).is_some_and(|x| {
                     (x.idle()
@@ -49,11 +70,33 @@ impl Finder<'_, '_> {
                         || (fault == Condition::Missing && (x.number.is_some() || x.idle()))
                 })
             });
-            plain && !self.has_predicate(*q)
+            // "the nameplate's gone, two rivets": only "missing" takes an object.
+            let object = fault == Condition::Missing && self.transitive(at);
+            plain
+                && !self.has_predicate(*q)
+                && (fault != Condition::Missing || object || self.s.cut(at) > Break::None)
+                && (fault != Condition::Good
+                    || *q == at + 1
+                    || self.s.get(at).is_some_and(|i| i.last - i.first >= 2))
         });
-        let placed = ahead
-            .filter(|q| (at + 1..*q).any(|i| self.s.role(i, Role::At)) && !self.has_predicate(*q));
-        let pick = if let Some(p) = straight.filter(|_| {
+        let placed = ahead.filter(|q| {
+            (at + 1..*q).any(|i| self.s.any(i, &[Role::At, Role::Near]))
+                && !(at + 1..*q).any(|i| self.s.role(i, Role::And))
+                && !self.has_predicate(*q)
+        });
+        // "there's oil on the line": what there is has its place behind it.
+        let told = placed.filter(|_| {
+            let there = (at.saturating_sub(2)..at)
+                .find(|i| self.s.any(*i, &[Role::There, Role::No]) && self.s.cut(*i) > Break::None)
+                .or_else(|| (at.saturating_sub(2)..at).find(|i| self.s.role(*i, Role::There)));
+            there.is_some_and(|i| {
+                self.direct(i + 1, at) && (i == 0 || !self.is_part(i - 1) && !self.named(i - 1))
+            })
+        });
+        let spent = back.is_none_or(|p| self.taken_at(p));
+        let pick = if let Some(q) = told {
+            Some((q, false))
+        } else if let Some(p) = straight.filter(|_| {
             attributive.is_none() || fault != Condition::Missing && !self.transitive(at)
         }) {
             Some((p, true))
@@ -63,9 +106,13 @@ impl Finder<'_, '_> {
             Some((p, true))
         } else if let Some(q) = attributive {
             Some((q, false))
-        } else if let Some(p) = copula.or(adjacent) {
+        } else if let Some(q) = placed.filter(|_| {
+            back.is_some_and(|p| self.taken_at(p)) && !(at > 0 && self.s.role(at - 1, Role::And))
+        }) {
+            Some((q, false))
+        } else if let Some(p) = copula.filter(|p| self.same_clause(*p, at)).or(adjacent) {
             Some((p, true))
-        } else if let Some(q) = placed.filter(|_| back.is_none() || !self.linked(back, at)) {
+        } else if let Some(q) = placed.filter(|_| spent || !self.linked(back, at)) {
             Some((q, false))
         } else {
             back.filter(|p| self.linked(Some(*p), at))
@@ -82,8 +129,69 @@ impl Finder<'_, '_> {
         }
         parts
             .into_iter()
-            .filter_map(|p| Some((p, self.component(p)?)))
+            .filter_map(|p| Some((p, self.component_in(p, Some(fault))?)))
             .collect()
+    }
+
+    /// The condition is plainly said of a part that cannot be in it: "the light is leaking".
+    fn misfit(&self, at: usize, fault: Condition) -> bool {
+        let mut back = at;
+        let mut said = false;
+        while let Some(before) = back
+            .checked_sub(1)
+            .filter(|b| self.s.cut(b + 1) == Break::None)
+        {
+            let Some(item) = self.s.get(before) else {
+                return false;
+            };
+            if self.is_part(before) {
+                return (said || item.apostrophe)
+                    && !self.fits(before, fault)
+                    && !self.locative(before);
+            }
+            said |= item.any(&[Role::Is, Role::ItIs]);
+            if !item.idle() && !item.any(&[Role::Is, Role::No, Role::Hedge]) {
+                return false;
+            }
+            back = before;
+        }
+        false
+    }
+
+    /// Nothing new begins between a part and the condition: "are dry and squealing".
+    fn same_clause(&self, part: usize, at: usize) -> bool {
+        (part + 1..=at).all(|i| {
+            self.s.cut(i) == Break::None
+                || self
+                    .s
+                    .get(i)
+                    .is_some_and(|x| x.is(Role::And) && x.gap < Gap::Comma)
+                    && !self
+                        .s
+                        .any(i + 1, &[Role::A, Role::There, Role::It, Role::ItIs])
+        })
+    }
+
+    /// A part that only says from where something is seen or what it is next to: "see it
+    /// through the louver".
+    pub(super) fn beyond(&self, at: usize) -> bool {
+        let mut back = at;
+        while let Some(before) = back.checked_sub(1).filter(|b| at - b <= 3) {
+            let Some(item) = self.s.get(before) else {
+                return false;
+            };
+            if item.is(Role::Near) && !item.is(Role::Filler) {
+                return true;
+            }
+            if item.is(Role::At) {
+                return BEYOND.iter().any(|word| says(self.stream, item, word));
+            }
+            if !item.idle() {
+                return false;
+            }
+            back = before;
+        }
+        false
     }
 
     pub(super) fn taken_at(&self, at: usize) -> bool {
@@ -92,13 +200,23 @@ impl Finder<'_, '_> {
 
     /// "is missing the/its/two ...": the part that is missing comes behind.
     pub(super) fn transitive(&self, at: usize) -> bool {
-        self.s.get(at + 1).is_some_and(|i| {
-            i.gap < Gap::Comma
-                && (i.is(Role::A)
-                    || i.number.is_some()
-                    || i.idle() && self.is_part(at + 2)
-                    || self.is_part(at + 1))
-        })
+        let takes = self.s.get(at).is_some_and(|i| {
+            ["missing", "lost"]
+                .iter()
+                .any(|word| says(self.stream, i, word))
+        });
+        // "missing about half its screws".
+        let mut next = at + 1;
+        while next < at + 5
+            && self.s.cut(next) == Break::None
+            && self
+                .s
+                .get(next)
+                .is_some_and(|i| i.idle() || i.number.is_some() || i.is(Role::A))
+        {
+            next += 1;
+        }
+        takes && self.s.cut(next) == Break::None && self.is_part(next)
     }
 
     /// Only conditions, "and", commas and small words between a part and a later condition:
@@ -127,17 +245,18 @@ impl Finder<'_, '_> {
                     || self.named(i)
                     || x.weight_only()
                     || x.number.is_some()
+                    || self.s.is_used(i)
             })
         })
     }
 
-    pub(super) fn part_before(&self, at: usize) -> Option<usize> {
+    pub(super) fn part_before(&self, at: usize, fault: Condition) -> Option<usize> {
         let mut best = None;
         for p in (at.saturating_sub(BACK)..at).rev() {
             if self.s.cut(p + 1) == Break::Hard {
                 break;
             }
-            if self.is_part(p) && !self.s.is_muted(p) {
+            if self.is_part(p) && !self.s.is_muted(p) && self.fits(p, fault) && !self.beyond(p) {
                 if !self.locative(p) {
                     return Some(p);
                 }
@@ -150,17 +269,17 @@ impl Finder<'_, '_> {
         best
     }
 
-    pub(super) fn part_ahead(&self, at: usize) -> Option<usize> {
+    pub(super) fn part_ahead(&self, at: usize, fault: Condition) -> Option<usize> {
         for q in at + 1..at + 1 + AHEAD {
             if self.s.cut(q) == Break::Hard || self.s.get(q)?.gap >= Gap::Comma {
                 return None;
             }
             if self.is_part(q) {
-                return Some(q);
+                return self.fits(q, fault).then_some(q);
             }
             let item = self.s.get(q)?;
             let passes = item.idle()
-                || item.any(&[Role::At, Role::And, Role::It, Role::Site])
+                || item.any(&[Role::At, Role::Near, Role::And, Role::It, Role::Site])
                 || item.meaning.fault.is_some()
                 || item.number.is_some()
                 || self.named(q);
@@ -245,53 +364,6 @@ impl Finder<'_, '_> {
         if and && ends && !fault_after {
             parts.push(part + 2);
         }
-    }
-
-    /// "it's cracked", "RTU 4 is not running", "standing water".
-    pub(super) fn without_part(&mut self, at: usize, fault: Condition) -> Vec<(usize, Component)> {
-        let start = self.s.clause_start(at, Break::Hard);
-        let pronoun = (start.max(at.saturating_sub(5))..at)
-            .rev()
-            .any(|i| self.s.any(i, &[Role::It, Role::ItIs]));
-        let unit = (start.max(at.saturating_sub(6))..at)
-            .any(|i| self.named(i) || self.s.role(i, Role::This));
-        let implied = self.stream.lexicon.implied.get(&fault).copied();
-        if let Some(part) = implied {
-            let noun = self.s.get(at).is_some_and(|i| i.last - i.first >= 2)
-                || self.s.any(at.saturating_sub(1), &[Role::There, Role::A])
-                || fault == Condition::Ponding;
-            if noun || unit {
-                return vec![(at, part)];
-            }
-        }
-        let they = (start.max(at.saturating_sub(3))..at)
-            .rev()
-            .any(|i| self.s.any(i, &[Role::It, Role::ItIs]) && !self.named(i));
-        if pronoun
-            && (!unit || they)
-            && let Some(part) = self.last.part
-        {
-            return vec![(at, part)];
-        }
-        if unit && self.links_to_unit(at) {
-            let fan = matches!(
-                self.kind(at),
-                Some(EquipmentKind::ExhaustFan | EquipmentKind::SupplyFan)
-            );
-            let part = match fault {
-                Condition::NotRunning | Condition::Broken if fan => Component::Motor,
-                Condition::Noisy if fan => Component::Bearing,
-                Condition::Vibrating => Component::Blower,
-                Condition::Noisy => Component::Blower,
-                Condition::NotRunning => Component::Compressor,
-                Condition::Leaking => return Vec::new(),
-                Condition::Rusted | Condition::Bent | Condition::Unsecured => Component::Cabinet,
-                Condition::Unlabelled => Component::Nameplate,
-                _ => return Vec::new(),
-            };
-            return vec![(at, part)];
-        }
-        Vec::new()
     }
 
     pub(super) fn links_to_unit(&self, at: usize) -> bool {

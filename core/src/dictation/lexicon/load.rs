@@ -4,7 +4,7 @@
 //! parse and hold no clash is proven by a test, and a reader of other files gets the place in
 //! the error.
 
-use super::meaning::{Field, Meaning, Measure, Part, Role};
+use super::meaning::{Field, Meaning, Measure, Part, Role, Roles};
 use super::words::WordTable;
 use super::{Defaults, Head, Lexicon, LexiconError};
 use crate::survey::codes::{Action, Component, Condition, EquipmentKind, HazardKind, Severity};
@@ -23,6 +23,7 @@ pub(super) struct Sources<'a> {
     pub(super) numbers: &'a str,
     pub(super) garbles: &'a str,
     pub(super) defaults: &'a str,
+    pub(super) plausible: &'a str,
 }
 
 struct Loader {
@@ -88,6 +89,7 @@ pub(super) fn load(sources: &Sources<'_>) -> Result<Lexicon, LexiconError> {
     loader.file = "garbles.toml";
     loader.garbles(sources.garbles)?;
     loader.defaults(sources)?;
+    loader.plausible(sources.plausible)?;
     loader.lexicon.finish();
     Ok(loader.lexicon)
 }
@@ -234,13 +236,6 @@ impl Loader {
                 .implied
                 .insert(fault, part.ok_or_else(|| self.unknown(code))?);
         }
-        for (code, faults) in section(&whole, "never").into_iter().flatten() {
-            let part = Component::from_code(code).ok_or_else(|| self.unknown(code))?;
-            for fault in strings(faults) {
-                let fault = Condition::from_code(fault).ok_or_else(|| self.unknown(fault))?;
-                self.lexicon.never.push((part, fault));
-            }
-        }
         Ok(())
     }
 
@@ -263,12 +258,22 @@ impl Loader {
                 .lexicon
                 .meaning_of(meant)
                 .ok_or_else(|| self.unknown(meant))?;
+            let mut number_only = Roles::default();
+            number_only.add(Role::NumberOnly);
             self.lexicon.define(heard, |m| {
-                if *m == Meaning::default() {
+                let roles = m.roles;
+                let free = Meaning {
+                    roles: Roles::default(),
+                    ..*m
+                } == Meaning::default();
+                if free && (roles == Roles::default() || roles == number_only) {
                     *m = Meaning {
                         garbled: true,
                         ..meaning
                     };
+                    if roles == number_only {
+                        m.roles.add(Role::NumberOnly);
+                    }
                 }
                 true
             });
@@ -303,6 +308,36 @@ impl Loader {
         }
         defaults.implies = implies;
         self.lexicon.defaults = defaults;
+        Ok(())
+    }
+
+    /// Which part can be in which condition, and what a loose word means of the others.
+    fn plausible(&mut self, text: &str) -> Result<(), LexiconError> {
+        self.file = "plausible.toml";
+        for (code, entry) in &table(self.file, text)? {
+            let fault = Condition::from_code(code).ok_or_else(|| self.unknown(code))?;
+            for code in entry.get("parts").into_iter().flat_map(strings) {
+                let part = Component::from_code(code).ok_or_else(|| self.unknown(code))?;
+                self.lexicon.plausible.insert((fault, part), fault);
+            }
+            let instead = entry.get("instead").and_then(Value::as_table);
+            for (code, meant) in instead.into_iter().flatten() {
+                let part = Component::from_code(code).ok_or_else(|| self.unknown(code))?;
+                let meant = meant.as_str().and_then(Condition::from_code);
+                let meant = meant.ok_or_else(|| self.unknown(code))?;
+                if self
+                    .lexicon
+                    .plausible
+                    .insert((fault, part), meant)
+                    .is_some()
+                {
+                    return Err(LexiconError::Clash {
+                        file: self.file,
+                        phrase: code.clone(),
+                    });
+                }
+            }
+        }
         Ok(())
     }
 

@@ -20,6 +20,7 @@ pub(crate) enum Field {
     GasInput,
     DisconnectRating,
     DisconnectVoltage,
+    Distance,
     Fuse,
     Filters,
     Belts,
@@ -32,7 +33,7 @@ pub(crate) enum Field {
 }
 
 impl Field {
-    pub(crate) const ALL: [Field; 22] = [
+    pub(crate) const ALL: [Field; 23] = [
         Field::Voltage,
         Field::Phase,
         Field::Hertz,
@@ -47,6 +48,7 @@ impl Field {
         Field::GasInput,
         Field::DisconnectRating,
         Field::DisconnectVoltage,
+        Field::Distance,
         Field::Fuse,
         Field::Filters,
         Field::Belts,
@@ -74,6 +76,7 @@ impl Field {
             Field::GasInput => "nameplate.gas_input_btuh",
             Field::DisconnectRating => "disconnect.rating_a",
             Field::DisconnectVoltage => "disconnect.voltage_v",
+            Field::Distance => "disconnect.distance_ft",
             Field::Fuse => "disconnect.fuse_a",
             Field::Filters => "filters",
             Field::Belts => "belts",
@@ -176,11 +179,14 @@ roles! {
     Slash = "slash", Filler = "filler", Danger = "danger_weight", Urgent = "urgent_weight",
     Repair = "repair_weight", Minor = "minor_weight", Note = "note_weight", Mute = "mute",
     Common = "common", Unit = "unit", Through = "through", NumberOnly = "number_only",
+    Unread = "unread", ByUnit = "by_unit", Theirs = "theirs", Cage = "cage",
+    Person = "person", Tells = "tells", Paper = "paper", Seen = "seen",
+    Everything = "everything", Size = "size",
 }
 
 /// A set of roles.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(crate) struct Roles(u64);
+pub(crate) struct Roles(u128);
 
 impl Roles {
     pub(crate) fn has(self, role: Role) -> bool {
@@ -213,6 +219,20 @@ pub(crate) struct Meaning {
 }
 
 impl Meaning {
+    /// Means something of the trade: a unit, a part, a condition, a label, a danger, work.
+    pub(crate) fn of_trade(&self) -> bool {
+        Self {
+            roles: Roles::default(),
+            garbled: false,
+            ..*self
+        } != Self::default()
+    }
+
+    /// Only holds a sentence together.
+    pub(crate) fn of_grammar(&self) -> bool {
+        !self.of_trade() && self.roles != Roles::default() && !self.roles.has(Role::Common)
+    }
+
     /// The severity that the words ask for.
     pub(crate) fn weight(&self) -> Option<Severity> {
         [

@@ -3,6 +3,7 @@
 //! A [`Lexicon`] answers two questions: which phrase do these words begin with, and what can
 //! that phrase mean. It never looks at grammar. Adding a word is one line in a data file.
 
+mod heard;
 mod load;
 pub(crate) mod meaning;
 pub(crate) mod near;
@@ -10,6 +11,7 @@ pub(crate) mod trie;
 pub(crate) mod words;
 
 use crate::survey::codes::{Action, Component, Condition, Severity};
+use heard::Heard;
 use meaning::{Meaning, Part};
 use near::NearMiss;
 use std::collections::BTreeMap;
@@ -74,11 +76,12 @@ pub struct Lexicon {
     meanings: Vec<Meaning>,
     phrases: Vec<Box<str>>,
     near: NearMiss,
+    heard: Heard,
     pub(crate) heads: Vec<Head>,
     pub(crate) site_parts: Vec<Component>,
     pub(crate) implied: BTreeMap<Condition, Component>,
-    /// Pairs of part and condition that are never meant.
-    pub(crate) never: Vec<(Component, Condition)>,
+    /// What a condition means of a part; a pair that is not here makes no sense.
+    pub(crate) plausible: BTreeMap<(Condition, Component), Condition>,
     pub(crate) named: Vec<Box<str>>,
     pub(crate) defaults: Defaults,
 }
@@ -105,6 +108,7 @@ impl Lexicon {
             numbers: include_str!("../../../lexicon/numbers.toml"),
             garbles: include_str!("../../../lexicon/garbles.toml"),
             defaults: include_str!("../../../lexicon/defaults.toml"),
+            plausible: include_str!("../../../lexicon/plausible.toml"),
         })
     }
 
@@ -123,10 +127,11 @@ impl Lexicon {
             meanings: Vec::new(),
             phrases: Vec::new(),
             near: NearMiss::default(),
+            heard: Heard::default(),
             heads: Vec::new(),
             site_parts: Vec::new(),
             implied: BTreeMap::new(),
-            never: Vec::new(),
+            plausible: BTreeMap::new(),
             named: Vec::new(),
             defaults: Defaults::default(),
         }
@@ -186,6 +191,7 @@ impl Lexicon {
             })
             .collect();
         self.near = NearMiss::new(&self.trie);
+        self.heard = Heard::new(&self.phrases, &self.meanings);
     }
 
     /// The number of a lower-case word without apostrophes, its plural taken off.
@@ -208,6 +214,15 @@ impl Lexicon {
         self.near.nearest(&self.trie, word)
     }
 
+    /// The meaning of the phrase that these words sound like when run together.
+    pub(crate) fn sounds_like<'w>(
+        &self,
+        words: impl Iterator<Item = &'w str> + Clone,
+    ) -> Option<Meaning> {
+        let number = self.heard.phrase(&self.phrases, words)?;
+        self.meanings.get(number as usize).copied()
+    }
+
     /// The meaning of the longest phrase that `words` begins with, and its length in words.
     pub(crate) fn longest(&self, words: impl Iterator<Item = Word>) -> Option<(Meaning, usize)> {
         let (phrase, taken) = self.trie.longest(words)?;
@@ -222,6 +237,11 @@ impl Lexicon {
             Part::Known(_) => None,
             Part::Head(number) => self.heads.get(number as usize),
         }
+    }
+
+    /// The condition that a word for `fault` means of this part, if it can mean one at all.
+    pub(crate) fn sense(&self, part: Component, fault: Condition) -> Option<Condition> {
+        self.plausible.get(&(fault, part)).copied()
     }
 
     /// Severity and action that a finding gets when none is spoken.

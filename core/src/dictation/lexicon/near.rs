@@ -85,34 +85,54 @@ fn letters(word: &str) -> u32 {
 
 /// The consonants of a word, voiced and unvoiced alike, doubled ones once.
 fn sound(word: &str) -> Option<u64> {
-    let mut key = 0u64;
-    let mut length = 0;
-    let mut last = 0;
-    for (at, byte) in word.bytes().enumerate() {
-        let class = match byte {
-            b'b' | b'p' => 1,
-            b'c' | b'g' | b'k' | b'q' | b'x' => 2,
-            b'd' | b't' => 3,
-            b'f' | b'v' => 4,
-            b'j' | b's' | b'z' => 5,
-            b'l' => 6,
-            b'm' => 7,
-            b'n' => 8,
-            b'r' => 9,
-            _ if at == 0 => 10,
-            _ => 0,
-        };
-        if class != 0 && class != last {
-            key = key * 11 + class;
-            length += 1;
+    let mut consonants = Consonants::default();
+    consonants.add(word);
+    consonants.key(SHORTEST_KEY)
+}
+
+/// The consonants of words run together, voiced and unvoiced alike, doubled ones once.
+#[derive(Debug, Default)]
+pub(super) struct Consonants {
+    key: u64,
+    length: usize,
+    last: u64,
+    begun: bool,
+}
+
+impl Consonants {
+    /// Goes on with a word.
+    pub(super) fn add(&mut self, word: &str) {
+        for byte in word.bytes() {
+            let class = match byte.to_ascii_lowercase() {
+                b'b' | b'p' => 1,
+                b'c' | b'g' | b'k' | b'q' | b'x' => 2,
+                b'd' | b't' => 3,
+                b'f' | b'v' => 4,
+                b'j' | b's' | b'z' => 5,
+                b'l' => 6,
+                b'm' => 7,
+                b'n' => 8,
+                b'r' => 9,
+                _ if !self.begun => 10,
+                _ => 0,
+            };
+            if class != 0 && class != self.last {
+                self.key = self.key.wrapping_mul(11).wrapping_add(class);
+                self.length += 1;
+            }
+            self.last = class;
+            self.begun = true;
         }
-        last = class;
     }
-    (SHORTEST_KEY..=16).contains(&length).then_some(key)
+
+    /// A number for them, if there are at least so many and no more than it can hold.
+    pub(super) fn key(&self, fewest: usize) -> Option<u64> {
+        (fewest..=16).contains(&self.length).then_some(self.key)
+    }
 }
 
 /// Edit distance if it is at most `room`, counting a swap of neighbours as one slip.
-fn distance(a: &str, b: &str, room: usize) -> Option<usize> {
+pub(super) fn distance(a: &str, b: &str, room: usize) -> Option<usize> {
     let (a, b) = (a.as_bytes(), b.as_bytes());
     let mut before: Vec<usize> = Vec::new();
     let mut above: Vec<usize> = (0..=b.len()).collect();

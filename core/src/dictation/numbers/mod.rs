@@ -5,11 +5,15 @@
 //! eight"): those stay separate numbers here, and [`joined`] puts them together where the
 //! context wants one. Nothing here knows what a number is for.
 
-pub(crate) mod sizes;
+pub(crate) mod belts;
+pub(crate) mod codes;
+pub(crate) mod counts;
+pub(crate) mod filters;
+pub(crate) mod misheard;
 pub(crate) mod spelled;
 
 use super::lexicon::Lexicon;
-use super::lexicon::meaning::Field;
+use super::lexicon::meaning::{Field, Meaning, Measure, Role};
 use super::lexicon::words::Numeral;
 use super::tokens::{Gap, Token};
 use crate::survey::spoken::Segment;
@@ -49,7 +53,8 @@ impl<'a> Stream<'a> {
         let token = self.get(at)?;
         let worth = self.lexicon.worth(token.word);
         match (token.literal(), worth.numeral) {
-            (None, Some(numeral)) => Some((numeral, worth.plural)),
+            // "two's" is "two is".
+            (None, Some(numeral)) => Some((numeral, worth.plural && !token.apostrophe)),
             _ => None,
         }
     }
@@ -64,14 +69,96 @@ impl<'a> Stream<'a> {
             .is_some_and(|t| t.word != 0 && t.word == self.lexicon.word(word))
     }
 
-    /// Whether "three phase" and the like begin here: a number that belongs to what follows.
-    pub(crate) fn phase_at(&self, at: usize) -> bool {
+    /// Whether the speaker paused before this token: it begins a segment that did not follow at
+    /// once. How a recogniser cuts unbroken speech means nothing.
+    pub(crate) fn paused(&self, at: usize) -> bool {
+        let (Some(here), Some(before)) = (
+            self.get(at),
+            at.checked_sub(1).and_then(|before| self.get(before)),
+        ) else {
+            return false;
+        };
+        let time = |t: &Token| self.segments.get(t.segment as usize);
+        here.segment != before.segment
+            && time(here)
+                .zip(time(before))
+                .is_some_and(|(h, b)| h.start_ms >= b.end_ms.saturating_add(PAUSE_MS))
+    }
+
+    /// Whether, behind a pause, a digit here begins a measure of its own: "max fifty | eight and
+    /// a half ton".
+    fn starts_anew(&self, at: usize) -> bool {
+        self.paused(at)
+            && (self.is(at + 1, "and")
+                || self
+                    .phrase_at(at + 1)
+                    .and_then(|m| m.measure)
+                    .is_some_and(|m| !matches!(m, Measure::Amp | Measure::Other)))
+    }
+
+    /// Whether a word for volts begins here.
+    pub(crate) fn volts_at(&self, at: usize) -> bool {
+        self.phrase_at(at)
+            .is_some_and(|meaning| meaning.measure == Some(Measure::Volt))
+    }
+
+    /// Whether "is" or the like begins here, or the word before ended in `'s`.
+    pub(crate) fn copula_at(&self, at: usize) -> bool {
+        self.joins(at)
+            && self
+                .phrase_at(at)
+                .is_some_and(|m| m.roles.has(Role::Is) && !m.roles.has(Role::A))
+    }
+
+    /// What the longest phrase that begins here means.
+    pub(crate) fn phrase_at(&self, at: usize) -> Option<Meaning> {
         let words = self.tokens.get(at..).unwrap_or_default().iter().take(3);
         self.lexicon
             .longest(words.map(|t| self.lexicon.in_phrase(t.word)))
-            .and_then(|(meaning, _)| meaning.value)
+            .map(|(meaning, _)| meaning)
+    }
+
+    /// Whether "three phase" and the like begin here: a number that belongs to what follows.
+    pub(crate) fn phase_at(&self, at: usize) -> bool {
+        self.phrase_at(at)
+            .and_then(|meaning| meaning.value)
             .is_some_and(|(field, _)| field == Field::Phase)
     }
+}
+
+/// A silence between segments that is a pause of the speaker, in milliseconds.
+const PAUSE_MS: u64 = 300;
+
+/// Nominal supply voltages, and what plates print for them.
+const VOLTAGES: [f64; 18] = [
+    110.0, 115.0, 120.0, 200.0, 208.0, 220.0, 230.0, 240.0, 265.0, 277.0, 347.0, 380.0, 400.0,
+    440.0, 460.0, 480.0, 575.0, 600.0,
+];
+
+/// Whether a plate may give this voltage.
+pub(crate) fn voltage(value: f64) -> bool {
+    VOLTAGES.contains(&value)
+}
+
+/// The year that the pieces say by themselves: "twenty sixteen", "two thousand nine", "1998".
+pub(crate) fn year(pieces: &[Number]) -> Option<f64> {
+    let shape = match pieces {
+        [one] => !one.plural,
+        [century, rest] => {
+            !century.literal
+                && (century.value == 20.0 || century.value == 19.0)
+                && (10.0..100.0).contains(&rest.value)
+        }
+        // "twenty oh eight".
+        [century, zero, digit] => {
+            !century.literal
+                && century.value == 20.0
+                && zero.value == 0.0
+                && (1.0..10.0).contains(&digit.value)
+        }
+        _ => false,
+    };
+    joined(pieces).filter(|v| shape && v.fract() == 0.0 && (1980.0..=2035.0).contains(v))
 }
 
 /// Reads the number that begins at `at`; gives it and the index after it.
@@ -79,6 +166,17 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
     let token = stream.get(at)?;
     if let Some(value) = token.literal() {
         return Some(literal(stream, at, value));
+    }
+    if misheard::teen(stream, at).is_some() || misheard::digit(stream, at).is_some() {
+        let (value, next, plural) = small(stream, at)?;
+        return Some((
+            Number {
+                value,
+                plural,
+                literal: false,
+            },
+            next,
+        ));
     }
     let (numeral, plural) = stream.numeral(at)?;
     if plural || matches!(numeral, Numeral::Part(_)) {
@@ -111,6 +209,7 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
             continue;
         }
         if let Some((more, after, s)) = small(stream, from)
+            && !(scale >= 100.0 && stream.phrase_at(after).is_some_and(|m| m.part.is_some()))
             && !matches!(
                 stream.numeral(from),
                 Some((Numeral::Scale(_) | Numeral::Part(_), _))
@@ -135,14 +234,29 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
 
 /// Zero to ninety-nine, or a bare scale word.
 fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
+    if let Some(teen) = misheard::teen(stream, at) {
+        return Some((teen, at + 2, false));
+    }
+    if let Some(digit) = misheard::digit(stream, at) {
+        return Some((f64::from(digit), at + 1, false));
+    }
     let (numeral, plural) = stream.numeral(at)?;
     match numeral {
         Numeral::Scale(_) => Some((0.0, at, false)),
         Numeral::Part(_) => None,
         Numeral::Tens(tens) if !plural => {
             let unit = stream.numeral(at + 1).filter(|_| stream.joins(at + 1));
+            // "forty ate": these two words are numbers wherever tens stand before them.
+            let misheard = [("ate", 8), ("won", 1)].into_iter().find(|(word, _)| {
+                stream.joins(at + 1) && stream.is(at + 1, word) && !stream.starts_anew(at + 1)
+            });
+            if let (None, Some((_, unit))) = (unit, misheard) {
+                return Some((f64::from(tens + unit), at + 2, false));
+            }
             match unit {
-                Some((Numeral::Digit(unit), s)) if unit > 0 && !stream.phase_at(at + 1) => {
+                Some((Numeral::Digit(unit), s))
+                    if unit > 0 && !stream.phase_at(at + 1) && !stream.starts_anew(at + 1) =>
+                {
                     Some((f64::from(tens + unit), at + 2, s))
                 }
                 _ => Some((f64::from(tens), at + 1, false)),
@@ -167,7 +281,10 @@ fn literal(stream: Stream<'_>, at: usize, value: f64) -> (Number, usize) {
     }
     let mut value = value;
     let mut next = at + 1;
-    while let Some((Numeral::Scale(scale), _)) = stream.numeral(next) {
+    while stream.joins(next)
+        && !stream.paused(next)
+        && let Some((Numeral::Scale(scale), _)) = stream.numeral(next)
+    {
         value *= f64::from(scale);
         next += 1;
     }
@@ -195,6 +312,18 @@ fn literal(stream: Stream<'_>, at: usize, value: f64) -> (Number, usize) {
         && value.fract() == 0.0
     {
         return (number(value + above / below), next + 2);
+    }
+    // "200 and 8 volt".
+    let tail = stream.get(next + 1).and_then(Token::literal);
+    if value % 100.0 == 0.0
+        && (100.0..1000.0).contains(&value)
+        && stream.is(next, "and")
+        && let Some(tail) = tail.filter(|n| *n < 100.0 && n.fract() == 0.0)
+        && stream
+            .phrase_at(next + 2)
+            .is_some_and(|m| m.measure.is_some())
+    {
+        return (number(value + tail), next + 2);
     }
     let (value, next) = fraction(stream, value, next);
     (number(value), next)
@@ -274,7 +403,9 @@ pub(crate) fn joined(pieces: &[Number]) -> Option<f64> {
             last = *piece;
             continue;
         }
-        if piece.value >= 1e4 {
+        // Nobody says "fifteen two" for one number.
+        let teens = (10.0..20.0).contains(&last.value);
+        if piece.value >= 1e4 || teens && piece.value < 10.0 {
             return None;
         }
         let tens = last.value >= 20.0 && last.value < 100.0 && last.value % 10.0 == 0.0;

@@ -3,6 +3,7 @@
 //!
 //! Never repaired by likeness: a string with a guess in it is returned as doubtful.
 
+use super::codes::value_begins;
 use super::{Stream, read};
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::tokens::Gap;
@@ -31,6 +32,9 @@ pub(crate) fn spelled(stream: Stream<'_>, at: usize) -> Option<Spelled> {
     while out.next < at + LONGEST {
         let token = stream.get(out.next)?;
         let started = !out.text.is_empty();
+        if out.text.len() >= 3 && value_begins(stream, out.next) {
+            break;
+        }
         if started && token.gap >= Gap::Comma {
             let worth = stream.lexicon.worth(token.word);
             let single = token.end - token.start == 1
@@ -98,7 +102,8 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
         return whole.then(|| (format!("{}", number.value), next, true));
     }
     if let Some(letter) = worth.letter {
-        let next = at + 1 + spelling_tail(stream, at + 1, letter);
+        let ray = usize::from(letter == b'X' && stream.is(at + 1, "ray"));
+        let next = at + 1 + ray + spelling_tail(stream, at + 1 + ray, letter);
         return Some((char::from(letter).to_string(), next, true));
     }
     let ascii = raw.bytes().all(|b| b.is_ascii_alphabetic());
@@ -113,7 +118,11 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
     // Sound-alikes count only between other pieces.
     let sound = worth.sound.map(|n| n.to_string());
     let guess = sound.or(worth.letter_sound.map(|b| char::from(b).to_string()))?;
-    let more = stream.joins(at) && started && stream.joins(at + 1) && sure_piece(stream, at + 1);
+    let label = || stream.phrase_at(at + 1).is_some_and(|m| m.label.is_some());
+    let more = stream.joins(at)
+        && started
+        && stream.joins(at + 1)
+        && (sure_piece(stream, at + 1) || label());
     more.then_some((guess, at + 1, false))
 }
 
@@ -130,7 +139,7 @@ fn sure_piece(stream: Stream<'_>, at: usize) -> bool {
 fn measured(stream: Stream<'_>, at: usize) -> bool {
     let Some(token) = stream
         .get(at)
-        .filter(|t| t.gap <= Gap::Hyphen || t.gap == Gap::Space)
+        .filter(|t| (t.gap <= Gap::Hyphen || t.gap == Gap::Space) && !stream.paused(at))
     else {
         return false;
     };
@@ -144,7 +153,7 @@ fn measured(stream: Stream<'_>, at: usize) -> bool {
 }
 
 /// "as in boy", "like bravo", "for bravo" behind a letter: how many tokens to skip.
-fn spelling_tail(stream: Stream<'_>, at: usize, letter: u8) -> usize {
+pub(super) fn spelling_tail(stream: Stream<'_>, at: usize, letter: u8) -> usize {
     for (words, length) in [
         (&["as", "in"][..], 2),
         (&["is", "in"], 2),
@@ -163,6 +172,9 @@ fn spelling_tail(stream: Stream<'_>, at: usize, letter: u8) -> usize {
             if fits && example.len() > 1 {
                 return length + 1;
             }
+            if fits && letter == b'X' && stream.is(at + length + 1, "ray") {
+                return length + 2;
+            }
         }
     }
     0
@@ -170,5 +182,12 @@ fn spelling_tail(stream: Stream<'_>, at: usize, letter: u8) -> usize {
 
 /// Whether an item's roles may stand between a label and its string.
 pub(crate) fn connector(roles: crate::dictation::lexicon::meaning::Roles) -> bool {
-    roles.any(&[Role::Is, Role::ItIs, Role::Filler, Role::Unit, Role::A])
+    roles.any(&[
+        Role::Is,
+        Role::ItIs,
+        Role::There,
+        Role::Filler,
+        Role::Unit,
+        Role::A,
+    ])
 }

@@ -3,6 +3,7 @@
 //! A mention that had to be guessed carries a doubt in words, which every draft about it
 //! repeats. The site is subject zero's stand-in when no unit was named.
 
+mod crowd;
 mod tags;
 
 use crate::dictation::items::Item;
@@ -12,7 +13,7 @@ use crate::dictation::sentence::{Sentence, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::Mention;
-use tags::{numbers, plain_numbers, suffix};
+use tags::{numbers, spelled_through, suffix};
 
 /// Whom words are about.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +43,8 @@ pub(crate) struct Subjects {
     previous: Subject,
     /// Tags that this note spoke of; "both" and "all of them" mean these, whatever else is known.
     spoken: Vec<String>,
+    /// The units last named together, or the last two named: "both", "one is ... and two is".
+    together: Subject,
     /// Year of manufacture by tag, for "the newest".
     pub(crate) years: Vec<(String, f64)>,
 }
@@ -70,6 +73,7 @@ impl Subjects {
             current: Subject::nobody(),
             previous: Subject::nobody(),
             spoken: Vec::new(),
+            together: Subject::nobody(),
             years: Vec::new(),
         }
     }
@@ -77,11 +81,17 @@ impl Subjects {
     /// Makes `subject` the one being talked about, and its units known.
     pub(crate) fn turn_to(&mut self, subject: &Subject) {
         self.learn(subject);
+        self.remember(subject);
         if subject.tags != self.current.tags {
             self.previous = std::mem::replace(&mut self.current, subject.clone());
         } else {
             self.current = subject.clone();
         }
+    }
+
+    /// The units that the talk was about before it turned to the current ones.
+    pub(crate) fn before(&self) -> &[String] {
+        &self.previous.tags
     }
 
     /// Makes the units of `subject` known without turning to them.
@@ -170,8 +180,25 @@ impl Subjects {
     pub(crate) fn mention(&self, s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> Option<Found> {
         let item = s.get(at)?;
         let before = at.checked_sub(1).and_then(|b| s.get(b));
-        let aside = before.is_some_and(|b| b.is(Role::Near) && !b.is(Role::Filler))
-            || (at >= 2 && before.is_some_and(|b| b.is(Role::A)) && s.role(at - 2, Role::Near));
+        let beside = |i: &Item| {
+            i.is(Role::Near) && !i.is(Role::Filler)
+                || ["near", "beside", "between", "by"]
+                    .iter()
+                    .any(|w| says(stream, i, w))
+                || self.likened(s, stream, i)
+        };
+        let aside = before.is_some_and(beside)
+            || (at >= 2
+                && before.is_some_and(|b| b.is(Role::A))
+                && s.get(at - 2).is_some_and(beside));
+        // "over by RTU 2 the conduit is loose": with nothing said before, the talk moves there.
+        let told = (at.saturating_sub(10)..at).any(|i| {
+            s.get(i).is_some_and(|x| {
+                let m = x.meaning;
+                m.fault.is_some() || m.part.is_some() || m.danger.is_some() || x.number.is_some()
+            })
+        });
+        let aside = aside && (told || before.is_some_and(|b| self.likened(s, stream, b)));
         let found = |subject: Subject, next: usize| {
             Some(Found {
                 first: at,
@@ -182,12 +209,30 @@ impl Subjects {
             })
         };
         if let Some(kind) = item.meaning.kind {
+            // "the insulation is split": a condition, unless a number follows.
+            let said =
+                item.meaning.fault.is_some() && s.get(at + 1).is_none_or(|i| i.number.is_none());
+            if said || spelled_through(s, stream, at) {
+                return None;
+            }
             return self
                 .by_kind(s, stream, at, kind)
+                .filter(|(subject, _)| {
+                    subject.doubt != Some(GUESSED_NUMBER) || !self.named_soon(s, at, kind)
+                })
+                .filter(|(subject, _)| !s.is_muted(at) || subject.doubt != Some(GUESSED_NUMBER))
                 .and_then(|(subject, next)| found(subject, next));
         }
         if item.is(Role::Same) {
-            return self.sharing(s, stream, at);
+            return self.sharing(s, stream, at).map(|mut found| {
+                // "same as two": where to copy from, not whom the talk is about.
+                found.aside = self.likened(s, stream, item) && !self.current.tags.is_empty();
+                found.same = !found.aside;
+                found
+            });
+        }
+        if let Some((subject, next)) = self.said_about(s, stream, at) {
+            return found(subject, next);
         }
         if item.is(Role::Unit) {
             // "compressor number two" is no unit.
@@ -195,6 +240,10 @@ impl Subjects {
                 return None;
             }
             let (numbers, next) = numbers(s, stream, at + 1, true)?;
+            // "the invoice is number four".
+            if says(stream, item, "number") && before.is_some_and(|b| b.is(Role::Is)) {
+                return None;
+            }
             // "number two" of what is being talked about; "unit two" of all there are.
             let alike = self.current.kind.filter(|_| says(stream, item, "number"));
             if let Some(kind) = alike {
@@ -208,7 +257,15 @@ impl Subjects {
             }
             return found(self.numbered(&numbers, true), next);
         }
-        if item.is(Role::Back) || (item.is(Role::At) && !item.is(Role::Filler)) {
+        // "on two"; "fused at two" and "by two" are no units.
+        let ends_in = |word| item.is(Role::At) && stream.is(item.last as usize - 1, word);
+        // "the filter rack in ten"; "broke in two" is none.
+        let within =
+            (ends_in("in") || ends_in("for")) && before.is_some_and(|b| b.meaning.part.is_some());
+        let round = ends_in("around") || ends_in("near");
+        let heading = at == 0 && ends_in("for");
+        let on = ends_in("on") || within || round || heading;
+        if item.is(Role::Back) || on {
             let from = at + 1;
             let (numbers, next) = numbers(s, stream, from, false)?;
             let all_known = numbers
@@ -217,6 +274,7 @@ impl Subjects {
             let ends = s.get(next).is_none_or(|i| {
                 i.gap >= Gap::Comma
                     || i.meaning.part.is_some()
+                    || round && i.is(Role::At)
                     || i.any(&[
                         Role::A,
                         Role::And,
@@ -227,7 +285,10 @@ impl Subjects {
                     ])
             });
             if ends && (item.is(Role::Back) || all_known && !self.known.is_empty()) {
-                return found(self.numbered(&numbers, true), next);
+                return found(self.numbered(&numbers, true), next).map(|found| Found {
+                    aside: found.aside || round,
+                    ..found
+                });
             }
             return None;
         }
@@ -237,126 +298,17 @@ impl Subjects {
                 .then(|| found(subject, next))
                 .flatten();
         }
-        if item.is(Role::Both) && self.current.tags.len() < 2 {
-            let kind = self.current.kind?;
-            let two = self.of_kind(kind);
-            if two.len() == 2 && s.any(at + 1, &[Role::Is, Role::There, Role::At]) {
-                let tags = two.iter().map(|m| m.tag.clone()).collect();
-                return found(
-                    Subject {
-                        tags,
-                        kind: Some(kind),
-                        doubt: None,
-                    },
-                    at + 1,
-                );
-            }
-            return None;
+        if item.is(Role::Both) {
+            return self
+                .both(s, stream, at)
+                .and_then(|subject| found(subject, at + 1));
+        }
+        if item.number.is_some() {
+            let (subject, next) = self.one_of_several(s, stream, at)?;
+            return found(subject, next);
         }
         self.pointing(s, at)
             .and_then(|subject| found(subject, at + 1))
-    }
-
-    fn pointing(&self, s: &Sentence<'_>, at: usize) -> Option<Subject> {
-        let item = s.get(at)?;
-        let number = self
-            .current
-            .tags
-            .last()
-            .and_then(|t| self.known.iter().find(|m| m.tag == *t))
-            .and_then(|m| m.number);
-        let kind = self.current.kind?;
-        if item.is(Role::Next) {
-            return Some(self.named(kind, &[number? + 1], Some(GUESSED_NEXT)));
-        }
-        if item.is(Role::Previous) && !self.previous.tags.is_empty() {
-            return Some(Subject {
-                doubt: Some(GUESSED_POINT),
-                ..self.previous.clone()
-            });
-        }
-        if item.is(Role::OtherOne) {
-            let others: Vec<&Mention> = self
-                .of_kind(kind)
-                .into_iter()
-                .filter(|m| !self.current.tags.contains(&m.tag))
-                .collect();
-            if let [other] = others.as_slice() {
-                return Some(Subject {
-                    tags: vec![other.tag.clone()],
-                    kind: Some(kind),
-                    doubt: None,
-                });
-            }
-        }
-        None
-    }
-
-    fn everyone(
-        &self,
-        s: &Sentence<'_>,
-        at: usize,
-        kind: Option<EquipmentKind>,
-    ) -> (Subject, usize) {
-        let mut tags: Vec<String> = self
-            .known
-            .iter()
-            .filter(|m| kind.map_or_else(|| self.spoken.contains(&m.tag), |k| k == m.kind))
-            .map(|m| m.tag.clone())
-            .collect();
-        let mut next = at;
-        let mut doubt = None;
-        if s.role(next, Role::Except) {
-            let mut from = next + 1;
-            while s.role(from, Role::A) {
-                from += 1;
-            }
-            let newest = s.role(from, Role::Newest);
-            if newest || s.role(from, Role::Oldest) {
-                let year =
-                    |tag: &String| self.years.iter().find(|(t, _)| t == tag).map(|(_, y)| *y);
-                let dated = tags.iter().filter(|t| year(t).is_some()).count();
-                let by = |a: &&String, b: &&String| {
-                    year(a)
-                        .partial_cmp(&year(b))
-                        .unwrap_or(std::cmp::Ordering::Equal)
-                };
-                let dates = tags.iter().filter(|t| year(t).is_some());
-                let left_out = if newest {
-                    dates.max_by(by)
-                } else {
-                    dates.min_by(by)
-                }
-                .cloned();
-                if dated < tags.len() || left_out.is_none() {
-                    doubt = Some("which unit was left out is a guess: not every year is known");
-                }
-                tags.retain(|t| Some(t) != left_out.as_ref());
-                next = from + 1;
-            } else if let Some(item) = s.get(from) {
-                let list = match (item.meaning.kind, item.is(Role::Unit), item.number) {
-                    (Some(k), ..) => {
-                        plain_numbers(s, from + 1).map(|(n, e)| (self.named(k, &n, None), e))
-                    }
-                    (_, true, _) => {
-                        plain_numbers(s, from + 1).map(|(n, e)| (self.numbered(&n, true), e))
-                    }
-                    (_, _, Some(_)) => {
-                        plain_numbers(s, from).map(|(n, e)| (self.numbered(&n, true), e))
-                    }
-                    _ => None,
-                };
-                if let Some((out, end)) = list {
-                    tags.retain(|t| !out.tags.contains(t));
-                    next = end;
-                }
-            }
-        }
-        let kind = tags
-            .first()
-            .and_then(|t| self.known.iter().find(|m| m.tag == *t))
-            .map(|m| m.kind);
-        (Subject { tags, kind, doubt }, next)
     }
 
     /// "same on four and five", "same on all of them but the newest".
@@ -373,7 +325,9 @@ impl Subjects {
         } else if item.is(Role::Unit) {
             let (numbers, next) = numbers(s, stream, from + 1, true)?;
             (self.numbered(&numbers, true), next)
-        } else if item.any(&[Role::All, Role::Both]) {
+        } else if item.is(Role::Both) {
+            (self.pair()?, from + 1)
+        } else if item.is(Role::All) {
             self.everyone(s, from + 1, None)
         } else if item.number.is_some() {
             let (numbers, next) = numbers(s, stream, from, false)?;

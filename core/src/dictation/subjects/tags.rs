@@ -124,6 +124,13 @@ pub(super) fn one_number(
         }
         let value = joined(&pieces).filter(|v| (1.0..=999.0).contains(v))?;
         let single = next == at + 1;
+        // "five ton unit, 2 40 volt".
+        let apart = item.gap == Gap::Comma
+            && s.get(next)
+                .is_some_and(|i| i.number.is_some() && taken(s, next, next + 1));
+        if apart {
+            return None;
+        }
         return (!(single && taken(s, at, next))).then_some((value as u32, next));
     }
     let sound = stream
@@ -138,7 +145,31 @@ pub(super) fn one_number(
             || i.any(&[Role::Is, Role::ItIs, Role::There, Role::And])
             || i.meaning.label.is_some()
             || i.meaning.fault.is_some()
+            || i.is(Role::A) && s.part(at + 2).is_some()
+            || i.number.is_some_and(|n| n.value > 99.0) && taken(s, at + 1, at + 2)
     });
     (goes_on && s.cut(at) == Break::None && item.gap == Gap::Space)
         .then_some((u32::from(sound), at + 1))
+}
+
+/// Whether the letters of a unit's name go on as letters, so that they spell something else:
+/// "B H P 3 6" names no heat pump.
+pub(super) fn spelled_through(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
+    let Some(item) = s.get(at) else { return false };
+    let letter = |index: usize| {
+        stream.get(index).is_some_and(|t| {
+            t.end - t.start == 1
+                && t.literal().is_none()
+                && !stream.is(index, "a")
+                && !stream.is(index, "i")
+        })
+    };
+    let first = item.first as usize;
+    let letters = (first..item.last as usize).all(letter);
+    letters
+        && first > 0
+        && stream.joins(first)
+        && letter(first - 1)
+        && s.get(at.wrapping_sub(1))
+            .is_some_and(|b| b.meaning.measure.is_none())
 }

@@ -1,0 +1,131 @@
+//! "Filters same as two", "same tonnage": values that one unit has from another.
+//!
+//! Only values of the part or label that the words name are copied, and never a serial.
+
+use super::{Engine, Stamped, round, tokens_of};
+use crate::dictation::items::evidence;
+use crate::dictation::lexicon::meaning::{Field, Measure, Role};
+use crate::dictation::numbers::Stream;
+use crate::dictation::sentence::Sentence;
+use crate::dictation::subjects::Subject;
+use crate::dictation::tokens::Gap;
+use crate::survey::codes::Component;
+use crate::survey::spoken::Fact;
+
+/// Trust left in a value that was copied.
+const COPIED: f64 = 0.8;
+
+const WHY: &str = "copied from another unit";
+
+impl Engine {
+    /// Finds "same tonnage", "same filters" with no unit named: the unit before is meant.
+    pub(super) fn same_value(
+        &self,
+        s: &Sentence<'_>,
+        subjects: &[Subject],
+        likened: &mut Vec<(usize, usize, Vec<String>)>,
+    ) {
+        for at in 0..s.items.len() {
+            let named = s.role(at, Role::SameWord) && !s.is_muted(at) && self.all_alike(s, at)
+                || s.role(at, Role::SameWord)
+                    && !s.is_muted(at)
+                    && (at..at + 2).any(|i| {
+                        s.get(i + 1).is_some_and(|x| x.gap < Gap::Comma)
+                            && self.field(s, i + 1).is_some()
+                    });
+            // "same model B K R": its own value follows.
+            let mut labels = 0;
+            let told = (at + 1..at + 5)
+                .take_while(|i| {
+                    labels += usize::from(self.field(s, *i).is_some());
+                    labels < 2 && s.get(*i).is_some_and(|x| x.gap < Gap::Comma)
+                })
+                .any(|i| {
+                    s.get(i).is_some_and(|x| x.code || x.number.is_some())
+                        || s.any(i, &[Role::Same, Role::At])
+                });
+            let who = s.who.get(at).copied().unwrap_or(0);
+            // The unit before it in this sentence, else the one that the talk turned from.
+            let earlier = who
+                .checked_sub(1)
+                .and_then(|before| subjects.get(before))
+                .map(|x| x.tags.clone())
+                .filter(|tags| {
+                    !tags.is_empty() && subjects.get(who).is_some_and(|x| x.tags != *tags)
+                });
+            let of = earlier.unwrap_or_else(|| self.subjects.before().to_vec());
+            if named && !told && !of.is_empty() {
+                likened.push((at, who, of));
+            }
+        }
+    }
+
+    /// "all of that's the same", "everything the same".
+    fn all_alike(&self, s: &Sentence<'_>, at: usize) -> bool {
+        (at.saturating_sub(5)..at).any(|i| s.role(i, Role::Everything))
+            && s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma)
+    }
+
+    fn field(&self, s: &Sentence<'_>, at: usize) -> Option<&'static str> {
+        let meaning = s.get(at)?.meaning;
+        if s.role(at, Role::Size) {
+            return Some(Field::Tons.path());
+        }
+        match (meaning.label, s.known_part(at), meaning.measure) {
+            (Some(Field::Serial | Field::Ignored), ..) => None,
+            (Some(field), ..) => Some(field.path()),
+            (_, Some(Component::Filter), _) => Some("filters"),
+            (_, Some(Component::Belt), _) => Some("belts"),
+            (_, Some(Component::Disconnect), _) => Some("disconnect."),
+            (_, _, Some(Measure::Ton)) => Some(Field::Tons.path()),
+            (_, _, Some(Measure::Volt)) => Some(Field::Voltage.path()),
+            _ => None,
+        }
+    }
+
+    /// Copies to `subject` what the words around item `at` name, from the units `of`.
+    pub(super) fn liken(
+        &mut self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        at: usize,
+        subject: &Subject,
+        of: &[String],
+    ) {
+        let names: Vec<&str> = (at.saturating_sub(3)..at + 3)
+            .filter(|i| s.get(*i).is_some())
+            .filter_map(|i| self.field(s, i))
+            .collect();
+        let all = self.all_alike(s, at);
+        let (from, to) = tokens_of(s.items, at, at + 1);
+        let copies: Vec<Fact> = self
+            .facts
+            .iter()
+            .filter(|f| {
+                let whole = all && f.item.field != Field::Serial.path();
+                of.contains(&f.item.about)
+                    && (whole || names.iter().any(|n| f.item.field.starts_with(n)))
+            })
+            .map(|f| f.item.clone())
+            .collect();
+        for tag in &subject.tags {
+            for old in &copies {
+                if self
+                    .facts
+                    .iter()
+                    .any(|f| f.item.about == *tag && f.item.field == old.field)
+                {
+                    continue;
+                }
+                let item = Fact {
+                    about: tag.clone(),
+                    evidence: evidence(stream.tokens, from, to),
+                    confidence: round(old.confidence * COPIED),
+                    needs_confirmation: Some(subject.doubt.unwrap_or(WHY).to_owned()),
+                    ..old.clone()
+                };
+                self.facts.push(Stamped { stamp: to, item });
+            }
+        }
+    }
+}

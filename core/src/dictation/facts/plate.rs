@@ -1,0 +1,175 @@
+//! Values that say by their own shape what they are: a year, a supply voltage, "a ton and a
+//! half"; and whole numbers where a field holds no other.
+//!
+//! A shape alone is weak, so it counts only where a plate is being read.
+
+use super::Reader;
+use crate::dictation::items::Item;
+use crate::dictation::lexicon::meaning::{Field, Measure, Role};
+use crate::dictation::numbers::{Number, joined, voltage, year};
+use crate::dictation::tokens::Gap;
+use serde_json::{Value, json};
+
+/// Whether a nameplate holds this field.
+pub(super) fn of_plate(field: Field) -> bool {
+    field.path().starts_with("nameplate.")
+}
+
+/// The value as a whole number, where its field counts or names a year.
+pub(super) fn whole(field: Field, value: Value) -> Value {
+    match (field, value.as_f64()) {
+        (Field::Phase | Field::Year, Some(n)) if n.fract() == 0.0 => json!(n as i64),
+        _ => value,
+    }
+}
+
+fn read_off_plate(item: &Item) -> bool {
+    let m = &item.meaning;
+    m.label.is_some_and(of_plate)
+        || m.value.is_some_and(|(field, _)| of_plate(field))
+        || matches!(
+            m.measure,
+            Some(Measure::Ton | Measure::Volt | Measure::Pound)
+        ) && !item.is(Role::A)
+        || item.code
+}
+
+impl Reader<'_, '_> {
+    /// Whether a plate is being read around the items `[at, end)`.
+    fn plate_near(&self, at: usize, end: usize) -> bool {
+        let said = self
+            .out
+            .iter()
+            .rev()
+            .take(4)
+            .any(|draft| of_plate(draft.field) && draft.next + 6 > at && draft.first < at);
+        let around = (at.saturating_sub(5)..at)
+            .chain(end..end + 5)
+            .any(|i| self.s.get(i).is_some_and(read_off_plate));
+        let begins = at == 0
+            || self
+                .s
+                .get(at)
+                .is_some_and(|i| i.gap >= Gap::Comma || self.stream.paused(i.first as usize))
+            || self.s.role(at - 1, Role::And)
+            || self.s.get(at - 1).is_some_and(Item::idle);
+        said || around || self.plate && begins
+    }
+
+    /// Whether the number at `[at, end)` stands by itself: nothing that it could count follows.
+    fn alone(&self, at: usize, end: usize) -> bool {
+        let after = self.s.get(end).is_none_or(|i| {
+            i.gap >= Gap::Comma
+                || self.stream.paused(i.first as usize)
+                || i.is(Role::And)
+                || i.is(Role::Same)
+                || i.is(Role::But)
+                || i.any(&[Role::ItIs, Role::There])
+                || read_off_plate(i)
+                || i.meaning.kind.is_some()
+                || i.meaning.part.is_some()
+        });
+        let before = at.checked_sub(1).and_then(|b| self.s.get(b));
+        let counted = before.is_some_and(|b| {
+            b.any(&[Role::At, Role::Near, Role::Height, Role::Unit]) && !b.is(Role::A)
+        });
+        after && !counted
+    }
+
+    /// "ten ton, twenty sixteen", "R-22, 2009", "2009 on the plate".
+    pub(super) fn bare_year(&mut self, at: usize, end: usize, pieces: &[Number]) -> Option<usize> {
+        let (from, year) = match year(pieces) {
+            Some(year) => (at, year),
+            None => {
+                // The year may close a run of other numbers.
+                let first = pieces.len().checked_sub(2)?;
+                (
+                    at + first,
+                    year(pieces.get(first..)?)
+                        .filter(|_| first > 0 && pieces.get(first).is_some_and(|p| !p.literal))?,
+                )
+            }
+        };
+        let plated = (end..end + 4).any(|i| {
+            self.s.get(i).is_some_and(|x| {
+                self.s.known_part(i) == Some(crate::survey::codes::Component::Nameplate)
+                    && x.gap < Gap::Stop
+            })
+        });
+        // A year is the whole sentence.
+        let whole = from == 0 && end == self.s.items.len();
+        let fits = plated || whole || self.plate_near(from, end) && self.alone(from, end);
+        if !fits
+            || self
+                .out
+                .iter()
+                .any(|d| d.field == Field::Year && d.who == self.who(at))
+        {
+            return None;
+        }
+        self.push(Field::Year, json!(year), (from, end), 0.8, None);
+        Some(end)
+    }
+
+    fn who(&self, at: usize) -> usize {
+        self.s.who.get(at).copied().unwrap_or(0)
+    }
+
+    /// "three phase, four eighty"; "two oh eight, M C A twelve".
+    pub(super) fn bare_voltage(
+        &mut self,
+        at: usize,
+        end: usize,
+        pieces: &[Number],
+    ) -> Option<usize> {
+        let value = joined(pieces).filter(|v| voltage(*v) && *v >= 200.0 && *v != 600.0)?;
+        let phase = |i: usize| {
+            self.s.get(i).is_some_and(|x| {
+                x.meaning
+                    .value
+                    .is_some_and(|(field, _)| field == Field::Phase)
+            })
+        };
+        let by_phase = (at.saturating_sub(2)..at).any(phase) || (end..end + 2).any(phase);
+        if !(by_phase || self.plate_near(at, end)) || !self.alone(at, end) {
+            return None;
+        }
+        let field = if by_phase {
+            Field::Voltage
+        } else {
+            self.volts_of(at, end)
+        };
+        if self
+            .out
+            .iter()
+            .any(|d| d.field == field && d.who == self.who(at))
+        {
+            return None;
+        }
+        self.push(
+            field,
+            json!(value),
+            (at, end),
+            if by_phase { 0.88 } else { 0.7 },
+            None,
+        );
+        Some(end)
+    }
+
+    /// "ton and a half", "a ton and a quarter": the unit of measure comes first.
+    pub(super) fn one_and_a_half(&mut self, at: usize) -> Option<usize> {
+        let item = self.s.get(at)?;
+        let and = self.s.role(at + 1, Role::And) || self.s.role(at + 1, Role::A);
+        if item.meaning.measure != Some(Measure::Ton) || !and {
+            return None;
+        }
+        let article = usize::from(self.s.role(at + 2, Role::A));
+        let part = self.s.get(at + 2 + article)?.number?.value;
+        if part != 0.5 && part != 0.25 {
+            return None;
+        }
+        let next = at + 3 + article;
+        self.push(Field::Tons, json!(1.0 + part), (at, next), 0.85, None);
+        Some(next)
+    }
+}

@@ -1,0 +1,189 @@
+//! Filters and belts: sizes with their counts, and counts put right afterwards.
+
+use super::Reader;
+use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
+use crate::dictation::numbers::{belts, filters};
+use crate::dictation::tokens::Gap;
+use crate::survey::codes::Component;
+use serde_json::json;
+
+impl Reader<'_, '_> {
+    pub(super) fn belt(&mut self, at: usize) -> Option<usize> {
+        let near = self.talk_of(at, Component::Belt, Field::Belts)
+            || self
+                .out
+                .iter()
+                .rev()
+                .take(12)
+                .any(|f| f.field == Field::Belts);
+        let belt = belts::belt(self.s.items, self.stream, at, near, self.floor(at))?;
+        if self.s.is_used(belt.first) {
+            return None;
+        }
+        // "minimum circuit D 34": the number answers the label.
+        if !near && self.label.is_some_and(|(_, label)| at - label.min(at) <= 4) {
+            return None;
+        }
+        // "one belt A 68, no, A 66": the count stands.
+        let mut belt = belt;
+        if let (None, Some((Field::Belts, old))) = (belt.quantity, &self.set)
+            && self.correcting > 0
+        {
+            belt.quantity = old
+                .get("quantity")
+                .and_then(|n| n.as_u64())
+                .map(|n| n as u32);
+        }
+        let why = belt
+            .quantity
+            .is_none()
+            .then_some("no count of belts was said; one is assumed");
+        let misheard = self.s.get(belt.first).is_some_and(|i| {
+            belt.first < at
+                && i.number.is_none()
+                && self.stream.lexicon.worth(i.word).sound.is_some()
+        });
+        let why = why.or(misheard.then_some("the count was guessed from its sound"));
+        let sure = match (belt.quantity.is_some() && !misheard, near) {
+            (true, true) => 0.9,
+            (_, true) => 0.8,
+            _ => 0.65,
+        };
+        let value =
+            json!({"designation": belt.designation, "quantity": belt.quantity.unwrap_or(1)});
+        self.push(Field::Belts, value, (belt.first, belt.next), sure, why);
+        Some(belt.next)
+    }
+
+    /// First item before `at` that nothing was made of yet.
+    fn floor(&self, at: usize) -> usize {
+        (at.saturating_sub(8)..at)
+            .rev()
+            .find(|i| self.s.is_used(*i))
+            .map_or(0, |i| i + 1)
+    }
+
+    fn about_set(&self, at: usize, part: Component, field: Field) -> bool {
+        self.s.known_part(at) == Some(part)
+            || self
+                .s
+                .get(at)
+                .is_some_and(|x| x.meaning.label == Some(field))
+    }
+
+    fn talk_of(&self, at: usize, part: Component, field: Field) -> bool {
+        (at.saturating_sub(10)..at + 9).any(|i| self.about_set(i, part, field))
+            || at < 6 && self.sets == Some(part)
+    }
+
+    /// The last of belts and filters that the sentence spoke of.
+    pub(super) fn set_talk(&self) -> Option<Component> {
+        let from = self.s.items.len().saturating_sub(24);
+        (from..self.s.items.len()).rev().find_map(|i| {
+            [
+                (Component::Belt, Field::Belts),
+                (Component::Filter, Field::Filters),
+            ]
+            .into_iter()
+            .find(|(part, field)| self.about_set(i, *part, *field))
+            .map(|(part, _)| part)
+        })
+    }
+
+    /// "six filters in it, and they go ...": a count that waits for its size.
+    pub(super) fn counted_part(&mut self, at: usize, part: Part) {
+        let before = at.checked_sub(1).and_then(|b| self.s.get(b)?.number);
+        if part == Part::Known(Component::Filter)
+            && let Some(n) = before.map(|n| n.value)
+            && n.fract() == 0.0
+            && (1.0..=60.0).contains(&n)
+        {
+            self.count = Some(n as u32);
+        }
+    }
+
+    /// The count that a sentence about filters ends on, or that still waits.
+    pub(super) fn last_count(&self) -> Option<u32> {
+        if self.count.is_some() && !self.out.iter().any(|d| d.field == Field::Filters) {
+            return self.count;
+        }
+        let last = self.s.items.len().checked_sub(1)?;
+        let n = self.s.get(last)?.number?.value;
+        let counts = n.fract() == 0.0 && (1.0..=60.0).contains(&n) && !self.s.is_used(last);
+        // "Filters then. Twelve."
+        let alone = last == 0 && self.sets == Some(Component::Filter);
+        let filters = alone
+            || (last.saturating_sub(3)..last)
+                .any(|i| self.about_set(i, Component::Filter, Field::Filters));
+        (counts && filters).then_some(n as u32)
+    }
+
+    pub(super) fn filter(&mut self, at: usize) -> Option<usize> {
+        let near = self.talk_of(at, Component::Filter, Field::Filters);
+        let mut set = filters::filter(self.s.items, self.stream, at, near, self.floor(at))?;
+        let waited = self.count.take();
+        set.quantity = set.quantity.or(waited);
+        let (sure, why) = match (set.quantity, set.cut) {
+            (Some(_), false) => (0.92, None),
+            (Some(_), true) => (0.7, Some("the size was run together")),
+            (None, _) => (0.75, Some("no count of filters was said; one is assumed")),
+        };
+        let value = json!({
+            "width_in": set.width, "height_in": set.height, "depth_in": set.depth,
+            "quantity": set.quantity.unwrap_or(1),
+        });
+        self.push(Field::Filters, value, (set.first, set.next), sure, why);
+        Some(set.next)
+    }
+
+    /// "no, make that three", "there's four of them" after filters or belts: their count.
+    pub(super) fn recount(&mut self, at: usize) -> Option<usize> {
+        let (field, value) = self.set.as_ref()?;
+        if self.last != Some(*field) || self.waiting(at).is_some() {
+            return None;
+        }
+        let pair = self.s.role(at, Role::Pair);
+        let n = match self.s.get(at)?.number {
+            Some(number) if number.plural => return None,
+            Some(number) => number.value,
+            None => f64::from(pair.then_some(2u8)?),
+        };
+        let whole = n.fract() == 0.0 && (1.0..=60.0).contains(&n);
+        let counted = (at + 1..at + 3).any(|i| {
+            self.s.get(i).is_some_and(|x| {
+                x.gap < Gap::Stop
+                    && (x.is(Role::Quantity)
+                        || self.s.known_part(i) == self.sets && self.sets.is_some())
+            })
+        });
+        let measured = self.s.get(at + 1).is_some_and(|i| {
+            i.gap <= Gap::Space
+                && (i.number.is_some()
+                    || i.is(Role::Times)
+                    || i.meaning.measure.is_some_and(|m| m != Measure::Other) && !i.is(Role::A)
+                    || i.meaning.value.is_some()
+                    || i.meaning.label.is_some())
+        });
+        if !whole || measured || !((counted || pair) && self.only_count(at) || self.correcting > 0)
+        {
+            return None;
+        }
+        let mut value = value.clone();
+        *value.get_mut("quantity")? = json!(n as u32);
+        let field = *field;
+        let end = if counted && !pair { at + 2 } else { at + 1 };
+        self.correcting = self.correcting.max(1);
+        self.push(field, value, (at, end), 0.85, None);
+        Some(end)
+    }
+
+    /// Whether nothing but small words stands between the sentence's start and the count.
+    fn only_count(&self, at: usize) -> bool {
+        at <= 4
+            && (0..at).all(|i| {
+                self.s.get(i).is_some_and(|x| {
+                    x.idle() || x.any(&[Role::There, Role::And, Role::It, Role::ItIs, Role::Is])
+                })
+            })
+    }
+}

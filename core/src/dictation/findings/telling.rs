@@ -1,0 +1,66 @@
+//! Of several conditions that one sentence gives a part, which tell the most.
+
+use super::{Finder, FindingDraft};
+use crate::dictation::lexicon::meaning::Role;
+use crate::survey::codes::{Certainty, Component, Condition};
+use std::collections::BTreeMap;
+
+impl Finder<'_, '_> {
+    /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
+    /// what is clogged, damage that is a tear.
+    pub(super) fn most_telling(&mut self) {
+        // What was said before "scratch that" says nothing of what comes behind it.
+        let scratch = self.s.items.iter().rposition(|i| i.is(Role::Scratch));
+        let anew = |f: &FindingDraft| scratch.is_some_and(|at| f.first > at);
+        let mut all: BTreeMap<(usize, Component, bool), Vec<Condition>> = BTreeMap::new();
+        for f in self.out.iter().filter(|f| f.certainty != Certainty::Absent) {
+            all.entry((f.who, f.part, anew(f)))
+                .or_default()
+                .push(f.fault);
+        }
+        self.out.retain(|f| {
+            let faults = all.get(&(f.who, f.part, anew(f))).map(Vec::as_slice);
+            let others = |wanted: &dyn Fn(Condition) -> bool| {
+                // One part has few conditions; a text that goes on for ever has no more.
+                faults
+                    .unwrap_or_default()
+                    .iter()
+                    .take(40)
+                    .any(|fault| *fault != f.fault && wanted(*fault))
+            };
+            let vague = match f.fault {
+                Condition::Good => others(&|c| c != Condition::Good),
+                // "dented in on one corner, damaged": the word for the whole comes last.
+                Condition::Damaged => {
+                    others(&|c| !matches!(c, Condition::Good | Condition::Bent))
+                        || faults.and_then(<[_]>::last) == Some(&Condition::Bent)
+                }
+                Condition::Dirty | Condition::Debris | Condition::Ponding => {
+                    others(&|c| c == Condition::Clogged)
+                }
+                Condition::Missing => others(&|c| {
+                    matches!(
+                        c,
+                        Condition::LooseFasteners | Condition::Weathered | Condition::Disconnected
+                    )
+                }),
+                Condition::Unsecured => others(&|c| c == Condition::Unsupported),
+                Condition::Bent => {
+                    others(&|c| c == Condition::HailDented)
+                        || faults.and_then(<[_]>::last) == Some(&Condition::Damaged)
+                }
+                Condition::Worn => others(&|c| {
+                    matches!(
+                        c,
+                        Condition::Broken
+                            | Condition::Cracked
+                            | Condition::Frayed
+                            | Condition::Torn
+                    )
+                }),
+                _ => false,
+            };
+            f.certainty == Certainty::Absent || f.corrects || !vague
+        });
+    }
+}

@@ -1,0 +1,90 @@
+//! Phrases by their sound, whatever words a recogniser cut them into: "swamp cool or", "max
+//! brake her", "make up hair".
+//!
+//! Asked only where the words themselves say nothing better. A phrase must have the same
+//! consonants in the same order and be written nearly alike, and must mean something of the
+//! trade. Called by the lexicon only.
+
+use super::meaning::Meaning;
+use super::near::{Consonants, distance};
+use super::trie::QuickMap;
+
+/// Fewest consonants of a phrase that is believed by its sound.
+const FEWEST: usize = 4;
+
+/// Fewest letters of such a phrase.
+const SHORTEST: usize = 8;
+
+/// Index of the trade's phrases by their consonants.
+#[derive(Debug, Default)]
+pub(crate) struct Heard {
+    by_sound: QuickMap<u64, Vec<u32>>,
+}
+
+impl Heard {
+    pub(super) fn new(phrases: &[Box<str>], meanings: &[Meaning]) -> Self {
+        let mut made = Self::default();
+        for (number, (phrase, meaning)) in phrases.iter().zip(meanings).enumerate() {
+            let plain = phrase.bytes().all(|b| b.is_ascii_lowercase() || b == b' ');
+            let fits = meaning.of_trade() && plain && !meaning.garbled;
+            if let Some(key) = key(phrase.split(' ')).filter(|_| fits && phrase.len() >= SHORTEST) {
+                made.by_sound.entry(key).or_default().push(number as u32);
+            }
+        }
+        made
+    }
+
+    /// The phrase that these words sound like, nearest in writing.
+    pub(super) fn phrase<'w>(
+        &self,
+        phrases: &[Box<str>],
+        words: impl Iterator<Item = &'w str> + Clone,
+    ) -> Option<u32> {
+        let alike = self.by_sound.get(&key(words.clone())?)?;
+        let heard: String = words.map(str::to_ascii_lowercase).collect();
+        let far = |number: &u32| {
+            let meant = phrases.get(*number as usize)?.replace(' ', "");
+            distance(&heard, &meant, (meant.len() / 4).clamp(1, 3))
+        };
+        let nearest = alike.iter().filter_map(|n| Some((far(n)?, *n))).min()?;
+        Some(nearest.1)
+    }
+}
+
+/// The consonants of several words run together.
+fn key<'w>(words: impl Iterator<Item = &'w str>) -> Option<u64> {
+    let mut consonants = Consonants::default();
+    for word in words {
+        consonants.add(word);
+    }
+    consonants.key(FEWEST)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::super::Lexicon;
+
+    #[test]
+    fn phrases_are_known_by_their_sound() {
+        let lexicon = Lexicon::builtin();
+        for (words, meant) in [
+            ("swamp cool or", "swamp cooler"),
+            ("make up hair", "make up air"),
+            ("roof train", "roof drain"),
+            ("walk way pad", "walkway pad"),
+        ] {
+            let found = lexicon
+                .sounds_like(words.split(' '))
+                .map(|m| (m.kind, m.part, m.label));
+            let wanted = lexicon
+                .sounds_like(meant.split(' '))
+                .map(|m| (m.kind, m.part, m.label));
+            assert!(wanted.is_some(), "{meant}");
+            assert_eq!(found, wanted, "{words}");
+        }
+        for words in ["on the way over", "get it done today", "a couple of them"] {
+            assert!(lexicon.sounds_like(words.split(' ')).is_none(), "{words}");
+        }
+    }
+}

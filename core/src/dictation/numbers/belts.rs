@@ -1,0 +1,163 @@
+//! Belt designations with their counts: "two b x fifty fours", "A-42", "4L460", "B as in boy
+//! sixty two".
+
+use super::counts::{count_after, count_before, count_misheard, number, run};
+use super::{Number, Stream, joined, spelled};
+use crate::dictation::items::Item;
+use crate::dictation::lexicon::meaning::{Part, Role};
+use crate::dictation::tokens::Gap;
+use crate::survey::codes::Component;
+
+/// A belt set as spoken.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct BeltSet {
+    pub(crate) designation: String,
+    pub(crate) quantity: Option<u32>,
+    pub(crate) first: usize,
+    pub(crate) next: usize,
+}
+
+/// Reads the belt set whose designation begins at item `at`; `near` says that belts are the talk.
+pub(crate) fn belt(
+    items: &[Item],
+    stream: Stream<'_>,
+    at: usize,
+    near: bool,
+    floor: usize,
+) -> Option<BeltSet> {
+    let head = items.get(at)?;
+    let letter = |at: usize| {
+        let item = items.get(at)?;
+        (item.last - item.first == 1).then_some(())?;
+        let worth = stream.lexicon.worth(item.word);
+        worth
+            .letter
+            .or(if near { worth.letter_sound } else { None })
+            .map(char::from)
+    };
+    let mut designation = String::new();
+    let mut next = at;
+    let mut quantity_in_run = None;
+    let mut first = at;
+    if head.number.is_some() {
+        // "4 L 460", "two four L four sixties", "5 V X 900".
+        let end = run(items, at);
+        let section = number(items, end - 1)?.value;
+        let light = letter(end).filter(|l| {
+            (*l == 'L' && (3.0..=5.0).contains(&section))
+                || (*l == 'V' && [3.0, 5.0, 8.0].contains(&section))
+        })?;
+        if end - 1 > at {
+            quantity_in_run = items
+                .get(at..end - 1)?
+                .iter()
+                .filter_map(|i| i.number)
+                .next()
+                .map(|n| n.value as u32);
+        }
+        designation.push_str(&format!("{section}{light}"));
+        next = end + 1;
+        if letter(next) == Some('X') {
+            designation.push('X');
+            next += 1;
+        }
+    } else {
+        let pair = ["ax", "bx", "cx"]
+            .into_iter()
+            .find(|w| head.word != 0 && head.word == stream.lexicon.word(w));
+        if let Some(pair) = pair {
+            designation.push_str(&pair.to_ascii_uppercase());
+            next += 1;
+        } else {
+            // "the size is a 42": the letter was taken for an article.
+            let article = near
+                && head.is(Role::Is)
+                && head.last - head.first > 1
+                && stream.is(head.last as usize - 1, "a");
+            let section = letter(at)
+                .or(article.then_some('A'))
+                .filter(|l| ('A'..='D').contains(l))?;
+            first += usize::from(article);
+            designation.push(section);
+            next += 1;
+            // "B as in boy sixty two".
+            let heard = items.get(next - 1)?.last as usize;
+            let spelt = heard + spelled::spelling_tail(stream, heard, section as u8);
+            while items.get(next).is_some_and(|i| (i.first as usize) < spelt) {
+                next += 1;
+            }
+            if letter(next) == Some('X') && number(items, next + 1).is_some() {
+                designation.push('X');
+                next += 1;
+            }
+        }
+    }
+    let value = number(items, next)?;
+    let glued = items.get(next).is_some_and(|i| i.gap <= Gap::Hyphen);
+    let counted = at
+        .checked_sub(1)
+        .and_then(|b| items.get(b))
+        .is_some_and(|b| b.number.is_some());
+    let sure = glued || head.number.is_some() || designation.len() > 1 || value.plural || counted;
+    if !(near || sure) {
+        return None;
+    }
+    let end = run(items, next);
+    let pieces: Vec<Number> = items
+        .get(next..end)?
+        .iter()
+        .filter_map(|i| i.number)
+        .collect();
+    // "disconnect's a thirty amp".
+    let measured = items.get(end).is_some_and(|i| {
+        i.gap <= Gap::Space && i.meaning.measure.is_some() && !i.any(&[Role::A, Role::Times])
+    });
+    if measured {
+        return None;
+    }
+    let light = head.number.is_some();
+    let limit = if light { 100.0..=2000.0 } else { 16.0..=360.0 };
+    // The shortest run of pieces that is a length: "B fifty six two of them" is B56.
+    let (length, used) = (1..=pieces.len().min(3))
+        .filter_map(|n| Some((joined(pieces.get(..n)?)?, n)))
+        .find(|(length, _)| limit.contains(length))?;
+    designation.push_str(&format!("{length}"));
+    next += used;
+    let plural = pieces.get(used - 1).is_some_and(|n| n.plural) || value.plural;
+    let before = if head.number.is_some() {
+        quantity_in_run
+    } else {
+        None
+    };
+    let before = before.or_else(|| {
+        let (count, from) = count_before(items, at, Component::Belt, floor)
+            .or_else(|| count_misheard(items, stream, at, Component::Belt, floor))
+            .or_else(|| {
+                let named = items.get(next)?.meaning.part == Some(Part::Known(Component::Belt));
+                let before = at.checked_sub(1).filter(|b| named && *b >= floor)?;
+                let sound = stream.lexicon.worth(items.get(before)?.word).sound?;
+                (2..=8)
+                    .contains(&sound)
+                    .then_some((u32::from(sound), before))
+            })?;
+        first = from;
+        Some(count)
+    });
+    let after = if before.is_none() {
+        count_after(items, next)
+    } else {
+        None
+    };
+    if let Some((_, end)) = after {
+        next = end;
+    }
+    let quantity = before
+        .or(after.map(|(n, _)| n))
+        .or(if plural { Some(2) } else { None });
+    Some(BeltSet {
+        designation,
+        quantity,
+        first,
+        next,
+    })
+}

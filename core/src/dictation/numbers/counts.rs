@@ -1,0 +1,169 @@
+//! Counts beside sizes: "four of them", "pair of", "quantity four", before or behind filters and
+//! belts; and runs of numbers said in one breath.
+
+use super::{Number, Stream};
+use crate::dictation::items::Item;
+use crate::dictation::lexicon::meaning::{Measure, Part, Role};
+use crate::dictation::tokens::Gap;
+use crate::survey::codes::Component;
+
+pub(super) fn number(items: &[Item], at: usize) -> Option<Number> {
+    items.get(at)?.number
+}
+
+pub(super) fn times(items: &[Item], at: usize) -> bool {
+    items
+        .get(at)
+        .is_some_and(|i| i.is(Role::Times) && i.gap <= Gap::Space)
+}
+
+/// The run of numbers from `at` that are said in one breath.
+pub(crate) fn run(items: &[Item], at: usize) -> usize {
+    let mut end = at;
+    // "mca fifteen | two's insulation": the second names a unit.
+    let owner = |at: usize| {
+        let tens = number(items, at - 1).is_some_and(|n| n.value >= 20.0 && n.value % 10.0 == 0.0);
+        items.get(at).is_some_and(|i| i.apostrophe) && !tens
+    };
+    while number(items, end).is_some()
+        && (end == at || items.get(end).is_some_and(|i| i.gap == Gap::Space) && !owner(end))
+    {
+        end += 1;
+    }
+    end
+}
+
+/// "four of them", "pair of", "four filters," before the size.
+pub(crate) fn count_before(
+    items: &[Item],
+    at: usize,
+    part: Component,
+    floor: usize,
+) -> Option<(u32, usize)> {
+    let mut back = at;
+    let mut seen = false;
+    for _ in 0..7 {
+        back = back.checked_sub(1).filter(|b| *b >= floor)?;
+        let item = items.get(back)?;
+        if item.any(&[Role::Pair, Role::Both]) {
+            return Some((2, back));
+        }
+        let depth = items
+            .get(back + 1)
+            .is_some_and(|i| i.meaning.measure == Some(Measure::Inch));
+        if let Some(n) = item.number.filter(|_| !depth) {
+            let counted = items.get(back + 1).is_some_and(|i| i.is(Role::Quantity));
+            let measured = items
+                .get(back + 1)
+                .is_some_and(|i| i.meaning.measure.is_some() && !i.is(Role::A));
+            let lone = back + 1 == at;
+            // "filters four of", "filters, two at".
+            let after_part = back > 0
+                && items.get(back - 1).is_some_and(|i| {
+                    i.meaning.part == Some(Part::Known(part))
+                        || i.any(&[Role::Is, Role::ItIs, Role::There])
+                });
+            let fits = n.value.fract() == 0.0 && (1.0..=60.0).contains(&n.value) && !measured;
+            let named = back > 0
+                && items
+                    .get(back - 1)
+                    .is_some_and(|i| i.meaning.kind.is_some() || i.is(Role::Unit));
+            return (fits && !named && (seen || counted || lone || after_part))
+                .then_some((n.value as u32, back));
+        }
+        let is_part = item.meaning.part == Some(Part::Known(part));
+        seen |= is_part;
+        let pass = is_part
+            || item.is(Role::Quantity)
+            || item.idle()
+            || item.any(&[Role::Is, Role::ItIs, Role::There, Role::At, Role::And])
+            || item.meaning.measure == Some(Measure::Inch)
+            || depth;
+        if !pass || item.gap >= Gap::Stop {
+            return None;
+        }
+    }
+    None
+}
+
+/// "to belts": the count before a part in the plural, misheard.
+pub(super) fn count_misheard(
+    items: &[Item],
+    stream: Stream<'_>,
+    at: usize,
+    part: Component,
+    floor: usize,
+) -> Option<(u32, usize)> {
+    let named = (floor.max(at.saturating_sub(3))..at).rev().find(|i| {
+        items
+            .get(*i)
+            .is_some_and(|x| x.meaning.part == Some(Part::Known(part)))
+    })?;
+    let plural = stream
+        .get(items.get(named)?.last as usize - 1)
+        .is_some_and(|t| stream.raw(t).ends_with('s') && !t.apostrophe);
+    let before = named.checked_sub(1).filter(|b| *b >= floor)?;
+    let sound = stream.lexicon.worth(items.get(before)?.word).sound?;
+    let starts = before == 0
+        || items
+            .get(before)
+            .is_some_and(|i| i.gap >= Gap::Comma || stream.paused(i.first as usize))
+        || items
+            .get(before - 1)
+            .is_some_and(|i| i.any(&[Role::There, Role::ItIs]));
+    (plural && starts && (2..=8).contains(&sound)).then_some((u32::from(sound), before))
+}
+
+/// "four of them", "quantity four", "x 4" behind the size.
+pub(crate) fn count_after(items: &[Item], next: usize) -> Option<(u32, usize)> {
+    let count = |at: usize| {
+        let n = number(items, at)?.value;
+        (n.fract() == 0.0 && (1.0..=60.0).contains(&n)).then_some(n as u32)
+    };
+    for at in next..next + 4 {
+        let item = items.get(at)?;
+        if item.gap >= Gap::Stop && at > next {
+            return None;
+        }
+        if item.any(&[Role::Pair, Role::Both]) {
+            return Some((2, at + 1));
+        }
+        if item.is(Role::Quantity) || (item.is(Role::Times) && at == next) {
+            let skip = usize::from(
+                items
+                    .get(at + 1)
+                    .is_some_and(|i| i.is(Role::Is) || i.is(Role::Quantity)),
+            );
+            if let Some(n) = count(at + 1 + skip) {
+                let more = items.get(at + 2 + skip).is_some_and(|i| i.is(Role::Times));
+                return (!more).then_some((n, at + 2 + skip));
+            }
+        }
+        if let Some(n) = count(at) {
+            let counted = (at + 1..at + 3).any(|i| {
+                items
+                    .get(i)
+                    .is_some_and(|i| i.is(Role::Quantity) && i.gap < Gap::Stop)
+            });
+            let more = items
+                .get(at + 1)
+                .is_some_and(|i| i.is(Role::Times) || i.number.is_some());
+            let ends = items.get(at + 1).is_none_or(|i| i.gap >= Gap::Stop);
+            return ((counted || (ends && at > next)) && !more).then_some((n, at + 2));
+        }
+        let filter = item.meaning.part == Some(Part::Known(Component::Filter))
+            || item.meaning.part == Some(Part::Known(Component::Belt));
+        let small = [
+            Role::And,
+            Role::Is,
+            Role::ItIs,
+            Role::There,
+            Role::It,
+            Role::But,
+        ];
+        if !(filter || item.idle() || item.any(&small)) {
+            return None;
+        }
+    }
+    None
+}

@@ -1,0 +1,35 @@
+//! Numbers by their sound, where nothing but a number makes sense: "for teen", "ate pounds",
+//! "filters for of them".
+
+use super::Stream;
+use crate::dictation::lexicon::words::Numeral;
+
+/// "for teen": what a recogniser makes of a number in the teens.
+pub(crate) fn teen(stream: Stream<'_>, at: usize) -> Option<f64> {
+    let worth = stream.lexicon.worth(stream.get(at)?.word);
+    let digit = match worth.numeral {
+        Some(Numeral::Digit(digit)) => digit,
+        _ => worth.sound?,
+    };
+    let torn = (4..10).contains(&digit) && stream.joins(at + 1) && stream.is(at + 1, "teen");
+    torn.then_some(10.0 + f64::from(digit))
+}
+
+/// "two oh ate volt", "ate pounds", "filters for of them": a digit between other numbers, before
+/// a unit of measure or before "of them", by its sound.
+pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
+    let token = stream.get(at)?;
+    let worth = stream.lexicon.worth(token.word);
+    let digit = worth.sound.filter(|n| *n < 10 && worth.numeral.is_none())?;
+    let number = |i: usize| stream.numeral(i).is_some() && stream.joins(i.max(at));
+    let counted = stream.joins(at + 1)
+        && (stream.is(at + 1, "of") || stream.is(at + 1, "off"))
+        && (stream.is(at + 2, "them") || stream.is(at + 2, "those") || stream.is(at + 2, "em"));
+    let measured = || {
+        stream
+            .phrase_at(at + 1)
+            .is_some_and(|m| m.measure.is_some())
+    };
+    let eight = stream.is(at, "ate") && (at > 0 && number(at - 1) || measured());
+    (counted || eight).then_some(digit)
+}

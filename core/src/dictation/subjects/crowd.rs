@@ -1,0 +1,339 @@
+//! Pointing and several units at once: "the next one", "all of them but the newest", "both",
+//! "one is ... and two is".
+//!
+//! "Both" is the two units last named, never every unit there is.
+
+use super::tags::{numbers, plain_numbers};
+use super::{GUESSED_NEXT, GUESSED_POINT, Subject, Subjects};
+use crate::dictation::items::Item;
+use crate::dictation::lexicon::meaning::Role;
+use crate::dictation::numbers::Stream;
+use crate::dictation::sentence::{Sentence, says};
+use crate::dictation::tokens::Gap;
+use crate::survey::codes::EquipmentKind;
+use crate::survey::spoken::Mention;
+
+impl Subjects {
+    /// Keeps the units named together, or the last two named one after the other.
+    pub(super) fn remember(&mut self, subject: &Subject) {
+        if subject.tags.len() > 1 {
+            self.together = subject.clone();
+            return;
+        }
+        let (Some(new), Some(old)) = (subject.tags.first(), self.current.tags.first()) else {
+            return;
+        };
+        if self.together.tags.contains(new) || self.current.tags.len() > 1 || new == old {
+            return;
+        }
+        self.together = Subject {
+            tags: vec![old.clone(), new.clone()],
+            kind: subject.kind,
+            doubt: subject.doubt.or(self.current.doubt),
+        };
+    }
+
+    /// "on both", "both units": the two last named, if the talk is not of them already.
+    pub(super) fn both(&self, s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> Option<Subject> {
+        if self.current.tags.len() > 1 {
+            return None;
+        }
+        let of_part = |i: usize| {
+            s.get(i)
+                .is_some_and(|x| x.gap < Gap::Comma && x.meaning.part.is_some())
+        };
+        let on = at > 0
+            && (s.role(at - 1, Role::At)
+                || at > 1 && s.role(at - 1, Role::A) && s.role(at - 2, Role::At));
+        let begins = at == 0
+            || s.any(at - 1, &[Role::And, Role::But])
+            || s.get(at)
+                .is_some_and(|x| x.gap >= Gap::Comma || stream.paused(x.first as usize));
+        let next = at + 1 + usize::from(s.role(at + 1, Role::Quantity));
+        let says_so = s.any(next, &[Role::Is, Role::There, Role::At, Role::Unit])
+            || s.get(next).is_some_and(|x| {
+                x.number.is_some() || x.meaning.label.is_some() || x.meaning.value.is_some()
+            });
+        // "both of them the flashing is loose"; "both the belts" are parts.
+        let of_them = s.get(at).is_some_and(|x| x.last - x.first > 1);
+        let of_part = |i: usize| of_part(i) && !of_them;
+        if of_part(at + 1)
+            || of_part(at + 2) && s.role(at + 1, Role::A)
+            || !(on || begins && (says_so || of_them && s.role(at + 1, Role::A)))
+        {
+            return None;
+        }
+        // "two belts, both are cracked".
+        let parts = (at.saturating_sub(6)..at).any(|i| s.part(i).is_some());
+        if parts && !on {
+            return None;
+        }
+        self.two()
+    }
+
+    /// The two units that "both" means here.
+    pub(super) fn pair(&self) -> Option<Subject> {
+        if self.current.tags.len() > 1 {
+            return Some(self.current.clone());
+        }
+        self.two()
+    }
+
+    fn two(&self) -> Option<Subject> {
+        (self.together.tags.len() == 2).then(|| self.together.clone())
+    }
+
+    /// "one is serial ... and two is ...", "two's got a nest in it", after those units were
+    /// named together.
+    pub(super) fn one_of_several(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        at: usize,
+    ) -> Option<(Subject, usize)> {
+        let item = s.get(at)?;
+        let number = item.number?;
+        if let Some(found) = self.listed(s, stream, at) {
+            return Some(found);
+        }
+        let own = item.apostrophe && item.gap >= Gap::Space;
+        let begins = at == 0
+            || item.gap >= Gap::Comma
+            || stream.paused(item.first as usize)
+            || s.any(at - 1, &[Role::And, Role::But])
+            || s.role(at + 1, Role::Is) && s.get(at - 1).is_some_and(|b| b.meaning.part.is_some());
+        let says = own
+            || s.get(at + 1)
+                .is_some_and(|i| i.gap <= Gap::Space && i.any(&[Role::Is, Role::There]))
+            || s.get(at + 1).is_some_and(|i| {
+                i.gap <= Gap::Space
+                    && ["isnt", "doesnt", "wont"]
+                        .iter()
+                        .any(|w| stream.is(i.first as usize, w))
+            });
+        if !begins || !says || number.plural && !own || self.together.tags.len() < 2 {
+            return None;
+        }
+        let of_number = |tag: &&String| {
+            self.known
+                .iter()
+                .any(|m| m.tag == **tag && m.number.map(f64::from) == Some(number.value))
+        };
+        let mut fits = self.together.tags.iter().filter(of_number);
+        let (tag, None) = (fits.next()?, fits.next()) else {
+            return None;
+        };
+        let subject = Subject {
+            tags: vec![tag.clone()],
+            kind: self.together.kind,
+            doubt: self.together.doubt,
+        };
+        Some((subject, at + 1))
+    }
+
+    /// "nine and ten both have ...": several units by their numbers alone.
+    fn listed(&self, s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> Option<(Subject, usize)> {
+        let item = s.get(at)?;
+        let begins = at == 0 || item.gap >= Gap::Stop || stream.paused(item.first as usize);
+        let (list, next) = numbers(s, stream, at, false).filter(|(n, _)| begins && n.len() > 1)?;
+        let says = s.any(
+            next,
+            &[Role::Is, Role::ItIs, Role::There, Role::Both, Role::All],
+        );
+        let mut tags = Vec::new();
+        for number in &list {
+            let mut fits = self
+                .known
+                .iter()
+                .filter(|m| m.number == Some(*number) && self.spoken.contains(&m.tag));
+            let (one, None) = (fits.next()?, fits.next()) else {
+                return None;
+            };
+            tags.push(one.tag.clone());
+        }
+        let kind = self
+            .known
+            .iter()
+            .find(|m| Some(&m.tag) == tags.first())?
+            .kind;
+        says.then_some((
+            Subject {
+                tags,
+                kind: Some(kind),
+                doubt: None,
+            },
+            next,
+        ))
+    }
+
+    /// "what I said about two": a unit that this note spoke of.
+    pub(super) fn said_about(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        at: usize,
+    ) -> Option<(Subject, usize)> {
+        let item = s.get(at).filter(|i| says(stream, i, "about"))?;
+        let told = (at.saturating_sub(4)..at).any(|i| {
+            s.any(i, &[Role::Scratch, Role::Correct])
+                || s.get(i)
+                    .is_some_and(|x| says(stream, x, "said") || says(stream, x, "scratch"))
+        });
+        let (numbers, next) = plain_numbers(s, at + 1).filter(|_| told && item.number.is_none())?;
+        let spoken =
+            |m: &&Mention| self.spoken.contains(&m.tag) && numbers.first().copied() == m.number;
+        let mut fits = self.known.iter().filter(spoken);
+        let (one, None) = (fits.next()?, fits.next()) else {
+            return None;
+        };
+        let subject = Subject {
+            tags: vec![one.tag.clone()],
+            kind: Some(one.kind),
+            doubt: None,
+        };
+        Some((subject, next))
+    }
+
+    /// "next one over is rooftop unit 11": the name that follows says more than the pointing.
+    fn named_after(&self, s: &Sentence<'_>, at: usize) -> bool {
+        (at + 1..at + 6)
+            .map_while(|i| s.get(i))
+            .take_while(|i| i.gap < Gap::Stop)
+            .take_while(|i| {
+                i.meaning.kind.is_some()
+                    || i.idle()
+                    || i.any(&[Role::Is, Role::ItIs, Role::A, Role::At, Role::Unit])
+            })
+            .any(|i| i.meaning.kind.is_some())
+    }
+
+    /// "the cooling tower, that's cooling tower two".
+    pub(super) fn named_soon(&self, s: &Sentence<'_>, at: usize, kind: EquipmentKind) -> bool {
+        (at + 1..at + 6).any(|i| {
+            s.get(i)
+                .is_some_and(|x| x.meaning.kind == Some(kind) && x.gap < Gap::Stop)
+                && s.get(i + 1).is_some_and(|x| x.number.is_some())
+        })
+    }
+
+    /// "same as two": where to copy from, not whom the talk is about.
+    pub(super) fn likened(&self, s: &Sentence<'_>, stream: Stream<'_>, item: &Item) -> bool {
+        let at = s.items.partition_point(|i| i.first < item.first);
+        at > 0 && says(stream, item, "as") && s.role(at - 1, Role::SameWord)
+            || item.is(Role::Same) && stream.is(item.last as usize - 1, "as")
+    }
+
+    pub(super) fn pointing(&self, s: &Sentence<'_>, at: usize) -> Option<Subject> {
+        let item = s.get(at)?;
+        // "could be the next unit over".
+        let doubted = (at.saturating_sub(2)..at)
+            .rev()
+            .find(|i| !s.role(*i, Role::A))
+            .is_some_and(|i| s.role(i, Role::Hedge));
+        if doubted {
+            return None;
+        }
+        let number = self
+            .current
+            .tags
+            .last()
+            .and_then(|t| self.known.iter().find(|m| m.tag == *t))
+            .and_then(|m| m.number);
+        let kind = self.current.kind?;
+        let named = at > 0 && s.is_name(at - 1);
+        if item.is(Role::Next) && (named || self.named_after(s, at)) {
+            return None;
+        }
+        if item.is(Role::Next) {
+            return Some(self.named(kind, &[number? + 1], Some(GUESSED_NEXT)));
+        }
+        if item.is(Role::Previous) && !self.previous.tags.is_empty() {
+            return Some(Subject {
+                doubt: Some(GUESSED_POINT),
+                ..self.previous.clone()
+            });
+        }
+        if item.is(Role::OtherOne) {
+            let others: Vec<&Mention> = self
+                .of_kind(kind)
+                .into_iter()
+                .filter(|m| !self.current.tags.contains(&m.tag))
+                .collect();
+            if let [other] = others.as_slice() {
+                return Some(Subject {
+                    tags: vec![other.tag.clone()],
+                    kind: Some(kind),
+                    doubt: None,
+                });
+            }
+        }
+        None
+    }
+
+    pub(super) fn everyone(
+        &self,
+        s: &Sentence<'_>,
+        at: usize,
+        kind: Option<EquipmentKind>,
+    ) -> (Subject, usize) {
+        let mut tags: Vec<String> = self
+            .known
+            .iter()
+            .filter(|m| kind.map_or_else(|| self.spoken.contains(&m.tag), |k| k == m.kind))
+            .map(|m| m.tag.clone())
+            .collect();
+        let mut next = at;
+        let mut doubt = None;
+        if s.role(next, Role::Except) {
+            let mut from = next + 1;
+            while s.role(from, Role::A) {
+                from += 1;
+            }
+            let newest = s.role(from, Role::Newest);
+            if newest || s.role(from, Role::Oldest) {
+                let year =
+                    |tag: &String| self.years.iter().find(|(t, _)| t == tag).map(|(_, y)| *y);
+                let dated = tags.iter().filter(|t| year(t).is_some()).count();
+                let by = |a: &&String, b: &&String| {
+                    year(a)
+                        .partial_cmp(&year(b))
+                        .unwrap_or(std::cmp::Ordering::Equal)
+                };
+                let dates = tags.iter().filter(|t| year(t).is_some());
+                let left_out = if newest {
+                    dates.max_by(by)
+                } else {
+                    dates.min_by(by)
+                }
+                .cloned();
+                if dated < tags.len() || left_out.is_none() {
+                    doubt = Some("which unit was left out is a guess: not every year is known");
+                }
+                tags.retain(|t| Some(t) != left_out.as_ref());
+                next = from + 1;
+            } else if let Some(item) = s.get(from) {
+                let list = match (item.meaning.kind, item.is(Role::Unit), item.number) {
+                    (Some(k), ..) => {
+                        plain_numbers(s, from + 1).map(|(n, e)| (self.named(k, &n, None), e))
+                    }
+                    (_, true, _) => {
+                        plain_numbers(s, from + 1).map(|(n, e)| (self.numbered(&n, true), e))
+                    }
+                    (_, _, Some(_)) => {
+                        plain_numbers(s, from).map(|(n, e)| (self.numbered(&n, true), e))
+                    }
+                    _ => None,
+                };
+                if let Some((out, end)) = list {
+                    tags.retain(|t| !out.tags.contains(t));
+                    next = end;
+                }
+            }
+        }
+        let kind = tags
+            .first()
+            .and_then(|t| self.known.iter().find(|m| m.tag == *t))
+            .map(|m| m.kind);
+        (Subject { tags, kind, doubt }, next)
+    }
+}
