@@ -11,12 +11,21 @@ use scupper_server::papers::{Material, Pictures, Shelf, make_all};
 use std::error::Error;
 use std::time::Instant;
 
-/// Every photo is the same noisy picture of 512 x 384 pixels.
-struct Same(Vec<u8>);
+/// Every photo is the same noisy picture of 512 x 384 pixels, with a comment of its own, so that
+/// no paper can keep it once for all.
+struct Alike(Vec<u8>);
 
-impl Shelf for Same {
-    fn bytes(&self, _: &Photo) -> Result<Vec<u8>, String> {
-        Ok(self.0.clone())
+impl Shelf for Alike {
+    fn bytes(&self, photo: &Photo) -> Result<Vec<u8>, String> {
+        let (start, rest) = self.0.split_at_checked(2).ok_or("no picture")?;
+        let length = u16::try_from(photo.id.len() + 2).map_err(|error| error.to_string())?;
+        let comment = [
+            &[0xff, 0xfe],
+            length.to_be_bytes().as_slice(),
+            photo.id.as_bytes(),
+        ]
+        .concat();
+        Ok([start, &comment, rest].concat())
     }
 }
 
@@ -50,7 +59,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let priced = best.ok_or("no quote")?;
 
     let start = Instant::now();
-    let pictures = Pictures::prepare(&survey, &Same(bytes), &|_| {});
+    let pictures = Pictures::prepare(&survey, &Alike(bytes), &|_| {});
     println!("photos made small: {:?}", start.elapsed());
     let material = Material {
         survey: &survey,

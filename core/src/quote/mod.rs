@@ -8,6 +8,7 @@
 mod crew;
 mod gaps;
 mod money;
+mod pictured;
 mod price;
 mod programme;
 mod ratebook;
@@ -45,6 +46,7 @@ use crate::survey::Survey;
 use price::Quantities;
 use view::View;
 
+pub use pictured::Pictured;
 pub use repairs::seen;
 pub use view::tag_order;
 use work::Terms;

@@ -1,6 +1,7 @@
 //! Findings that need money of their own. Never part of the maintenance price.
 
 use super::money::Cents;
+use super::pictured::Pictured;
 use super::price;
 use super::ratebook::RateBook;
 use super::types::{People, Repair, TaskLine};
@@ -33,9 +34,10 @@ pub(crate) fn repairs(view: &View<'_>, book: &RateBook, tasks: &[TaskLine]) -> V
             finding.remark.clone(),
         )
     });
+    let pictured = Pictured::of(view.survey);
     found
         .into_iter()
-        .map(|finding| repair(view, book, finding))
+        .map(|finding| repair(view, book, finding, &pictured))
         .collect()
 }
 
@@ -48,7 +50,7 @@ fn covered(finding: &Finding, book: &RateBook, done: &BTreeSet<(&str, &str)>) ->
     })
 }
 
-fn repair(view: &View<'_>, book: &RateBook, finding: &Finding) -> Repair {
+fn repair(view: &View<'_>, book: &RateBook, finding: &Finding, pictured: &Pictured<'_>) -> Repair {
     let kind = view.kind(&finding.about);
     let entry = book.repairs.iter().find(|entry| {
         entry.component == finding.component
@@ -89,7 +91,11 @@ fn repair(view: &View<'_>, book: &RateBook, finding: &Finding) -> Repair {
         certainty: finding.certainty,
         action: finding.action,
         seen: seen(view.survey, finding),
-        photos: finding.origin.photos.clone(),
+        photos: pictured
+            .photos(finding)
+            .iter()
+            .map(|photo| photo.id.clone())
+            .collect(),
         price_cents,
         because,
     }

@@ -10,7 +10,7 @@ use crate::words::{count, place, sentence};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use scupper_core::assess::{Assessment, CAUTION};
 use scupper_core::plan::{DrawOptions, draw};
-use scupper_core::quote::Quote;
+use scupper_core::quote::{Pictured, Quote};
 use scupper_core::survey::codes::{Certainty, Condition, Severity};
 use scupper_core::survey::{Finding, Photo, Survey};
 use scupper_core::trade::Verdict;
@@ -25,6 +25,7 @@ pub(super) struct Paper<'a> {
     pub(super) quote: Option<&'a Quote>,
     pub(super) pictures: &'a Pictures,
     pub(super) inline: Inline,
+    pictured: Pictured<'a>,
 }
 
 /// How a photo stands in the page.
@@ -54,13 +55,9 @@ impl Paper<'_> {
         })
     }
 
-    /// The photos a finding names.
-    pub(super) fn photos_of<'b>(&'b self, finding: &'b Finding) -> impl Iterator<Item = &'b Photo> {
-        finding
-            .origin
-            .photos
-            .iter()
-            .filter_map(|id| shown(self.survey).find(|photo| &photo.id == id || &photo.hash == id))
+    /// The photos that show a finding.
+    pub(super) fn photos_of(&self, finding: &Finding) -> impl Iterator<Item = &Photo> {
+        self.pictured.photos(finding).iter().copied()
     }
 
     /// Photos that no finding names.
@@ -100,6 +97,7 @@ pub(super) fn page(
         quote,
         pictures,
         inline,
+        pictured: Pictured::of(survey),
     };
     let name = &survey.site.name;
     let page = html! {

@@ -368,7 +368,10 @@ fn name(photo: &Photo) -> String {
 
 fn source_of(paper: &Paper<'_>, photo: &Photo, picture: &Picture) -> String {
     match paper.inline {
-        Inline::Bytes => format!("data:image/jpeg;base64,{}", STANDARD.encode(&picture.jpeg)),
+        Inline::Bytes => format!(
+            "data:image/jpeg;base64,{}",
+            STANDARD.encode(picture.jpeg.as_slice())
+        ),
         Inline::Named => format!("photo:{}", photo.id),
     }
 }

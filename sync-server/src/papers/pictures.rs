@@ -6,6 +6,7 @@ use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, imageo
 use scupper_core::survey::{Photo, Survey};
 use std::collections::BTreeMap;
 use std::io::Cursor;
+use std::sync::Arc;
 
 /// Longest side on paper, in pixels.
 const LONGEST: u32 = 640;
@@ -35,7 +36,7 @@ impl Shelf for NoPictures {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Picture {
     /// JPEG bytes.
-    pub jpeg: Vec<u8>,
+    pub jpeg: Arc<Vec<u8>>,
     /// Width in pixels.
     pub width: u32,
     /// Height in pixels.
@@ -128,7 +129,7 @@ fn fit(bytes: &[u8]) -> Result<Picture, String> {
     if small && is_jpeg && bare {
         // A thumbnail is fit as it is; what carries EXIF, such as a place, is made anew without.
         return Ok(Picture {
-            jpeg: bytes.to_vec(),
+            jpeg: Arc::new(bytes.to_vec()),
             width: picture.width(),
             height: picture.height(),
         });
@@ -144,7 +145,7 @@ fn fit(bytes: &[u8]) -> Result<Picture, String> {
         .write_with_encoder(encoder)
         .map_err(|error| format!("cannot be made small: {error}"))?;
     Ok(Picture {
-        jpeg,
+        jpeg: Arc::new(jpeg),
         width: picture.width(),
         height: picture.height(),
     })

@@ -110,7 +110,7 @@ pub fn register_xlsx(assessment: &Assessment, made_on: Option<chrono::NaiveDate>
                 Cell::Empty => {}
             }
         }
-        paper.down();
+        paper.down()?;
     }
     paper.finish()
 }

@@ -49,6 +49,7 @@ pub fn make_all(of: &Material<'_>, take: &mut Take<'_>) -> Result<(), String> {
         |what: &str, error: &dyn std::fmt::Display| format!("{what} cannot be made: {error}");
     let html = assessment_html(survey, assessment, Some(quote), pictures);
     take("assessment.html", html.as_bytes())?;
+    drop(html); // With many photos it is the largest thing here.
     let pdf = assessment_pdf(survey, assessment, Some(quote), pictures)
         .map_err(|e| failed("assessment.pdf", &e))?;
     take("assessment.pdf", &pdf)?;

@@ -16,9 +16,15 @@ pub(super) struct Paper {
     book: Workbook,
     sheet: Option<(usize, String)>,
     row: u32,
+    /// Widths of the sheet's columns, in characters.
+    widths: Vec<f64>,
+    /// Lines that the texts of the current row take.
+    lines: u32,
     bold: Format,
     head: Format,
     amount: Format,
+    /// For numbers, beside texts that begin at the top of a tall row.
+    top: Format,
     wrap: Format,
 }
 
@@ -61,13 +67,18 @@ impl Paper {
             book,
             sheet: None,
             row: 0,
+            widths: Vec::new(),
+            lines: 1,
             bold: Format::new().set_bold().set_font_size(14),
             head: Format::new()
                 .set_bold()
                 .set_text_wrap()
                 .set_border_bottom(FormatBorder::Thin)
                 .set_align(FormatAlign::Top),
-            amount: Format::new().set_num_format("#,##0.00"),
+            amount: Format::new()
+                .set_num_format("#,##0.00")
+                .set_align(FormatAlign::Top),
+            top: Format::new().set_align(FormatAlign::Top),
             wrap: Format::new().set_text_wrap().set_align(FormatAlign::Top),
         })
     }
@@ -85,6 +96,8 @@ impl Paper {
         }
         self.sheet = Some((index, name.to_owned()));
         self.row = 0;
+        self.widths = widths.to_vec();
+        self.lines = 1;
         Ok(())
     }
 
@@ -98,8 +111,28 @@ impl Paper {
         self.row + 1
     }
 
-    pub(super) const fn down(&mut self) {
+    /// Ends the row, tall enough for its texts: not every program finds that out by itself.
+    pub(super) fn down(&mut self) -> Written<()> {
+        let (row, lines) = (self.row, std::mem::replace(&mut self.lines, 1));
+        if lines > 1 {
+            self.here()?.set_row_height(row, 15.0 * f64::from(lines))?;
+        }
         self.row += 1;
+        Ok(())
+    }
+
+    /// Lines that a text takes in its column, as wide as letters usually are.
+    fn lines_of(&self, column: usize, text: &str) -> u32 {
+        let width = self.widths.get(column).copied().unwrap_or(8.0).max(1.0);
+        let each = |line: &str| (line.chars().count() as f64 * 1.08 / width).ceil().max(1.0);
+        text.lines().map(each).sum::<f64>().clamp(1.0, 20.0) as u32
+    }
+
+    /// A line of text that runs on over the columns beside it.
+    pub(super) fn note(&mut self, text: &str) -> Written<()> {
+        let row = self.row;
+        self.here()?.write_string(row, 0, text)?;
+        self.down()
     }
 
     pub(super) const fn up(&mut self) {
@@ -109,12 +142,13 @@ impl Paper {
     pub(super) fn title(&mut self, text: &str) -> Written<()> {
         let (row, bold) = (self.row, self.bold.clone());
         self.here()?.write_string_with_format(row, 0, text, &bold)?;
-        self.down();
-        Ok(())
+        self.down()
     }
 
     /// A heading row; when it is the sheet's first, it stays in view and on every page.
     pub(super) fn header(&mut self, titles: &[&str]) -> Written<()> {
+        let tall = titles.iter().enumerate().map(|(k, t)| self.lines_of(k, t));
+        self.lines = tall.max().unwrap_or(1);
         let (row, head) = (self.row, self.head.clone());
         let sheet = self.here()?;
         for (column, title) in (0_u16..).zip(titles) {
@@ -123,8 +157,7 @@ impl Paper {
         if row == 0 {
             sheet.set_freeze_panes(1, 0)?.set_repeat_rows(0, 0)?;
         }
-        self.down();
-        Ok(())
+        self.down()
     }
 
     /// A row of texts.
@@ -132,8 +165,7 @@ impl Paper {
         for (column, cell) in cells.iter().enumerate() {
             self.text(column, &cell.0)?;
         }
-        self.down();
-        Ok(())
+        self.down()
     }
 
     pub(super) fn label(&mut self, text: &str) -> Written<()> {
@@ -145,6 +177,7 @@ impl Paper {
         // A cell holds 32,767 characters at most.
         let text: String = text.chars().take(32_000).collect();
         if !text.is_empty() {
+            self.lines = self.lines.max(self.lines_of(column, &text));
             self.here()?
                 .write_string_with_format(row, at(column), text, &wrap)?;
         }
@@ -152,16 +185,18 @@ impl Paper {
     }
 
     pub(super) fn number(&mut self, column: usize, value: f64) -> Written<()> {
-        let row = self.row;
-        self.here()?.write_number(row, at(column), value)?;
+        let (row, top) = (self.row, self.top.clone());
+        self.here()?
+            .write_number_with_format(row, at(column), value, &top)?;
         Ok(())
     }
 
     /// A formula and the value it comes to.
     pub(super) fn formula(&mut self, column: usize, formula: &str, value: f64) -> Written<()> {
-        let row = self.row;
+        let (row, top) = (self.row, self.top.clone());
         let formula = Formula::new(formula).set_result(value.to_string());
-        self.here()?.write_formula(row, at(column), formula)?;
+        self.here()?
+            .write_formula_with_format(row, at(column), formula, &top)?;
         Ok(())
     }
 

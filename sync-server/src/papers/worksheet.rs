@@ -28,16 +28,15 @@ pub fn worksheet_xlsx(
 fn price(paper: &mut Paper, quote: &Quote) -> Written<()> {
     paper.sheet("Price", &[46.0, 16.0, 16.0, 16.0])?;
     paper.title(&format!("Quote worksheet, survey {}", quote.survey_id))?;
-    paper.row(&[format!("Rate book: {}", quote.rate_book).into()])?;
+    paper.note(&format!("Rate book: {}", quote.rate_book))?;
     if let Some(note) = &quote.rate_book_note {
-        paper.row(&[note.as_str().into()])?;
+        paper.note(note)?;
     }
-    paper.row(&[format!(
+    paper.note(&format!(
         "Amounts are cents of {}; each step is rounded to the cent, half a cent up.",
         quote.currency
-    )
-    .into()])?;
-    paper.header(&["A year", "Low", "Likely", "High"])?;
+    ))?;
+    paper.header(&["A year, whole cents", "Low", "Likely", "High"])?;
     let first = paper.next_row();
     let (minutes, steps) = (quote.labour_minutes_per_year, quote.build_up);
     let line = |n: u32| first + n;
@@ -56,7 +55,7 @@ fn price(paper: &mut Paper, quote: &Quote) -> Written<()> {
         };
         paper.formula(i + 1, &formula, *value as f64)?;
     }
-    paper.down();
+    paper.down()?;
     let percent = |of: &str, name: &str| format!("=ROUND({of}*ROUND({name}*100,0)/10000,0)");
     type Step = (&'static str, fn(&scupper_core::quote::BuildUp) -> i64);
     let ladder: [Step; 9] = [
@@ -96,7 +95,7 @@ fn price(paper: &mut Paper, quote: &Quote) -> Written<()> {
             };
             paper.formula(i + 1, &formula, value(up) as f64)?;
         }
-        paper.down();
+        paper.down()?;
     }
     paper.label(&format!("Price in {}", quote.currency))?;
     for (i, (c, _, up)) in columns.iter().enumerate() {
@@ -106,7 +105,7 @@ fn price(paper: &mut Paper, quote: &Quote) -> Written<()> {
             up.price_cents.get() as f64 / 100.0,
         )?;
     }
-    paper.down();
+    paper.down()?;
     paper.label("Hours")?;
     for (i, (c, value, _)) in columns.iter().enumerate() {
         paper.money(
@@ -115,13 +114,16 @@ fn price(paper: &mut Paper, quote: &Quote) -> Written<()> {
             (*value as f64 * 100.0 / 60.0).round() / 100.0,
         )?;
     }
-    paper.down();
+    paper.down()?;
     Ok(())
 }
 
 /// Sheet "Work": one row a task, then what every visit needs.
 fn work(paper: &mut Paper, quote: &Quote) -> Written<()> {
-    paper.sheet("Work", &[10.0, 24.0, 30.0])?;
+    let mut widths = vec![9.0; 18];
+    widths.splice(..3, [10.0, 24.0, 32.0]);
+    widths.splice(17.., [60.0]);
+    paper.sheet("Work", &widths)?;
     paper.header(&[
         "At",
         "Work",
@@ -213,7 +215,7 @@ fn work(paper: &mut Paper, quote: &Quote) -> Written<()> {
         paper.number(15, cents as f64)?;
         paper.formula(16, &format!("=D{r}*P{r}"), n * cents as f64)?;
         paper.text(17, &why)?;
-        paper.down();
+        paper.down()?;
     }
     Ok(())
 }
@@ -243,7 +245,7 @@ fn materials(paper: &mut Paper, quote: &Quote) -> Written<()> {
         )?;
         paper.text(5, &line.refs.join(", "))?;
         paper.text(6, &line.notes.join("; "))?;
-        paper.down();
+        paper.down()?;
     }
     Ok(())
 }
@@ -304,7 +306,7 @@ fn rates(paper: &mut Paper, quote: &Quote, book: &RateBook) -> Written<()> {
         paper.text(0, label)?;
         paper.number(1, value)?;
         paper.name(name, 1)?;
-        paper.down();
+        paper.down()?;
     }
     paper.text(0, "Tax is on: nothing, materials or everything")?;
     paper.text(
@@ -316,7 +318,7 @@ fn rates(paper: &mut Paper, quote: &Quote, book: &RateBook) -> Written<()> {
         },
     )?;
     paper.name("tax_on", 1)?;
-    paper.down();
+    paper.down()?;
     Ok(())
 }
 
@@ -341,7 +343,7 @@ fn range(paper: &mut Paper, quote: &Quote) -> Written<()> {
         paper.text(0, entry)?;
         paper.formula(1, &format!("=SUMIF(Work!C:C,A{r},Work!K:K)"), width)?;
         paper.formula(2, &format!("=B{r}*B{r}"), width * width)?;
-        paper.down();
+        paper.down()?;
     }
     let last = paper.next_row().saturating_sub(1).max(first);
     let likely = quote.labour_minutes_per_year.likely;
@@ -356,7 +358,7 @@ fn range(paper: &mut Paper, quote: &Quote) -> Written<()> {
         away as f64,
     )?;
     paper.name("away", 1)?;
-    paper.down();
+    paper.down()?;
     Ok(())
 }
 
@@ -397,7 +399,7 @@ fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
         for (i, amount) in amounts.iter().enumerate() {
             paper.number(i + 1, amount.get() as f64)?;
         }
-        paper.down();
+        paper.down()?;
     }
     paper.sheet("Repairs", &[10.0, 10.0, 22.0, 18.0, 50.0, 14.0, 60.0])?;
     paper.header(&[
@@ -419,7 +421,7 @@ fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
             paper.number(5, price.get() as f64)?;
         }
         paper.text(6, &repair.because)?;
-        paper.down();
+        paper.down()?;
     }
     paper.sheet("Not known", &[10.0, 28.0, 90.0, 20.0])?;
     paper.header(&[
@@ -433,7 +435,7 @@ fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
         paper.text(1, &gap.field)?;
         paper.text(2, &gap.why)?;
         paper.number(3, gap.could_move_price_by_cents.get() as f64)?;
-        paper.down();
+        paper.down()?;
     }
     paper.sheet("Moves it most", &[60.0, 18.0, 18.0, 16.0])?;
     paper.header(&[
@@ -452,9 +454,9 @@ fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
         for (i, end) in ends.iter().enumerate() {
             paper.number(i + 1, end.get() as f64)?;
         }
-        paper.down();
+        paper.down()?;
     }
-    paper.sheet("Rests on", &[120.0])?;
+    paper.sheet("Rests on", &[95.0])?;
     for (title, list) in [
         ("Assumed", &quote.assumptions),
         ("Not in the price", &quote.exclusions),
@@ -463,7 +465,7 @@ fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
         for text in list {
             paper.row(&[text.as_str().into()])?;
         }
-        paper.down();
+        paper.down()?;
     }
     Ok(())
 }

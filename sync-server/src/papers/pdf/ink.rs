@@ -20,6 +20,7 @@ use krilla::paint::{Fill, Stroke, StrokeDash};
 use krilla::surface::Surface;
 use krilla::tagging::{Artifact, ArtifactType, ContentTag, SpanTag};
 use krilla_svg::{SurfaceExt, SvgSettings};
+use std::sync::Arc;
 
 const FOOT: Style = Style::new(8.0, false);
 
@@ -161,7 +162,7 @@ impl Pen<'_> {
         let image = self
             .pictures
             .by_id(id)
-            .and_then(|picture| Image::from_jpeg(picture.jpeg.clone().into(), true).ok());
+            .and_then(|picture| Image::from_jpeg(Arc::clone(&picture.jpeg).into(), true).ok());
         if let (Some(image), Some(wanted)) = (image, Size::from_wh(size.0, size.1)) {
             surface.push_transform(&Transform::from_translate(x, y));
             surface.draw_image(image, wanted);

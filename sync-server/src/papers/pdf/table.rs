@@ -3,7 +3,7 @@
 use super::flow::{Flow, depth};
 use super::lines::{Line, Style, Words};
 use super::read::Element;
-use super::strip::{DEPTH, ROOM, Strip};
+use super::strip::{DEPTH, Ink, ROOM, Strip};
 use super::tree::{Kind, NodeId};
 use std::rc::Rc;
 
@@ -36,9 +36,17 @@ impl Flow {
                 Kind::TableBody
             };
             let group = self.tree.add(table, kind);
-            for row in part.elements() {
+            let mut rows = part.elements().peekable();
+            while let Some(row) = rows.next() {
                 let begun = self.strips.len();
                 self.row(row, group, &columns);
+                // Photos in a row of their own belong to the row above.
+                if rows.peek().copied().and_then(only_photos).is_some()
+                    && let Some(strip) = self.strips.last_mut()
+                {
+                    strip.keep = true;
+                    strip.marks.retain(|m| !matches!(m.ink, Ink::Rule { .. }));
+                }
                 for strip in self.strips.iter_mut().skip(begun) {
                     strip.again = head.clone();
                 }
@@ -56,9 +64,7 @@ impl Flow {
     fn row(&mut self, row: &Element, group: NodeId, columns: &[Column]) {
         let tr = self.tree.add(group, Kind::Row);
         let cells: Vec<&Element> = row.elements().collect();
-        if let [only] = cells.as_slice()
-            && only.elements().any(|e| e.is("photos"))
-        {
+        if let Some(only) = only_photos(row) {
             let td = self.tree.add(tr, Kind::Cell(span(only)));
             for photos in only.elements() {
                 self.photos(photos, td, 0.0, ROOM);
@@ -109,6 +115,14 @@ impl Flow {
             first = false;
         }
     }
+}
+
+/// The one cell of a row that holds nothing but photos.
+fn only_photos(row: &Element) -> Option<&Element> {
+    let mut cells = row.elements();
+    let first = cells.next()?;
+    let photos = first.elements().any(|e| e.is("photos"));
+    (photos && cells.next().is_none()).then_some(first)
 }
 
 /// As many lines as one strip of a row may hold.

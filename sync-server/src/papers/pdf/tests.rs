@@ -135,3 +135,19 @@ fn a_row_longer_than_a_page_is_cut_between_lines() {
     let set = words_of(&flow.strips).replace('•', "");
     assert_eq!(set, letters(&face::known(&said).replace('•', "")));
 }
+
+#[test]
+fn a_photo_stays_with_its_finding() {
+    let (_, flow, _) = laid_out(&survey(9, FOUND));
+    let says = |strip: &Strip, words: &str| {
+        let has = |m: &super::strip::Mark| matches!(&m.ink, Ink::Words { text, .. } if text.contains(words));
+        strip.marks.iter().any(has)
+    };
+    let finding = flow
+        .strips
+        .iter()
+        .position(|s| says(s, "belt frayed"))
+        .unwrap();
+    assert!(flow.strips[finding].keep);
+    assert!(says(&flow.strips[finding + 1], "The belt"));
+}
