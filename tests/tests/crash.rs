@@ -64,6 +64,7 @@ fn nothing_acknowledged_is_lost_to_kill_9() {
     let dir = tempfile::tempdir().unwrap();
     let (mut notes, mut photos) = (BTreeSet::new(), BTreeSet::new());
     let mut acknowledged = 0;
+    let mut checked = BTreeSet::new();
     for round in 0..kills() {
         let further = Duration::from_micros((round * 7_919) % 60_000);
         let lines = work_and_die(dir.path(), round, 1 + (round as usize * 5) % 13, further);
@@ -104,7 +105,7 @@ fn nothing_acknowledged_is_lost_to_kill_9() {
             "round {round}: lost {:?}",
             photos.difference(&shown)
         );
-        for hash in &photos {
+        for hash in photos.iter().filter(|hash| checked.insert((*hash).clone())) {
             let path = day.store().original_path(hash).unwrap().unwrap();
             let bytes = std::fs::read(path).unwrap();
             assert_eq!(blake3::hash(&bytes).to_string(), *hash, "round {round}");

@@ -63,6 +63,11 @@ impl Store {
             .map_err(doing("list surveys"))
     }
 
+    /// Whether a survey is in this store.
+    pub fn has(&self, survey: &str) -> Result<bool, StoreError> {
+        Ok(last_number(&*self.db()?, survey)?.is_some())
+    }
+
     /// Keeps what a list shows of a survey.
     pub fn set_summary(&self, survey: &str, summary: &str) -> Result<(), StoreError> {
         put_summary(&*self.writable()?, survey, summary)

@@ -27,7 +27,7 @@ impl Storage for Embedded {
     }
 
     fn has(&self, survey: &str) -> Result<bool, AppError> {
-        Ok(self.0.surveys()?.iter().any(|entry| entry.id == survey))
+        Ok(self.0.has(survey)?)
     }
 
     fn mark(&self, _: &str) -> Result<Mark, AppError> {
