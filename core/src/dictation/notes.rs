@@ -69,15 +69,26 @@ pub(crate) fn hazards(
         let own = kind == HazardKind::LadderAccess && tall;
         let who = owner(s, stream, at, kind).or(own.then_some(who));
         s.use_up(at, at + 1);
+        let (first, next) = told(s, at);
         out.push(HazardDraft {
             kind,
             who,
-            first: at,
-            next: at + 1,
+            first,
+            next,
             confidence: 0.85 * f64::from(item.trust),
         });
     }
     out
+}
+
+/// The words that tell of a danger: a phrase by itself, or a part with its condition.
+fn told(s: &Sentence<'_>, at: usize) -> (usize, usize) {
+    let composed = s.get(at).is_some_and(|i| i.meaning.danger.is_none());
+    let end = s.clause_end(at, Break::Hard).min(at + 8);
+    let fault = (at + 1..end)
+        .find(|i| s.get(*i).is_some_and(|x| x.meaning.fault.is_some()))
+        .filter(|_| composed);
+    (at, fault.unwrap_or(at) + 1)
 }
 
 /// Whose danger it is: that of the unit being talked about, or of the site at large.

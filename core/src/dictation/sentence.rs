@@ -51,8 +51,8 @@ pub(crate) struct Sentence<'a> {
     pub(crate) names: Vec<bool>,
     /// The item names a unit that something is near, which is this subject of the sentence.
     pub(crate) beside: Vec<Option<usize>>,
-    /// Belts and filters that were told by their size, by its last item.
-    pub(crate) told: BTreeMap<usize, Component>,
+    /// Parts that were told by a size or rating, by its last item, with its first.
+    pub(crate) told: BTreeMap<usize, (Component, usize)>,
     /// The whole sentence is about somewhere else.
     pub(crate) elsewhere: bool,
     /// A paper is being read aloud.
@@ -133,7 +133,7 @@ impl<'a> Sentence<'a> {
     }
 
     pub(crate) fn part(&self, at: usize) -> Option<Part> {
-        let told = || self.told.get(&at).copied().map(Part::Known);
+        let told = || self.told.get(&at).map(|(part, _)| Part::Known(*part));
         self.get(at)?.meaning.part.or_else(told)
     }
 

@@ -124,7 +124,8 @@ pub(crate) fn facts<'a>(
             Field::DisconnectRating | Field::DisconnectVoltage => Component::Disconnect,
             _ => continue,
         };
-        reader.s.told.insert(draft.next.saturating_sub(1), told);
+        let last = draft.next.saturating_sub(1);
+        reader.s.told.insert(last, (told, draft.first));
     }
     reader.out
 }

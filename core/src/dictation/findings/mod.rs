@@ -332,7 +332,9 @@ impl<'s, 'a> Finder<'s, 'a> {
             } else {
                 self.stream.lexicon.consequence(part, said)
             };
-            let (first, next) = ((*named).min(at), (*named).max(at) + 1);
+            // The whole size or rating that told of the part.
+            let named_from = self.s.told.get(named).map_or(*named, |(_, first)| *first);
+            let (first, next) = (named_from.min(at), (*named).max(at) + 1);
             let trust = self
                 .s
                 .items
