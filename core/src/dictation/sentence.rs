@@ -285,7 +285,10 @@ impl<'a> Sentence<'a> {
             let end = self.clause_end(at, Break::Soft);
             // "coil dirty, cleaned the same day": what was found is dealt with.
             if done && from == at && at > 0 && item.gap == Gap::Comma {
-                from = self.clause_start(at - 1, Break::Soft);
+                let before = self.clause_start(at - 1, Break::Soft);
+                if self.has_fault(before, at) {
+                    from = before;
+                }
             }
             // "it was leaking, and the other company fixed it".
             if from > 0 && self.cut(from) == Break::Soft {
