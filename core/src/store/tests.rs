@@ -314,7 +314,7 @@ fn an_upload_that_is_not_what_it_says_never_counts() {
                 length: 2 << 20,
                 ..good
             },
-            "above the limit",
+            "at most 1048576",
         ),
     ] {
         let error = store.begin_upload(&bad).unwrap_err();

@@ -38,6 +38,8 @@ pub(crate) struct Engine {
     subjects: Subjects,
     carry: Carry,
     last: LastPart,
+    /// The units that those parts are of.
+    last_of: Vec<String>,
     aside: Aside,
     facts: Vec<Stamped<Fact>>,
     findings: Vec<Stamped<SpokenFinding>>,
@@ -61,6 +63,7 @@ impl Engine {
             subjects: Subjects::new(known),
             carry: Carry::default(),
             last: LastPart::default(),
+            last_of: Vec::new(),
             aside: Aside::default(),
             facts: Vec::new(),
             findings: Vec::new(),
@@ -109,9 +112,14 @@ impl Engine {
 
         let values = facts(&mut s, stream, &mut self.carry);
         let kinds: Vec<_> = subjects.iter().map(|subject| subject.kind).collect();
+        // "That's exhaust fan two. It's not running": "it" is no part of the unit before.
+        if self.subjects.current.tags != self.last_of {
+            self.last = LastPart::default();
+        }
         let before_part = self.last.newest();
         let (found, last) = Finder::new(&mut s, stream, &kinds, self.last).run();
         self.last = last;
+        self.last_of.clone_from(&self.subjects.current.tags);
         let dangers = hazards(&mut s, stream, before_part, &kinds);
         let later = follow_ups(&mut s, before_part);
 
