@@ -252,3 +252,16 @@ fn both_means_the_units_this_note_spoke_of() {
     );
     assert!(!about.contains(&"RTU-9"), "{about:?}");
 }
+
+#[test]
+fn a_denial_behind_the_first_word_of_a_sentence_is_read() {
+    for said in [
+        "RTU 1. Oil stained none.",
+        "RTU 1. Iced up none.",
+        "Frosted over none",
+    ] {
+        let transcript = transcript(&[said]);
+        let heard = interpret(&transcript, Lexicon::builtin());
+        assert_eq!(heard.findings, [], "{said}");
+    }
+}

@@ -283,7 +283,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 && *named == at
                 && !both
                 && fault != Condition::Ponding
-                && !self.s.role(at - 1, Role::No)
+                && !at.checked_sub(1).is_some_and(|b| self.s.role(b, Role::No))
             {
                 continue;
             }
