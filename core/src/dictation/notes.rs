@@ -3,7 +3,8 @@
 use super::items::Item;
 use super::lexicon::meaning::{Field, Measure, Role};
 use super::numbers::Stream;
-use super::sentence::{Break, Sentence, says};
+use super::sentence::{Break, Sentence, says, says_any};
+use super::subjects::Subject;
 use super::tokens::Gap;
 use crate::survey::codes::{Component, Condition, EquipmentKind, HazardKind};
 
@@ -60,13 +61,9 @@ pub(crate) fn hazards(
         {
             continue;
         }
-        // A tower and a chiller have ladders of their own.
         let who = s.who.get(at).copied().unwrap_or(0);
-        let tall = matches!(
-            kinds.get(who).copied().flatten(),
-            Some(EquipmentKind::CoolingTower | EquipmentKind::AirCooledChiller)
-        );
-        let own = kind == HazardKind::LadderAccess && tall;
+        let own = kind == HazardKind::LadderAccess
+            && Subject::is_climbed(kinds.get(who).copied().flatten());
         let who = owner(s, stream, at, kind).or(own.then_some(who));
         s.use_up(at, at + 1);
         let (first, next) = told(s, at);
@@ -156,9 +153,9 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
                 || (at + 1..at + 5).any(|i| {
                     s.get(i).is_some_and(|x| {
                         says(stream, x, "around") || stream.is(x.last as usize - 1, "around")
-                    }) && s.get(i + 1).is_some_and(|x| {
-                        x.is(Role::It) || says(stream, x, "here") || says(stream, x, "to")
-                    })
+                    }) && s
+                        .get(i + 1)
+                        .is_some_and(|x| x.is(Role::It) || says_any(stream, x, &["here", "to"]))
                 })
                 || (at + 1..at + 7).any(|i| {
                     s.known_part(i)

@@ -56,7 +56,9 @@ pub(crate) struct Sentence<'a> {
     /// The whole sentence is about somewhere else.
     pub(crate) elsewhere: bool,
     /// A paper is being read aloud.
-    pub(crate) reading: bool,
+    reading: bool,
+    /// The speaker looks again: "what I see".
+    seen: bool,
 }
 
 impl<'a> Sentence<'a> {
@@ -76,13 +78,13 @@ impl<'a> Sentence<'a> {
             told: BTreeMap::new(),
             elsewhere: false,
             reading: false,
+            seen: items.iter().any(|i| i.is(Role::Seen)),
         };
         if before.away && made.stays_away() {
             made.elsewhere = true;
             made.muted.fill(true);
         }
-        let seen = items.iter().any(|i| i.is(Role::Seen));
-        if before.paper > 0 && !seen {
+        if before.paper > 0 && !made.seen {
             made.muted.fill(true);
         }
         for at in 0..n {
@@ -93,10 +95,9 @@ impl<'a> Sentence<'a> {
 
     /// What the next sentence is to know of this one, which came after `before`.
     pub(crate) fn aside(&self, before: Aside) -> Aside {
-        let seen = self.items.iter().any(|i| i.is(Role::Seen));
         Aside {
             away: self.elsewhere,
-            paper: match (self.reading, seen) {
+            paper: match (self.reading, self.seen) {
                 (true, _) => PAPER,
                 (_, true) => 0,
                 _ => before.paper.saturating_sub(1),
@@ -179,16 +180,13 @@ impl<'a> Sentence<'a> {
     }
 
     fn stays_away(&self) -> bool {
-        let mut leading = self.items.iter().take(3);
-        if self.items.iter().take(2).any(|i| i.is(Role::Theirs))
-            || self
-                .items
-                .iter()
-                .take(6)
-                .any(|i| i.is(Role::Theirs) && i.last - i.first > 1)
-        {
+        // "Their unit ..."; "... over there" may stand further on.
+        let theirs =
+            |(at, i): (usize, &Item)| i.is(Role::Theirs) && (at < 2 || i.last - i.first > 1);
+        if self.items.iter().enumerate().take(6).any(theirs) {
             return true;
         }
+        let mut leading = self.items.iter().take(3);
         let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs]));
         let named = self.items.iter().any(|i| {
             i.meaning.kind.is_some()
@@ -247,11 +245,7 @@ impl<'a> Sentence<'a> {
             self.fill(from, end);
         }
         // "the old disconnect was broken".
-        let old = says(stream, item, "old")
-            && (at + 1..at + 8).any(|i| {
-                self.get(i)
-                    .is_some_and(|x| ["was", "were", "had"].iter().any(|w| says(stream, x, w)))
-            });
+        let old = says(stream, item, "old") && self.was(at + 1, at + 8, stream);
         if old {
             let end = self.clause_end(at, Break::Soft);
             self.fill(at, end);
@@ -293,11 +287,7 @@ impl<'a> Sentence<'a> {
             // "it was leaking, and the other company fixed it".
             if from > 0 && self.cut(from) == Break::Soft {
                 let before = self.clause_start(from - 1, Break::Soft);
-                let was = (before..from).any(|i| {
-                    self.get(i)
-                        .is_some_and(|x| ["was", "were", "had"].iter().any(|w| says(stream, x, w)))
-                });
-                if was {
+                if self.was(before, from, stream) {
                     from = before;
                 }
             }
@@ -306,6 +296,14 @@ impl<'a> Sentence<'a> {
         if item.is(Role::Hedge) && !self.amount(at) {
             self.hedge(at);
         }
+    }
+
+    /// "was", "were" or "had" is among these items.
+    fn was(&self, from: usize, to: usize, stream: Stream<'_>) -> bool {
+        (from..to).any(|i| {
+            self.get(i)
+                .is_some_and(|x| says_any(stream, x, &["was", "were", "had"]))
+        })
     }
 
     /// "maybe thirty feet across": the doubt is about a number.
@@ -441,12 +439,14 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         let dangling = item.meaning.kind.is_none()
             && items.get(at - 1).is_some_and(|b| {
                 // "with the panels on." ends; "a hatch inside of." goes on.
-                let ends = [
-                    "each", "some", "any", "several", "few", "another", "ones", "one", "on", "off",
-                    "up", "down", "in", "out", "through", "over", "around", "under",
-                ]
-                .iter()
-                .any(|word| says(stream, b, word));
+                let ends = says_any(
+                    stream,
+                    b,
+                    &[
+                        "each", "some", "any", "several", "few", "another", "ones", "one", "on",
+                        "off", "up", "down", "in", "out", "through", "over", "around", "under",
+                    ],
+                );
                 !ends
                     && b.any(&[
                         Role::Is,
@@ -471,6 +471,11 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         out.push((from, items.len(), false));
     }
     out
+}
+
+/// Whether an item is one of several single words.
+pub(crate) fn says_any(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool {
+    words.iter().any(|word| says(stream, item, word))
 }
 
 /// The text of one item, for the few words that the grammar needs by name.

@@ -10,7 +10,7 @@ use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Break, Sentence};
 use crate::dictation::subjects::Subject;
 use crate::survey::SITE;
-use crate::survey::codes::{Component, Condition, EquipmentKind};
+use crate::survey::codes::{Component, Condition};
 use crate::survey::spoken::{Evidence, Fact, SpokenFinding};
 
 impl Engine {
@@ -104,12 +104,8 @@ impl Engine {
     ) {
         let nobody = Subject::nobody();
         let subject = subject.unwrap_or(&nobody);
-        // A tower and a chiller have ladders and rails of their own.
         let own = matches!(draft.part, Component::Ladder | Component::Guardrail)
-            && matches!(
-                subject.kind,
-                Some(EquipmentKind::CoolingTower | EquipmentKind::AirCooledChiller)
-            );
+            && Subject::is_climbed(subject.kind);
         let site = lexicon.site_parts.contains(&draft.part) && !own;
         let mut doubt = subject.doubt;
         let tags = if site {
@@ -225,20 +221,7 @@ impl Engine {
             .map(|f| f.item.clone())
             .collect();
         // "..., the insulation is torn, same on four": that, and not the plate before it.
-        let newest = |stamps: Option<u32>| stamps.unwrap_or(0);
-        let fact_stamp = self
-            .facts
-            .iter()
-            .rev()
-            .map(|f| f.stamp)
-            .find(|s| within(*s));
-        let finding_stamp = self
-            .findings
-            .iter()
-            .rev()
-            .map(|f| f.stamp)
-            .find(|s| within(*s));
-        let finding_last = here && newest(finding_stamp) > newest(fact_stamp);
+        let finding_last = here && newest(&self.findings, from) > newest(&self.facts, from);
         let part_of = |field: &str| match field {
             "filters" => Some(Component::Filter),
             "belts" => Some(Component::Belt),

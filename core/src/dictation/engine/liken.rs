@@ -26,13 +26,13 @@ impl Engine {
         likened: &mut Vec<(usize, usize, Vec<String>)>,
     ) {
         for at in 0..s.items.len() {
-            let named = s.role(at, Role::SameWord) && !s.is_muted(at) && self.all_alike(s, at)
-                || s.role(at, Role::SameWord)
-                    && !s.is_muted(at)
-                    && (at..at + 2).any(|i| {
-                        s.get(i + 1).is_some_and(|x| x.gap < Gap::Comma)
-                            && self.field(s, i + 1).is_some()
-                    });
+            if !s.role(at, Role::SameWord) || s.is_muted(at) {
+                continue;
+            }
+            let named = self.all_alike(s, at)
+                || (at + 1..at + 3).any(|i| {
+                    s.get(i).is_some_and(|x| x.gap < Gap::Comma) && self.field(s, i).is_some()
+                });
             // "same model B K R": its own value follows.
             let mut labels = 0;
             let told = (at + 1..at + 5)

@@ -12,7 +12,7 @@ use crate::dictation::items::{Item, evidence, items};
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::notes::{follow_ups, hazards};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Aside, Break, Sentence, says, sentences};
+use crate::dictation::sentence::{Aside, Break, Sentence, says, says_any, sentences};
 use crate::dictation::subjects::{Found, Subject, Subjects};
 use crate::dictation::tokens::Gap;
 use crate::survey::SITE;
@@ -349,7 +349,7 @@ impl Engine {
             };
             // "a puddle between two and three", "the hatch by unit four": landmarks.
             let landmark = ["between", "by", "near", "beside", "behind"];
-            if landmark.iter().any(|word| says(stream, item, word)) {
+            if says_any(stream, item, &landmark) {
                 return false;
             }
             let ends = s.get(next).is_none_or(|x| x.gap >= Gap::Comma);

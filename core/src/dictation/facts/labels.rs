@@ -4,7 +4,7 @@ use super::{Reader, SWITCHES};
 use crate::dictation::lexicon::meaning::{Field, Meaning, Measure, Part, Role};
 use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, joined, voltage};
-use crate::dictation::sentence::says;
+use crate::dictation::sentence::{says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 use serde_json::json;
@@ -138,9 +138,7 @@ impl Reader<'_, '_> {
         let mut at = next;
         while let Some(item) = self.s.get(at).filter(|i| i.gap < Gap::Stop) {
             // "one fifteen volt the disconnect is ...": a new thing.
-            let article = ["the", "this", "that", "its"]
-                .iter()
-                .any(|word| says(self.stream, item, word));
+            let article = says_any(self.stream, item, &["the", "this", "that", "its"]);
             if item.gap >= Gap::Comma || article {
                 return false;
             }

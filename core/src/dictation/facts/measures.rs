@@ -3,7 +3,7 @@
 use super::{Reader, SWITCHES};
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::{Number, joined, voltage};
-use crate::dictation::sentence::{Break, says};
+use crate::dictation::sentence::{Break, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 use serde_json::json;
@@ -432,9 +432,7 @@ impl Reader<'_, '_> {
         let away = (at.saturating_sub(3)..next + 3).any(|i| {
             self.s.get(i).is_some_and(|x| {
                 x.any(&[Role::At, Role::Near])
-                    || ["off", "away", "from", "within", "over"]
-                        .iter()
-                        .any(|w| says(self.stream, x, w))
+                    || says_any(self.stream, x, &["off", "away", "from", "within", "over"])
             })
         });
         let edge = (next..next + 5).any(other);

@@ -11,7 +11,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, Stream, joined, spelled};
-use crate::dictation::sentence::{Break, Sentence, says};
+use crate::dictation::sentence::{Break, Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 use serde_json::{Value, json};
@@ -171,7 +171,7 @@ impl<'a> Reader<'_, 'a> {
         let number = |i: usize| self.s.get(i).is_some_and(|x| x.number.is_some());
         self.s
             .get(at)
-            .is_some_and(|i| says(self.stream, i, "no") || says(self.stream, i, "know"))
+            .is_some_and(|i| says_any(self.stream, i, &["no", "know"]))
             && (number(at + 1)
                 || (self.s.role(at + 1, Role::A) || self.s.any(at + 1, &[Role::ItIs]))
                     && number(at + 2))

@@ -2,7 +2,7 @@
 
 use super::Reader;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
-use crate::dictation::numbers::{belts, filters};
+use crate::dictation::numbers::{belts, counts::as_count, filters};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 use serde_json::json;
@@ -94,11 +94,9 @@ impl Reader<'_, '_> {
     pub(super) fn counted_part(&mut self, at: usize, part: Part) {
         let before = at.checked_sub(1).and_then(|b| self.s.get(b)?.number);
         if part == Part::Known(Component::Filter)
-            && let Some(n) = before.map(|n| n.value)
-            && n.fract() == 0.0
-            && (1.0..=60.0).contains(&n)
+            && let Some(count) = before.and_then(|n| as_count(n.value))
         {
-            self.count = Some(n as u32);
+            self.count = Some(count);
         }
     }
 
@@ -108,14 +106,13 @@ impl Reader<'_, '_> {
             return self.count;
         }
         let last = self.s.items.len().checked_sub(1)?;
-        let n = self.s.get(last)?.number?.value;
-        let counts = n.fract() == 0.0 && (1.0..=60.0).contains(&n) && !self.s.is_used(last);
+        let count = as_count(self.s.get(last)?.number?.value);
         // "Filters then. Twelve."
         let alone = last == 0 && self.sets == Some(Component::Filter);
         let filters = alone
             || (last.saturating_sub(3)..last)
                 .any(|i| self.about_set(i, Component::Filter, Field::Filters));
-        (counts && filters).then_some(n as u32)
+        count.filter(|_| filters && !self.s.is_used(last))
     }
 
     pub(super) fn filter(&mut self, at: usize) -> Option<usize> {
@@ -145,10 +142,9 @@ impl Reader<'_, '_> {
         let pair = self.s.role(at, Role::Pair);
         let n = match self.s.get(at)?.number {
             Some(number) if number.plural => return None,
-            Some(number) => number.value,
-            None => f64::from(pair.then_some(2u8)?),
+            Some(number) => as_count(number.value)?,
+            None => pair.then_some(2)?,
         };
-        let whole = n.fract() == 0.0 && (1.0..=60.0).contains(&n);
         let counted = (at + 1..at + 3).any(|i| {
             self.s.get(i).is_some_and(|x| {
                 x.gap < Gap::Stop
@@ -164,12 +160,11 @@ impl Reader<'_, '_> {
                     || i.meaning.value.is_some()
                     || i.meaning.label.is_some())
         });
-        if !whole || measured || !((counted || pair) && self.only_count(at) || self.correcting > 0)
-        {
+        if measured || !((counted || pair) && self.only_count(at) || self.correcting > 0) {
             return None;
         }
         let mut value = value.clone();
-        *value.get_mut("quantity")? = json!(n as u32);
+        *value.get_mut("quantity")? = json!(n);
         let field = *field;
         let end = if counted && !pair { at + 2 } else { at + 1 };
         self.correcting = self.correcting.max(1);

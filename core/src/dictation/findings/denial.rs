@@ -6,7 +6,7 @@
 use super::Finder;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says};
+use crate::dictation::sentence::{Break, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 
@@ -59,9 +59,7 @@ impl Finder<'_, '_> {
             if item.is(Role::No) && !item.is(Role::Correct) {
                 // "no, it's cracked" is an answer, not a denial.
                 let answer = self.s.get(back + 1).is_some_and(|i| i.gap >= Gap::Comma)
-                    && ["no", "know", "none", "nothing"]
-                        .iter()
-                        .any(|word| says(self.stream, item, word));
+                    && says_any(self.stream, item, &["no", "know", "none", "nothing"]);
                 // "no trap on the drain, it just dribbles": the "no" is of the trap.
                 let of_noun = it && says(self.stream, item, "no");
                 return !answer && !of_noun;

@@ -14,7 +14,7 @@ mod unnamed;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Sentence, says};
+use crate::dictation::sentence::{Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
 
@@ -159,7 +159,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             && self
                 .s
                 .get(at - 1)
-                .is_some_and(|x| says(self.stream, x, "look") || says(self.stream, x, "looks"));
+                .is_some_and(|x| says_any(self.stream, x, &["look", "looks"]));
         if looks && item.meaning.say == Some(Action::Clean) {
             return Some(Condition::Good);
         }

@@ -3,7 +3,7 @@
 use super::{AHEAD, BACK, Finder};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says};
+use crate::dictation::sentence::{Break, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 
@@ -184,7 +184,7 @@ impl Finder<'_, '_> {
                 return true;
             }
             if item.is(Role::At) {
-                return BEYOND.iter().any(|word| says(self.stream, item, word));
+                return says_any(self.stream, item, &BEYOND);
             }
             if !item.idle() {
                 return false;
@@ -200,11 +200,10 @@ impl Finder<'_, '_> {
 
     /// "is missing the/its/two ...": the part that is missing comes behind.
     pub(super) fn transitive(&self, at: usize) -> bool {
-        let takes = self.s.get(at).is_some_and(|i| {
-            ["missing", "lost"]
-                .iter()
-                .any(|word| says(self.stream, i, word))
-        });
+        let takes = self
+            .s
+            .get(at)
+            .is_some_and(|i| says_any(self.stream, i, &["missing", "lost"]));
         // "missing about half its screws".
         let mut next = at + 1;
         while next < at + 5
@@ -294,10 +293,11 @@ impl Finder<'_, '_> {
     pub(super) fn coordinate_back(&self, part: usize, fault: usize, parts: &mut Vec<usize>) {
         let plural = (part + 1..fault).any(|i| {
             self.s.get(i).is_some_and(|x| {
-                ["are", "were", "both", "look", "have", "all"]
-                    .iter()
-                    .any(|w| says(self.stream, x, w))
-                    || x.is(Role::Both)
+                says_any(
+                    self.stream,
+                    x,
+                    &["are", "were", "both", "look", "have", "all"],
+                ) || x.is(Role::Both)
             })
         });
         let singular = !plural

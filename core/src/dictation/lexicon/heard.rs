@@ -18,7 +18,8 @@ const SHORTEST: usize = 8;
 /// Index of the trade's phrases by their consonants.
 #[derive(Debug, Default)]
 pub(crate) struct Heard {
-    by_sound: QuickMap<u64, Vec<u32>>,
+    /// Phrases written without spaces, with their numbers.
+    by_sound: QuickMap<u64, Vec<(Box<str>, u32)>>,
 }
 
 impl Heard {
@@ -28,25 +29,23 @@ impl Heard {
             let plain = phrase.bytes().all(|b| b.is_ascii_lowercase() || b == b' ');
             let fits = meaning.of_trade() && plain && !meaning.garbled;
             if let Some(key) = key(phrase.split(' ')).filter(|_| fits && phrase.len() >= SHORTEST) {
-                made.by_sound.entry(key).or_default().push(number as u32);
+                let written = phrase.replace(' ', "").into_boxed_str();
+                let same = made.by_sound.entry(key).or_default();
+                same.push((written, number as u32));
             }
         }
         made
     }
 
     /// The phrase that these words sound like, nearest in writing.
-    pub(super) fn phrase<'w>(
-        &self,
-        phrases: &[Box<str>],
-        words: impl Iterator<Item = &'w str> + Clone,
-    ) -> Option<u32> {
+    pub(super) fn phrase<'w>(&self, words: impl Iterator<Item = &'w str> + Clone) -> Option<u32> {
         let alike = self.by_sound.get(&key(words.clone())?)?;
         let heard: String = words.map(str::to_ascii_lowercase).collect();
-        let far = |number: &u32| {
-            let meant = phrases.get(*number as usize)?.replace(' ', "");
-            distance(&heard, &meant, (meant.len() / 4).clamp(1, 3))
-        };
-        let nearest = alike.iter().filter_map(|n| Some((far(n)?, *n))).min()?;
+        let far = |meant: &str| distance(&heard, meant, (meant.len() / 4).clamp(1, 3));
+        let nearest = alike
+            .iter()
+            .filter_map(|(meant, number)| Some((far(meant)?, *number)))
+            .min()?;
         Some(nearest.1)
     }
 }

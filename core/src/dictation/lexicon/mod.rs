@@ -219,7 +219,7 @@ impl Lexicon {
         &self,
         words: impl Iterator<Item = &'w str> + Clone,
     ) -> Option<Meaning> {
-        let number = self.heard.phrase(&self.phrases, words)?;
+        let number = self.heard.phrase(words)?;
         self.meanings.get(number as usize).copied()
     }
 

@@ -1,7 +1,7 @@
 //! Belt designations with their counts: "two b x fifty fours", "A-42", "4L460", "B as in boy
 //! sixty two".
 
-use super::counts::{count_after, count_before, count_misheard, number, run};
+use super::counts::{count_after, count_before, count_misheard, count_sounded, number, run};
 use super::{Number, Stream, joined, spelled};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
@@ -135,10 +135,7 @@ pub(crate) fn belt(
             .or_else(|| {
                 let named = items.get(next)?.meaning.part == Some(Part::Known(Component::Belt));
                 let before = at.checked_sub(1).filter(|b| named && *b >= floor)?;
-                let sound = stream.lexicon.worth(items.get(before)?.word).sound?;
-                (2..=8)
-                    .contains(&sound)
-                    .then_some((u32::from(sound), before))
+                count_sounded(items, stream, before)
             })?;
         first = from;
         Some(count)

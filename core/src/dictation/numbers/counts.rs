@@ -17,6 +17,11 @@ pub(super) fn times(items: &[Item], at: usize) -> bool {
         .is_some_and(|i| i.is(Role::Times) && i.gap <= Gap::Space)
 }
 
+/// A number as a count of filters or belts, if it can be one.
+pub(crate) fn as_count(n: f64) -> Option<u32> {
+    (n.fract() == 0.0 && (1.0..=60.0).contains(&n)).then_some(n as u32)
+}
+
 /// The run of numbers from `at` that are said in one breath.
 pub(crate) fn run(items: &[Item], at: usize) -> usize {
     let mut end = at;
@@ -63,13 +68,14 @@ pub(crate) fn count_before(
                     i.meaning.part == Some(Part::Known(part))
                         || i.any(&[Role::Is, Role::ItIs, Role::There])
                 });
-            let fits = n.value.fract() == 0.0 && (1.0..=60.0).contains(&n.value) && !measured;
+            let count = as_count(n.value).filter(|_| !measured);
             let named = back > 0
                 && items
                     .get(back - 1)
                     .is_some_and(|i| i.meaning.kind.is_some() || i.is(Role::Unit));
-            return (fits && !named && (seen || counted || lone || after_part))
-                .then_some((n.value as u32, back));
+            return count
+                .filter(|_| !named && (seen || counted || lone || after_part))
+                .map(|count| (count, back));
         }
         let is_part = item.meaning.part == Some(Part::Known(part));
         seen |= is_part;
@@ -103,7 +109,7 @@ pub(super) fn count_misheard(
         .get(items.get(named)?.last as usize - 1)
         .is_some_and(|t| stream.raw(t).ends_with('s') && !t.apostrophe);
     let before = named.checked_sub(1).filter(|b| *b >= floor)?;
-    let sound = stream.lexicon.worth(items.get(before)?.word).sound?;
+    let count = count_sounded(items, stream, before);
     let starts = before == 0
         || items
             .get(before)
@@ -111,15 +117,18 @@ pub(super) fn count_misheard(
         || items
             .get(before - 1)
             .is_some_and(|i| i.any(&[Role::There, Role::ItIs]));
-    (plural && starts && (2..=8).contains(&sound)).then_some((u32::from(sound), before))
+    count.filter(|_| plural && starts)
+}
+
+/// "to", "for": a count by its sound alone, and where it stands.
+pub(super) fn count_sounded(items: &[Item], stream: Stream<'_>, at: usize) -> Option<(u32, usize)> {
+    let sound = stream.lexicon.worth(items.get(at)?.word).sound?;
+    (2..=8).contains(&sound).then_some((u32::from(sound), at))
 }
 
 /// "four of them", "quantity four", "x 4" behind the size.
 pub(crate) fn count_after(items: &[Item], next: usize) -> Option<(u32, usize)> {
-    let count = |at: usize| {
-        let n = number(items, at)?.value;
-        (n.fract() == 0.0 && (1.0..=60.0).contains(&n)).then_some(n as u32)
-    };
+    let count = |at: usize| as_count(number(items, at)?.value);
     for at in next..next + 4 {
         let item = items.get(at)?;
         if item.gap >= Gap::Stop && at > next {

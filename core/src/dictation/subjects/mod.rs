@@ -9,7 +9,7 @@ mod tags;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Sentence, says};
+use crate::dictation::sentence::{Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::Mention;
@@ -26,6 +26,14 @@ pub(crate) struct Subject {
 }
 
 impl Subject {
+    /// A tower and a chiller have ladders and rails of their own.
+    pub(crate) fn is_climbed(kind: Option<EquipmentKind>) -> bool {
+        matches!(
+            kind,
+            Some(EquipmentKind::CoolingTower | EquipmentKind::AirCooledChiller)
+        )
+    }
+
     pub(crate) const fn nobody() -> Self {
         Self {
             tags: Vec::new(),
@@ -182,9 +190,7 @@ impl Subjects {
         let before = at.checked_sub(1).and_then(|b| s.get(b));
         let beside = |i: &Item| {
             i.is(Role::Near) && !i.is(Role::Filler)
-                || ["near", "beside", "between", "by"]
-                    .iter()
-                    .any(|w| says(stream, i, w))
+                || says_any(stream, i, &["near", "beside", "between", "by"])
                 || self.likened(s, stream, i)
         };
         let aside = before.is_some_and(beside)
@@ -391,7 +397,7 @@ impl Subjects {
             });
         }
         // "up by the chiller": a place, unless that unit is known.
-        let on = |i: &Item| ["on", "at", "for"].iter().any(|w| says(stream, i, w));
+        let on = |i: &Item| says_any(stream, i, &["on", "at", "for"]);
         let aside_of = |i: &Item| i.any(&[Role::At, Role::Near]) && !on(i);
         let place = before.is_some_and(aside_of)
             || at >= 2
