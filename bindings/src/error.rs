@@ -100,7 +100,7 @@ fn of_document(error: &DocumentError, message: String) -> ScupperError {
 
 fn of_store(error: &StoreError, message: String) -> ScupperError {
     match error {
-        StoreError::Locked { .. } => ScupperError::NotOpen { message },
+        StoreError::Locked { .. } | StoreError::Key { .. } => ScupperError::NotOpen { message },
         StoreError::DiskFull { .. } | StoreError::Quota { .. } => ScupperError::NoSpace { message },
         StoreError::TooNew { .. } => ScupperError::UpdateNeeded { message },
         StoreError::Damaged { .. } => ScupperError::Damaged { message },

@@ -109,7 +109,7 @@ fn stores_of_every_released_schema_open_whole() {
             store.fact("clock-offset-ms").unwrap().unwrap(),
             250_i64.to_le_bytes()
         );
-        let path = store.original_path(&hash(PHOTO)).unwrap().unwrap();
+        let path = store.file(&hash(PHOTO), Part::Original).unwrap().unwrap();
         assert_eq!(fs::read(path).unwrap(), PHOTO);
         let coming = hash(b"an upload of which half is here");
         assert_eq!(

@@ -8,39 +8,24 @@
 //! `SCUPPER_STEPS=100000 SCUPPER_SEED=7 cargo test -p scupper-core --test replicas` is a long run.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+mod kit;
+
 use chrono::{DateTime, FixedOffset, TimeDelta};
+use kit::{Dice, number};
 use scupper_core::assess::{AssessOptions, assess};
 use scupper_core::capture::{Capture, Identity, Surroundings, durable};
-use scupper_core::document::{Actor, Edit, Stamp, Table};
+use scupper_core::document::{Actor, Edit, Stamp, SurveyDoc, Table};
 use scupper_core::exchange::{self, Caller, Limits, Request, SealKey};
 use scupper_core::quote::{RateBook, quote};
 use scupper_core::store::Store;
 use scupper_core::survey::spoken::{Segment, Transcript};
 use serde_json::json;
 use std::collections::BTreeSet;
-use std::env;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
 const SURVEY: &str = "0196-one-roof";
 const PEOPLE: [&str; 5] = ["ana", "ben", "cy", "dee", "eli"];
-
-/// SplitMix64: small, seeded, the same everywhere.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, n: usize) -> usize {
-        (self.roll() % n as u64) as usize
-    }
-}
 
 struct Pocket {
     now: DateTime<FixedOffset>,
@@ -65,6 +50,8 @@ struct Phone {
     home: PathBuf,
     backup: Option<PathBuf>,
     capture: Option<Capture>,
+    /// Units it knew of after its last exchange or addition.
+    units: Vec<String>,
     /// Findings that were acknowledged to this person.
     acknowledged: BTreeSet<String>,
     restored: bool,
@@ -94,7 +81,8 @@ impl Phone {
 struct Office {
     home: PathBuf,
     backups: Vec<PathBuf>,
-    store: Option<Store>,
+    /// The store and the document in memory, until the office restarts.
+    open: Option<(Store, SurveyDoc)>,
     restored: bool,
 }
 
@@ -106,19 +94,21 @@ impl Office {
             chunk_bytes: 2_000 + dice.below(20_000),
             ..Limits::default()
         };
-        let store = self
-            .store
-            .get_or_insert_with(|| Store::open(&self.home).unwrap());
+        let (store, doc) = self.open.get_or_insert_with(|| {
+            let store = Store::open(&self.home).unwrap();
+            let incarnation = dice.roll().to_be_bytes()[..6].try_into().unwrap();
+            let actor = Actor::of_device("office", incarnation);
+            let doc = durable::create(&store, SURVEY, actor).unwrap();
+            (store, doc)
+        });
         let request = Request::decode(request, Limits::default()).unwrap();
-        let actor = Actor::of_device("office", dice.roll().to_be_bytes()[..6].try_into().unwrap());
-        let mut doc = durable::create(store, SURVEY, actor).unwrap();
         let caller = Caller {
             device_id: device,
             author: Some(author),
             now_ms: 1_776_000_000_000,
         };
-        let outcome = exchange::answer(&mut doc, &request, caller, &KEY, limits).unwrap();
-        durable::keep(store, &doc, &outcome.fresh).unwrap();
+        let outcome = exchange::answer(doc, &request, caller, &KEY, limits).unwrap();
+        durable::keep(store, doc, &outcome.fresh).unwrap();
         if dice.below(20) == 0 {
             // The office edits too.
             let stamp = Stamp {
@@ -133,9 +123,9 @@ impl Office {
                 value: json!(format!("Site {}", dice.below(5))),
             };
             let change = doc.edit(&stamp, edit).unwrap();
-            durable::keep(store, &doc, change.as_slice()).unwrap();
+            durable::keep(store, doc, change.as_slice()).unwrap();
         }
-        durable::tidy(store, &doc).unwrap();
+        durable::tidy(store, doc).unwrap();
         outcome.answer.encode().unwrap()
     }
 }
@@ -167,6 +157,7 @@ impl World {
                 home: dir.path().join(name),
                 backup: None,
                 capture: None,
+                units: Vec::new(),
                 acknowledged: BTreeSet::new(),
                 restored: false,
             })
@@ -174,7 +165,7 @@ impl World {
         let office = Office {
             home: dir.path().join("office"),
             backups: Vec::new(),
-            store: None,
+            open: None,
             restored: false,
         };
         Self {
@@ -213,7 +204,7 @@ impl World {
                 phone.accept_exchange(SURVEY, &answer).unwrap();
             }
             920..955 => self.phones[who].capture = None,
-            955..965 => self.office.store = None,
+            955..965 => self.office.open = None,
             965..975 => {
                 let to = self.fresh_dir();
                 self.phones[who]
@@ -235,7 +226,7 @@ impl World {
             }
             980..992 => {
                 let to = self.fresh_dir();
-                if let Some(store) = &self.office.store {
+                if let Some((store, _)) = &self.office.open {
                     store.backup(&to).unwrap();
                     self.office.backups.push(to);
                 }
@@ -243,7 +234,7 @@ impl World {
             992..1000 => {
                 if let Some(backup) = self.office.backups.last().cloned() {
                     let home = self.fresh_dir();
-                    self.office.store = None;
+                    self.office.open = None;
                     self.office.restored = true;
                     Store::restore(&backup, &home).unwrap();
                     self.office.home = home;
@@ -261,17 +252,8 @@ impl World {
         );
         let value = self.dice.below(40) + 1;
         let phone = &mut self.phones[who];
+        let units = phone.units.clone();
         let capture = phone.open(&mut self.dice);
-        let units: Vec<String> = match kind {
-            0..4 => Vec::new(),
-            _ => capture
-                .survey(SURVEY)
-                .unwrap()
-                .equipment
-                .into_iter()
-                .map(|u| u.id)
-                .collect(),
-        };
         let pick = |n: usize| units.get(n % units.len().max(1)).cloned();
         let set = |about: String, field: &str, value| Edit::Set {
             about,
@@ -307,7 +289,8 @@ impl World {
             4 if units.len() < 25 => {
                 let entry =
                     json!({"tag": format!("RTU-{}", a % 6), "kind": "packaged_rooftop_unit"});
-                capture.add(SURVEY, Table::Equipment, entry).unwrap();
+                let id = capture.add(SURVEY, Table::Equipment, entry).unwrap();
+                phone.units.push(id);
                 return;
             }
             5..8 => pick(a).map(|id| set(id, "nameplate.mca_a", json!(value))),
@@ -362,8 +345,17 @@ impl World {
             }
         }
         if self.dice.below(8) != 0 {
-            let phone = self.phones[who].open(&mut self.dice);
-            phone.accept_exchange(SURVEY, &answer).unwrap();
+            let phone = &mut self.phones[who];
+            let capture = phone.open(&mut self.dice);
+            if capture
+                .accept_exchange(SURVEY, &answer)
+                .unwrap()
+                .new_changes
+                > 0
+            {
+                let survey = capture.survey(SURVEY).unwrap();
+                phone.units = survey.equipment.into_iter().map(|unit| unit.id).collect();
+            }
         }
     }
 
@@ -471,7 +463,6 @@ fn run(seed: u64, steps: usize) {
 
 #[test]
 fn everyone_reads_the_same_and_nothing_acknowledged_is_lost() {
-    let number = |name: &str| env::var(name).ok().and_then(|n| n.parse::<u64>().ok());
     let steps = number("SCUPPER_STEPS").unwrap_or(600) as usize;
     match number("SCUPPER_SEED") {
         // A document is one visit: a long run is many of them.

@@ -4,11 +4,13 @@
 //! Some thousand places are tried; `SCUPPER_EVERY=1` tries every byte.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+mod kit;
+
 use scupper_core::capture::durable;
 use scupper_core::document::{Actor, Edit, Stamp, SurveyDoc, Table};
 use scupper_core::store::{Part, PhotoMeta, Store, UploadHead};
 use serde_json::json;
-use std::{env, fs};
+use std::fs;
 use tempfile::TempDir;
 
 fn actor(n: u8) -> Actor {
@@ -41,9 +43,8 @@ fn no_flipped_byte_is_read_in_silence() {
     let name = "scupper.sqlite";
     let whole = fs::read(home.join(name)).unwrap();
     assert!(!home.join("scupper.sqlite-wal").exists());
-    let every = env::var("SCUPPER_EVERY").ok().and_then(|n| n.parse().ok());
     let (mut named, mut same) = (0, 0);
-    for at in (0..whole.len()).step_by(every.unwrap_or(whole.len() / 300)) {
+    for at in (0..whole.len()).step_by(every(whole.len() / 300)) {
         let rotten = dir.path().join("rotten");
         fs::create_dir(&rotten).unwrap();
         let mut bytes = whole.clone();
@@ -80,8 +81,7 @@ fn no_flipped_byte_is_read_in_silence() {
 }
 
 fn every(default: usize) -> usize {
-    let asked = env::var("SCUPPER_EVERY").ok().and_then(|n| n.parse().ok());
-    asked.unwrap_or(default)
+    kit::number("SCUPPER_EVERY").map_or(default, |every| every as usize)
 }
 
 #[test]
@@ -104,9 +104,12 @@ fn no_flipped_byte_of_a_photo_or_an_upload_under_way_counts_as_whole() {
     assert_eq!(store.verify().unwrap(), vec![]);
     let mut named = 0;
     for (path, bytes) in [
-        (store.original_path(&meta.hash).unwrap().unwrap(), &original),
         (
-            store.thumbnail_path(&meta.hash).unwrap().unwrap(),
+            store.file(&meta.hash, Part::Original).unwrap().unwrap(),
+            &original,
+        ),
+        (
+            store.file(&meta.hash, Part::Thumbnail).unwrap().unwrap(),
             &thumbnail,
         ),
     ] {

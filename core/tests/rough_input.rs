@@ -4,29 +4,15 @@
 //! --test rough_input -- --nocapture` keeps on for that long and says how far it came.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod kit;
+
+use kit::{Dice, number};
 use scupper_core::assess::{AssessOptions, assess};
 use scupper_core::plan::{DrawOptions, draw};
 use scupper_core::quote::{RateBook, quote};
 use scupper_core::survey::read::survey_from_json;
 use serde_json::{Value, json};
 use std::time::{Duration, Instant};
-
-/// SplitMix64.
-struct Draw(u64);
-
-impl Draw {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, n: usize) -> usize {
-        (self.next() % n.max(1) as u64) as usize
-    }
-}
 
 /// Surveys to spoil: small ones that between them hold every part of the shape.
 fn seeds() -> Vec<Value> {
@@ -88,7 +74,7 @@ const ODD: &[&str] = &[
 ];
 
 /// Changes one place of a value: replaces, removes, repeats or swaps.
-fn spoil(value: &mut Value, draw: &mut Draw, donor: &Value) {
+fn spoil(value: &mut Value, draw: &mut Dice, donor: &Value) {
     match value {
         Value::Object(map) if !map.is_empty() && draw.below(4) != 0 => {
             let key = map.keys().nth(draw.below(map.len())).unwrap().clone();
@@ -123,7 +109,7 @@ fn spoil(value: &mut Value, draw: &mut Draw, donor: &Value) {
 }
 
 /// A part of some seed, to be put where it does not belong.
-fn part(seed: &Value, draw: &mut Draw) -> Value {
+fn part(seed: &Value, draw: &mut Dice) -> Value {
     let mut here = seed;
     for _ in 0..draw.below(6) {
         here = match here {
@@ -137,7 +123,7 @@ fn part(seed: &Value, draw: &mut Draw) -> Value {
     here.clone()
 }
 
-fn spoil_bytes(text: &str, draw: &mut Draw) -> String {
+fn spoil_bytes(text: &str, draw: &mut Dice) -> String {
     let mut bytes = text.as_bytes().to_vec();
     for _ in 0..=draw.below(4) {
         if bytes.is_empty() {
@@ -154,7 +140,7 @@ fn spoil_bytes(text: &str, draw: &mut Draw) -> String {
                 let piece = bytes[at..end].to_vec();
                 bytes.splice(at..at, piece);
             }
-            _ => bytes[at] = draw.next() as u8,
+            _ => bytes[at] = draw.roll() as u8,
         }
     }
     String::from_utf8_lossy(&bytes).into_owned()
@@ -184,14 +170,11 @@ fn try_out(text: &str, book: &RateBook) -> bool {
 fn spoilt_surveys_are_read_or_refused() {
     let seeds = seeds();
     let book = RateBook::builtin_example();
-    let seconds = std::env::var("SCUPPER_FUZZ_SECONDS").ok();
-    let long = seconds
-        .and_then(|s| s.parse().ok())
-        .map(Duration::from_secs);
+    let long = number("SCUPPER_FUZZ_SECONDS").map(Duration::from_secs);
     let begun = Instant::now();
     let (mut tried, mut read) = (0_u64, 0_u64);
     while tried < 800 || long.is_some_and(|long| begun.elapsed() < long) {
-        let mut draw = Draw(tried);
+        let mut draw = Dice(tried);
         let seed = &seeds[draw.below(seeds.len())];
         let mut value = seed.clone();
         for _ in 0..=draw.below(2) {

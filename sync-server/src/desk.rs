@@ -1,8 +1,8 @@
 //! One contractor's desk: the store with their surveys and photos, and what of it is in memory.
 //!
 //! Every contractor has a store of its own (below `firms/`, or its own rows in a shared place), so
-//! that no mistake here can show one firm another's roof. What a call here acknowledged is on disk. A document that got
-//! ahead of the disk by an error is dropped and loaded again.
+//! that no mistake here can show one firm another's roof. What a call here acknowledged is on
+//! disk. A document that got ahead of the disk by an error is dropped and loaded again.
 
 use crate::error::AppError;
 use crate::random;
@@ -12,7 +12,7 @@ use chrono::NaiveDate;
 use scupper_core::document::{Actor, Edit, INCARNATION_LEN, IdClock, Ids, Stamp, SurveyDoc};
 use scupper_core::exchange::{self, Answer, ExchangeError, Hashes, SealKey, Status};
 use scupper_core::quote::RateBook;
-use scupper_core::store;
+use scupper_core::store::{self, Store, StoreKey};
 use scupper_core::survey::Survey;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -45,12 +45,19 @@ impl std::fmt::Debug for Desks {
 }
 
 impl Desks {
-    /// Desks below a data folder; `device` signs what reviewers settle.
-    pub(crate) fn below(data: &Path, limits: store::Limits, device: String) -> Self {
+    /// Desks below a data folder, their stores under a key or plain; `device` signs what
+    /// reviewers settle.
+    pub(crate) fn below(
+        data: &Path,
+        key: Option<StoreKey>,
+        limits: store::Limits,
+        device: String,
+    ) -> Self {
         let firms = data.join(FIRMS);
         let opens = move |contractor: i64| {
             let dir = firms.join(contractor.to_string());
-            Ok(Box::new(Embedded::open(&dir, limits)?) as Box<dyn Storage>)
+            let store = Store::open_keyed(&dir, limits, key.as_ref())?;
+            Ok(Box::new(Embedded::over(store)) as Box<dyn Storage>)
         };
         Self::opened_by(Box::new(opens), device)
     }
@@ -70,7 +77,11 @@ impl Desks {
         if let Some(desk) = open.get(&contractor) {
             return Ok(Arc::clone(desk));
         }
-        let storage = (self.opens)(contractor)?;
+        let storage = (self.opens)(contractor).map_err(|error| match error {
+            // Told with a path, which is nothing for whoever asked.
+            AppError::Unusable(problem) => AppError::internal("opening a store", problem),
+            other => other,
+        })?;
         let desk = Arc::new(Desk::over(storage, &self.device)?);
         open.insert(contractor, Arc::clone(&desk));
         Ok(desk)

@@ -155,7 +155,7 @@ impl From<StoreError> for AppError {
                     ("upload-complete", "?0".to_owned()),
                 ],
             },
-            StoreError::Locked { .. } => Self::Unusable(error.to_string()),
+            StoreError::Locked { .. } | StoreError::Key { .. } => Self::Unusable(error.to_string()),
             _ => Self::internal("store", error),
         }
     }

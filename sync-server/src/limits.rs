@@ -11,6 +11,8 @@ pub struct Limits {
     pub exchange_body: usize,
     /// One photo, thumbnail or original.
     pub photo: u64,
+    /// What one survey's document may take on the disk before nothing more is taken into it.
+    pub document: u64,
     /// All photo originals of one contractor.
     pub contractor_photos: u64,
     /// Exchange messages worked on at once; more wait their turn.
@@ -31,6 +33,7 @@ impl Default for Limits {
             small_body: 256 << 10,
             exchange_body: 16 << 20,
             photo: 64 << 20,
+            document: 64 << 20,
             contractor_photos: 200 << 30,
             exchanges_at_once: 8,
             code_life: Duration::from_secs(15 * 60),

@@ -207,6 +207,12 @@ impl Office {
         }
         let desk = self.desk_of(caller)?;
         let began = !desk.has(survey)?;
+        let most = self.limits.document;
+        if !request.changes.0.is_empty() && desk.storage().document_bytes(survey)? > most {
+            return Err(AppError::Full(format!(
+                "this survey's document takes more than {most} bytes; begin the next visit"
+            )));
+        }
         let (answer, news) = desk.exchange(&request, who, limits)?;
         if began {
             self.accounts.record(
@@ -247,6 +253,14 @@ impl Office {
         )?;
         self.live.call(caller.contractor, &survey.survey_id);
         Ok(survey.survey_id.clone())
+    }
+
+    /// Opens the next visit to a survey's site, from its register. Returns the new survey's id.
+    pub(crate) fn next_visit(&self, caller: &Caller, survey: &str) -> Result<String, AppError> {
+        let desk = self.readable(caller, survey)?;
+        let mut start = desk.with_doc(survey, |doc| Ok(doc.next_visit()))?;
+        start.survey_id = uuid::Uuid::now_v7().to_string();
+        self.prepare(caller, &start)
     }
 
     fn stamp(&self, caller: &Caller) -> Result<Stamp, AppError> {

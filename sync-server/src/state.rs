@@ -12,7 +12,7 @@ use crate::metrics::Metrics;
 use crate::pace::Pace;
 use chrono::{DateTime, FixedOffset};
 use scupper_core::quote::RateBook;
-use scupper_core::store;
+use scupper_core::store::{self, StoreKey};
 use std::fs::{File, TryLockError};
 use std::path::Path;
 use std::sync::Arc;
@@ -58,6 +58,10 @@ impl Clock {
     pub(crate) fn new(now: impl Fn() -> DateTime<FixedOffset> + Send + Sync + 'static) -> Self {
         Self(Arc::new(now))
     }
+
+    fn of_this_machine() -> Self {
+        Self::new(|| chrono::Local::now().fixed_offset())
+    }
 }
 
 impl std::fmt::Debug for Clock {
@@ -74,8 +78,18 @@ impl Office {
         door: Door,
         book: RateBook,
     ) -> Result<AppState, AppError> {
-        let clock = Clock::new(|| chrono::Local::now().fixed_offset());
-        Self::open_at(data, limits, door, book, clock)
+        Self::open_keyed(data, None, limits, door, book)
+    }
+
+    /// The same with its databases encrypted under a key.
+    pub fn open_keyed(
+        data: &Path,
+        key: Option<&StoreKey>,
+        limits: Limits,
+        door: Door,
+        book: RateBook,
+    ) -> Result<AppState, AppError> {
+        Self::open_at(data, key, limits, door, book, Clock::of_this_machine())
     }
 
     /// Opens an office in a shared place: a PostgreSQL database and a bucket. The folder keeps
@@ -103,20 +117,15 @@ impl Office {
             Ok(Box::new(place) as Box<dyn Storage>)
         };
         let desks = Desks::opened_by(Box::new(opens), accounts.office_device()?);
-        let clock = Clock::new(|| chrono::Local::now().fixed_offset());
-        Ok(Self::made(
-            (accounts, desks, live),
-            limits,
-            door,
-            book,
-            clock,
-            lock,
-        ))
+        let clock = Clock::of_this_machine();
+        let kept = (accounts, desks, live);
+        Ok(Self::made(kept, limits, door, book, clock, lock))
     }
 
-    /// The same on another clock.
+    /// The same by another clock.
     pub(crate) fn open_at(
         data: &Path,
+        key: Option<&StoreKey>,
         limits: Limits,
         door: Door,
         book: RateBook,
@@ -124,17 +133,12 @@ impl Office {
     ) -> Result<AppState, AppError> {
         std::fs::create_dir_all(data)?;
         let lock = lock(data)?;
-        let accounts = Accounts::open(data)?;
-        let desks = Desks::below(data, stores(&limits), accounts.office_device()?);
+        let accounts = Accounts::open(data, key)?;
+        let (stores, device) = (stores(&limits), accounts.office_device()?);
+        let desks = Desks::below(data, key.cloned(), stores, device);
         let live = Arc::new(Live::new());
-        Ok(Self::made(
-            (accounts, desks, live),
-            limits,
-            door,
-            book,
-            clock,
-            lock,
-        ))
+        let kept = (accounts, desks, live);
+        Ok(Self::made(kept, limits, door, book, clock, lock))
     }
 
     fn made(

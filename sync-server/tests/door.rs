@@ -188,6 +188,25 @@ async fn other_sites_cannot_post_and_pages_run_no_foreign_script() {
     assert_eq!(page.header("cache-control"), "no-store");
 }
 
+#[tokio::test]
+async fn every_caller_has_a_pace_and_one_who_runs_holds_up_nobody_else() {
+    let office = TestOffice::with(Limits {
+        requests_per_minute: 4,
+        ..Limits::default()
+    });
+    let token = format!("Bearer {}", office.device("tech-1", "phone-a").await);
+    let (ana, bo) = (office.reviewer("ana").await, office.reviewer("bo").await);
+    for runs in [("authorization", token.as_str()), ("cookie", ana.as_str())] {
+        for _ in 0..4 {
+            office.ask("GET", "/v1/surveys", &[runs], "").await.is(200);
+        }
+        let answer = office.ask("GET", "/v1/surveys", &[runs], "").await.is(429);
+        assert!(!answer.header("retry-after").is_empty());
+    }
+    let bo = [("cookie", bo.as_str())];
+    office.ask("GET", "/v1/surveys", &bo, "").await.is(200);
+}
+
 fn cookie_of(answer: &crate::kit::Answer) -> String {
     let cookie = answer.header("set-cookie");
     cookie.split(';').next().unwrap().to_owned()

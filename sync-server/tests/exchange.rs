@@ -1,6 +1,7 @@
 //! Documents over HTTP: level in one round trip, and only from those they belong to.
 
 use crate::kit::{Phone, TestOffice};
+use scupper_server::Limits;
 
 const SURVEY: &str = "survey-1";
 
@@ -117,4 +118,29 @@ async fn messages_that_are_no_messages_are_refused_and_nothing_begins() {
         .ask("GET", "/v1/surveys", &[("authorization", &a.token)], "")
         .await;
     assert_eq!(list.is(200).json(), serde_json::json!([]));
+}
+
+#[tokio::test]
+async fn a_document_that_is_full_takes_nothing_more_and_is_still_read() {
+    let office = TestOffice::with(Limits {
+        document: 1,
+        ..Limits::default()
+    });
+    let mut a = Phone::enrol(&office, "tech-1", "phone-a").await;
+    a.capture.join_survey(SURVEY).unwrap();
+    a.unit(SURVEY, "RTU-1");
+    a.exchange(&office, SURVEY).await;
+    a.unit(SURVEY, "RTU-2");
+    let refused = a.post(&office, SURVEY).await.is(507);
+    assert!(
+        refused.text().contains("begin the next visit"),
+        "{}",
+        refused.text()
+    );
+    // Another device, that has nothing to add, is told what there is.
+    let mut b = Phone::enrol(&office, "tech-2", "phone-b").await;
+    b.capture.join_survey(SURVEY).unwrap();
+    b.exchange(&office, SURVEY).await;
+    let tags = b.capture.survey(SURVEY).unwrap().equipment;
+    assert_eq!((tags.len(), tags[0].tag.as_str()), (1, "RTU-1"));
 }

@@ -2,6 +2,7 @@
 
 use chrono::{DateTime, FixedOffset};
 use scupper_core::capture::{Capture, Identity, Surroundings};
+use scupper_core::store::Part;
 use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader};
 use std::path::Path;
@@ -10,10 +11,7 @@ use std::time::Duration;
 
 /// How often the device is killed; `SCUPPER_KILLS` makes the run longer.
 fn kills() -> u64 {
-    std::env::var("SCUPPER_KILLS")
-        .ok()
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(20)
+    super::server_kit::number("SCUPPER_KILLS", 20)
 }
 
 struct Frozen;
@@ -106,7 +104,7 @@ fn nothing_acknowledged_is_lost_to_kill_9() {
             photos.difference(&shown)
         );
         for hash in photos.iter().filter(|hash| checked.insert((*hash).clone())) {
-            let path = day.store().original_path(hash).unwrap().unwrap();
+            let path = day.store().file(hash, Part::Original).unwrap().unwrap();
             let bytes = std::fs::read(path).unwrap();
             assert_eq!(blake3::hash(&bytes).to_string(), *hash, "round {round}");
         }

@@ -12,6 +12,8 @@ mod house;
 mod page_browser;
 mod page_kit;
 mod page_look;
+#[cfg(feature = "sqlcipher")]
+mod sealed;
 mod server_bad_input;
 mod server_crash;
 mod server_cut;

@@ -3,11 +3,12 @@
 
 use super::command::scupper;
 use super::server_kit::{
-    Server, admit, device, exchange, heads, holds, level, merged, photo, send_next, server_heads,
-    take,
+    Server, Stand, device, enrol, exchange, heads, holds, level, merged, photo, send_next,
+    server_heads, take,
 };
 use scupper_core::capture::{Capture, Header, PhotoAbout};
 use scupper_core::document::Table;
+use scupper_core::store::Part;
 use scupper_server::client::{Client, ClientError};
 use serde_json::json;
 use std::collections::BTreeSet;
@@ -76,12 +77,9 @@ fn a_device_takes_no_bad_photo_and_says_why() {
 
 #[test]
 fn a_server_that_is_sent_bad_photos_shows_gaps_and_goes_on() {
-    let data = tempfile::tempdir().unwrap();
-    let home = tempfile::tempdir().unwrap();
-    let server = Server::start(data.path());
-    let code = admit(data.path(), "tech-1");
-    let (client, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
-    let mut day = device(home.path(), "phone-a", "tech-1", 1);
+    let stand = Stand::new();
+    let (client, server) = (&stand.client, &stand.server);
+    let mut day = stand.day(1);
     let survey = day.create_survey("Ovens and Ice").unwrap();
     let good = take(&mut day, &survey, &photo("", 0));
     let mut sent = 0;
@@ -91,7 +89,7 @@ fn a_server_that_is_sent_bad_photos_shows_gaps_and_goes_on() {
         let entry = json!({"hash": hash, "media_type": "image/jpeg", "bytes": bytes.len(),
             "caption": name});
         day.add(&survey, Table::Photos, entry).unwrap();
-        level(&mut day, &client, &survey).unwrap();
+        level(&mut day, client, &survey).unwrap();
         let headers = [
             ("Content-Type", "image/jpeg"),
             ("Scupper-Photo", &hash),
@@ -116,7 +114,7 @@ fn a_server_that_is_sent_bad_photos_shows_gaps_and_goes_on() {
         }
     }
     assert_eq!(sent, 3);
-    while send_next(&mut day, &client).unwrap().is_some() {}
+    while send_next(&mut day, client).unwrap().is_some() {}
     let cookie = server.sign_in();
     let page = server.get(&format!("/surveys/{survey}"), &cookie);
     assert!(page.starts_with("HTTP/1.1 200"), "{page}");
@@ -130,7 +128,7 @@ fn a_server_that_is_sent_bad_photos_shows_gaps_and_goes_on() {
         assert!(paper.contains(&gap), "{name} is not named as a gap");
     }
     assert_eq!(paper.matches("<img").count(), 1, "the good one is shown");
-    assert!(holds(&client, &good));
+    assert!(holds(client, &good));
 }
 
 /// A shell line in a mount namespace of its own, where `dir` is a disk of `size`; none where the
@@ -179,7 +177,7 @@ fn a_device_on_a_full_disk_says_so_and_keeps_what_it_had() {
             }
             ("photo", hash) => {
                 assert!(survey.photos.iter().any(|p| p.hash == hash), "lost {hash}");
-                let path = day.store().original_path(hash).unwrap().unwrap();
+                let path = day.store().file(hash, Part::Original).unwrap().unwrap();
                 let bytes = std::fs::read(path).unwrap();
                 assert_eq!(blake3::hash(&bytes).to_string(), hash);
                 photos += 1;
@@ -210,9 +208,9 @@ fn a_server_on_a_full_disk_says_so_and_goes_on_when_there_is_room() {
     };
     shell.env("ROOM", &room).env("DATA", data.path());
     shell.env("SERVE", env!("CARGO_BIN_EXE_scupper-here"));
+    shell.stderr(Stdio::null());
     let server = Server::spawn(shell);
-    let code = admit(data.path(), "tech-1");
-    let (client, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
+    let client = enrol(data.path(), &server.base, "tech-1", "phone-a");
     let mut day = device(home.path(), "phone-a", "tech-1", 4);
     let survey = day.create_survey("Ovens and Ice").unwrap();
     let (mut units, mut photos) = (BTreeSet::new(), BTreeSet::new());
@@ -287,13 +285,15 @@ fn a_second_process_on_a_devices_store_is_refused_and_harms_nothing() {
 
 #[test]
 fn a_damaged_original_is_found_by_verify_and_sent_again_by_whoever_has_it() {
-    let data = tempfile::tempdir().unwrap();
-    let home = tempfile::tempdir().unwrap();
-    let folder = data.path().to_str().unwrap();
-    let server = Server::start(data.path());
-    let code = admit(data.path(), "tech-1");
-    let (client, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
-    let mut day = device(home.path(), "phone-a", "tech-1", 1);
+    let stand = Stand::new();
+    let mut day = stand.day(1);
+    let folder = &stand.folder().to_owned();
+    let Stand {
+        server,
+        client,
+        data,
+        ..
+    } = stand;
     let survey = day.create_survey("Ovens and Ice").unwrap();
     let hash = take(&mut day, &survey, &photo("", 0));
     level(&mut day, &client, &survey).unwrap();

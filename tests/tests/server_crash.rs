@@ -2,8 +2,8 @@
 //! what was acknowledged is there, and everyone goes on.
 
 use super::server_kit::{
-    Dice, Server, admit, device, exchange, free_address, heads, holds, level, merged, photo,
-    send_next, server_heads, take,
+    Dice, Server, Stand, device, enrol, exchange, free_address, heads, holds, level, merged,
+    number, photo, send_next, server_heads, take,
 };
 use scupper_core::capture::Capture;
 use scupper_core::store::Part;
@@ -17,8 +17,7 @@ use std::time::Duration;
 
 /// How often somebody is killed; `SCUPPER_KILLS` makes the run longer.
 pub(crate) fn kills() -> u64 {
-    let asked = std::env::var("SCUPPER_KILLS").ok();
-    asked.and_then(|n| n.parse().ok()).unwrap_or(15)
+    number("SCUPPER_KILLS", 15)
 }
 
 /// What the server said yes to.
@@ -80,8 +79,7 @@ fn a_server_killed_at_any_moment_keeps_what_it_acknowledged() {
     let home = tempfile::tempdir().unwrap();
     let address = free_address();
     let mut server = Server::start_at(data.path(), &address);
-    let code = admit(data.path(), "tech-1");
-    let (client, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
+    let client = enrol(data.path(), &server.base, "tech-1", "phone-a");
     let mut day = device(home.path(), "phone-a", "tech-1", 7);
     let survey = day.create_survey("Crash Street").unwrap();
     let mut all = Acknowledged::default();
@@ -158,11 +156,9 @@ fn a_server_killed_at_any_moment_keeps_what_it_acknowledged() {
 
 #[test]
 fn a_device_killed_in_an_exchange_or_upload_goes_on() {
-    let data = tempfile::tempdir().unwrap();
+    let stand = Stand::new();
+    let (client, server) = (&stand.client, &stand.server);
     let home = tempfile::tempdir().unwrap();
-    let server = Server::start(data.path());
-    let code = admit(data.path(), "tech-1");
-    let (client, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
     let picture = home.path().join("large.jpg");
     std::fs::write(&picture, photo("large", 2_500_000)).unwrap();
     let store = home.path().join("store");
@@ -208,26 +204,26 @@ fn a_device_killed_in_an_exchange_or_upload_goes_on() {
         if shared.is_empty() {
             continue;
         }
-        let there = merged(&client, &survey);
+        let there = merged(client, &survey);
         let notes: BTreeSet<String> = there.notes.iter().map(|n| n.id.clone()).collect();
         assert!(
             shared.is_subset(&notes),
             "round {round}: the server lost notes"
         );
         for hash in sent.iter().filter(|hash| checked.insert((*hash).clone())) {
-            assert!(holds(&client, hash), "round {round}: lost photo {hash}");
+            assert!(holds(client, hash), "round {round}: lost photo {hash}");
         }
     }
     let mut day = device(&store, "phone-a", "tech-1", 99);
-    level(&mut day, &client, &survey).unwrap();
-    while send_next(&mut day, &client).unwrap().is_some() {}
+    level(&mut day, client, &survey).unwrap();
+    while send_next(&mut day, client).unwrap().is_some() {}
     let mine = day.survey(&survey).unwrap();
-    assert_eq!(server_heads(&client, &survey), heads(&day, &survey));
-    assert_eq!(merged(&client, &survey), mine);
+    assert_eq!(server_heads(client, &survey), heads(&day, &survey));
+    assert_eq!(merged(client, &survey), mine);
     let notes: BTreeSet<String> = mine.notes.iter().map(|n| n.id.clone()).collect();
     assert_eq!(notes.len(), mine.notes.len(), "a note is there twice");
     for shot in &mine.photos {
-        assert!(holds(&client, &shot.hash), "{}", shot.hash);
+        assert!(holds(client, &shot.hash), "{}", shot.hash);
     }
     assert!(cut > 0, "nothing was ever cut off on the wire");
     println!(

@@ -2,7 +2,7 @@
 //! the device tries again, nothing is lost, nothing is there twice.
 
 use super::server_kit::{
-    Dice, Server, admit, device, exchange, heads, holds, level, merged, photo, send_next,
+    Dice, Stand, device, enrol, exchange, heads, holds, level, merged, number, photo, send_next,
     server_heads, take,
 };
 use scupper_core::document::Table;
@@ -35,6 +35,13 @@ struct Fuse {
 }
 
 impl Relay {
+    /// Before a server; and the client that comes through it.
+    fn before(stand: &Stand) -> (Self, Client) {
+        let relay = Self::to(stand.server.address());
+        let through = Client::new(&relay.base, stand.client.token());
+        (relay, through)
+    }
+
     fn to(server: &str) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         let base = format!("http://{}", listener.local_addr().unwrap());
@@ -120,22 +127,15 @@ fn insist<T>(mut deed: impl FnMut() -> Result<T, ClientError>) -> T {
 
 #[test]
 fn an_exchange_cut_at_any_place_is_done_once_in_the_end() {
-    let data = tempfile::tempdir().unwrap();
-    let server = Server::start(data.path());
-    let relay = Relay::to(server.address());
-    let enrol = |name: &str, id: &str| {
-        let code = admit(data.path(), name);
-        let (direct, _) = Client::enrol(&server.base, &code, id, "phone").unwrap();
-        let through = Client::new(&relay.base, direct.token());
-        (direct, through)
-    };
-    let (straight, through) = enrol("tech-1", "phone-a");
-    let (other, _) = enrol("tech-2", "phone-b");
-    let (one, two) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    let mut ana = device(one.path(), "phone-a", "tech-1", 1);
+    let stand = Stand::new();
+    let (straight, server) = (&stand.client, &stand.server);
+    let (relay, through) = Relay::before(&stand);
+    let other = enrol(stand.data.path(), &server.base, "tech-2", "phone-b");
+    let two = tempfile::tempdir().unwrap();
+    let mut ana = stand.day(1);
     let mut ben = device(two.path(), "phone-b", "tech-2", 2);
     let survey = ana.create_survey("Ovens and Ice").unwrap();
-    level(&mut ana, &straight, &survey).unwrap();
+    level(&mut ana, straight, &survey).unwrap();
     ben.join_survey(&survey).unwrap();
     let mut units = 0;
     let mut places = 0;
@@ -155,12 +155,12 @@ fn an_exchange_cut_at_any_place_is_done_once_in_the_end() {
     }
     let cuts = relay.cuts();
     exchange(&mut ben, &other, &survey).unwrap();
-    level(&mut ana, &straight, &survey).unwrap();
+    level(&mut ana, straight, &survey).unwrap();
     let mine = ana.survey(&survey).unwrap();
     assert_eq!(mine.equipment.len(), units);
     assert_eq!(mine, ben.survey(&survey).unwrap());
-    assert_eq!(merged(&straight, &survey), mine);
-    assert_eq!(server_heads(&straight, &survey), heads(&ana, &survey));
+    assert_eq!(merged(straight, &survey), mine);
+    assert_eq!(server_heads(straight, &survey), heads(&ana, &survey));
     assert!(ana.conflicts(&survey).unwrap().is_empty());
     assert!(cuts > 15, "only {cuts} cuts came about");
     println!("exchange: {cuts} cuts at {places} places, {units} units, none lost, none twice");
@@ -168,20 +168,15 @@ fn an_exchange_cut_at_any_place_is_done_once_in_the_end() {
 
 /// An upload is cut at every so many bytes; `SCUPPER_CUT_STEP=1000` is the thorough run.
 fn step() -> usize {
-    let asked = std::env::var("SCUPPER_CUT_STEP").ok();
-    asked.and_then(|n| n.parse().ok()).unwrap_or(10_000)
+    number("SCUPPER_CUT_STEP", 10_000) as usize
 }
 
 #[test]
 fn an_upload_cut_at_any_place_goes_on() {
-    let data = tempfile::tempdir().unwrap();
-    let server = Server::start(data.path());
-    let relay = Relay::to(server.address());
-    let code = admit(data.path(), "tech-1");
-    let (straight, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
-    let through = Client::new(&relay.base, straight.token());
-    let home = tempfile::tempdir().unwrap();
-    let mut day = device(home.path(), "phone-a", "tech-1", 3);
+    let stand = Stand::new();
+    let straight = &stand.client;
+    let (relay, through) = Relay::before(&stand);
+    let mut day = stand.day(3);
     let survey = day.create_survey("Ovens and Ice").unwrap();
     let size = photo("", 0).len();
     let places = (0..size + 6_000).step_by(step()).map(|at| (Way::Up, at));
@@ -190,17 +185,17 @@ fn an_upload_cut_at_any_place_goes_on() {
     for (way, place) in places {
         let mark = format!("{way:?}{place}");
         taken.push(take(&mut day, &survey, &photo(&mark, 0)));
-        level(&mut day, &straight, &survey).unwrap();
+        level(&mut day, straight, &survey).unwrap();
         relay.cut_after(way, place + 1);
         while insist(|| send_next(&mut day, &through)).is_some() {}
     }
     let cuts = relay.cuts();
     for hash in &taken {
-        assert!(holds(&straight, hash), "{hash}");
+        assert!(holds(straight, hash), "{hash}");
     }
-    level(&mut day, &straight, &survey).unwrap();
+    level(&mut day, straight, &survey).unwrap();
     assert!(day.next_upload().unwrap().is_none(), "asked for again");
-    assert_eq!(merged(&straight, &survey).photos.len(), taken.len());
+    assert_eq!(merged(straight, &survey).photos.len(), taken.len());
     assert!(cuts > taken.len() / 2, "only {cuts} cuts came about");
     println!(
         "upload: {cuts} cuts for {} photos of {size} bytes, all whole",
@@ -210,14 +205,11 @@ fn an_upload_cut_at_any_place_goes_on() {
 
 #[test]
 fn a_large_exchange_cut_at_every_so_many_bytes_is_done_once() {
-    let data = tempfile::tempdir().unwrap();
-    let server = Server::start(data.path());
-    let relay = Relay::to(server.address());
-    let code = admit(data.path(), "tech-1");
-    let (straight, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
-    let through = Client::new(&relay.base, straight.token());
-    let (one, two) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    let mut ana = device(one.path(), "phone-a", "tech-1", 1);
+    let stand = Stand::new();
+    let straight = &stand.client;
+    let (relay, through) = Relay::before(&stand);
+    let two = tempfile::tempdir().unwrap();
+    let mut ana = stand.day(1);
     let mut other = device(two.path(), "phone-a", "tech-1", 2);
     let mut dice = Dice(11);
     // Text that does not compress, so that the message is long on the wire.
@@ -237,12 +229,12 @@ fn a_large_exchange_cut_at_every_so_many_bytes_is_done_once() {
             } else {
                 other.join_survey(&survey).unwrap();
                 other.add(&survey, Table::Findings, entry).unwrap();
-                level(&mut other, &straight, &survey).unwrap();
+                level(&mut other, straight, &survey).unwrap();
             }
             relay.cut_after(way, place + 1);
             insist(|| level(&mut ana, &through, &survey));
             assert_eq!(
-                server_heads(&straight, &survey),
+                server_heads(straight, &survey),
                 heads(&ana, &survey),
                 "{place}"
             );
@@ -258,20 +250,15 @@ fn a_large_exchange_cut_at_every_so_many_bytes_is_done_once() {
 
 /// How many rounds go over the bad line; `SCUPPER_ROUNDS` makes the run longer.
 fn rounds() -> usize {
-    let asked = std::env::var("SCUPPER_ROUNDS").ok();
-    asked.and_then(|n| n.parse().ok()).unwrap_or(8)
+    number("SCUPPER_ROUNDS", 8) as usize
 }
 
 #[test]
 fn a_line_that_delays_and_truncates_costs_time_and_nothing_else() {
-    let data = tempfile::tempdir().unwrap();
-    let server = Server::start(data.path());
-    let relay = Relay::to(server.address());
-    let code = admit(data.path(), "tech-1");
-    let (straight, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
-    let through = Client::new(&relay.base, straight.token());
-    let home = tempfile::tempdir().unwrap();
-    let mut day = device(home.path(), "phone-a", "tech-1", 5);
+    let stand = Stand::new();
+    let straight = &stand.client;
+    let (relay, through) = Relay::before(&stand);
+    let mut day = stand.day(5);
     let survey = day.create_survey("Ovens and Ice").unwrap();
     relay.fuse.lock().unwrap().bad = Some(Dice(17));
     let mut taken = Vec::new();
@@ -292,15 +279,15 @@ fn a_line_that_delays_and_truncates_costs_time_and_nothing_else() {
     }
     let cuts = relay.cuts();
     relay.fuse.lock().unwrap().bad = None;
-    level(&mut day, &straight, &survey).unwrap();
+    level(&mut day, straight, &survey).unwrap();
     assert!(day.next_upload().unwrap().is_none(), "asked for again");
     for hash in &taken {
-        assert!(holds(&straight, hash), "{hash}");
+        assert!(holds(straight, hash), "{hash}");
     }
     let mine = day.survey(&survey).unwrap();
     assert_eq!(mine.equipment.len(), rounds());
-    assert_eq!(merged(&straight, &survey), mine);
-    assert_eq!(server_heads(&straight, &survey), heads(&day, &survey));
+    assert_eq!(merged(straight, &survey), mine);
+    assert_eq!(server_heads(straight, &survey), heads(&day, &survey));
     assert!(cuts >= rounds() / 4, "only {cuts} truncations");
     println!(
         "bad line: {} rounds, {cuts} truncations, nothing lost, nothing twice",

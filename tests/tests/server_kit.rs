@@ -6,11 +6,13 @@ use chrono::{DateTime, FixedOffset, TimeDelta};
 use scupper_core::capture::{Capture, Exchanged, Identity, PhotoAbout, Surroundings};
 use scupper_core::store::Part;
 use scupper_server::client::{Client, ClientError};
+pub(crate) use scupper_tests::fuzz::Dice;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
+use tempfile::TempDir;
 
 /// A running server; killed when dropped.
 pub(crate) struct Server {
@@ -30,23 +32,28 @@ impl Server {
     pub(crate) fn start_at(data: &Path, listen: &str) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_scupper-here"));
         let command_line = command.args(["serve", "--listen", listen, "--data"]);
-        command_line.arg(data);
+        command_line.arg(data).stderr(Stdio::null());
         Self::spawn(command)
     }
 
     /// The same with something in its environment.
-    #[cfg(feature = "postgres")]
+    #[cfg(any(feature = "postgres", feature = "sqlcipher"))]
     pub(crate) fn start_with(data: &Path, env: &[(&str, &str)]) -> Self {
+        Self::start_logged(data, env, Stdio::null())
+    }
+
+    /// The same with its log going somewhere.
+    pub(crate) fn start_logged(data: &Path, env: &[(&str, &str)], log: Stdio) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_scupper-here"));
         let words = ["serve", "--listen", "127.0.0.1:0", "--data"];
         command.args(words).arg(data).envs(env.iter().copied());
+        command.stderr(log);
         Self::spawn(command)
     }
 
     /// The same by whatever command ends in one.
     pub(crate) fn spawn(mut command: Command) -> Self {
-        let command = command.stdout(Stdio::piped()).stderr(Stdio::null());
-        let mut child = command.spawn().unwrap();
+        let mut child = command.stdout(Stdio::piped()).spawn().unwrap();
         let mut link = String::new();
         let stdout = child.stdout.as_mut().unwrap();
         BufReader::new(stdout).read_line(&mut link).unwrap();
@@ -125,16 +132,55 @@ impl Drop for Server {
     }
 }
 
+/// A server in a folder of its own with one technician's device enrolled.
+pub(crate) struct Stand {
+    pub(crate) server: Server,
+    pub(crate) client: Client,
+    pub(crate) data: TempDir,
+    home: TempDir,
+}
+
+impl Stand {
+    pub(crate) fn new() -> Self {
+        let (data, home) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+        let server = Server::start(data.path());
+        let client = enrol(data.path(), &server.base, "tech-1", "phone-a");
+        Self {
+            server,
+            client,
+            data,
+            home,
+        }
+    }
+
+    /// The device's day, over a store that stays.
+    pub(crate) fn day(&self, seed: u64) -> Capture {
+        device(self.home.path(), "phone-a", "tech-1", seed)
+    }
+
+    /// The data folder as a word of a command.
+    pub(crate) fn folder(&self) -> &str {
+        self.data.path().to_str().unwrap()
+    }
+}
+
+/// Admits a technician beside the running server and enrols a device of theirs.
+pub(crate) fn enrol(data: &Path, base: &str, name: &str, id: &str) -> Client {
+    let (client, author) = Client::enrol(base, &admit(data, name), id, "phone").unwrap();
+    assert_eq!(author, name);
+    client
+}
+
 /// A one-time code for a technician, made beside the running server.
 pub(crate) fn admit(data: &Path, name: &str) -> String {
-    let words = [
-        "admit",
-        "technician",
-        name,
-        "--data",
-        data.to_str().unwrap(),
-    ];
-    answer(&words).trim().to_owned()
+    admit_with(data, name, &[])
+}
+
+/// The same with further words on the command line.
+pub(crate) fn admit_with(data: &Path, name: &str, further: &[&str]) -> String {
+    let data = data.to_str().unwrap();
+    let words = ["admit", "technician", name, "--data", data];
+    answer(&[&words[..], further].concat()).trim().to_owned()
 }
 
 /// An address of this machine that was free a moment ago, for a server that comes back to it.
@@ -143,17 +189,10 @@ pub(crate) fn free_address() -> String {
     held.local_addr().unwrap().to_string()
 }
 
-/// Numbers that only depend on the seed: SplitMix64 (Steele, Lea and Flood, 2014).
-pub(crate) struct Dice(pub(crate) u64);
-
-impl Dice {
-    pub(crate) fn roll(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
+/// A number from the environment, which makes a run longer.
+pub(crate) fn number(name: &str, otherwise: u64) -> u64 {
+    let asked = std::env::var(name).ok().and_then(|n| n.parse().ok());
+    asked.unwrap_or(otherwise)
 }
 
 /// A clock that walks and randomness from a seed.
@@ -170,14 +209,19 @@ impl Surroundings for Walking {
     }
 }
 
+/// A walking clock and numbers from a seed.
+pub(crate) fn surroundings(seed: u64) -> impl Surroundings {
+    let start = DateTime::parse_from_rfc3339("2026-04-14T08:00:00-08:00").unwrap();
+    Walking(start, Dice(seed))
+}
+
 /// A device's day over a store of its own.
 pub(crate) fn device(dir: &Path, id: &str, author: &str, seed: u64) -> Capture {
     let identity = Identity {
         device_id: id.to_owned(),
         author: author.to_owned(),
     };
-    let start = DateTime::parse_from_rfc3339("2026-04-14T08:00:00-08:00").unwrap();
-    Capture::open(dir, identity, Box::new(Walking(start, Dice(seed)))).unwrap()
+    Capture::open(dir, identity, Box::new(surroundings(seed))).unwrap()
 }
 
 /// One exchange.

@@ -3,8 +3,7 @@
 //!
 //! Needs schemathesis, which `tests/run` puts under `target/`; says NOT RUN where it is not.
 
-use super::server_kit::{Server, admit, device, level, photo, send_next, take};
-use scupper_server::client::Client;
+use super::server_kit::{Server, Stand, level, photo, send_next, take};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -65,16 +64,13 @@ fn the_description_of_the_interface_is_true() {
         println!("NOT RUN: schemathesis is not there; tests/run installs it where pip can");
         return;
     };
-    let data = tempfile::tempdir().unwrap();
-    let home = tempfile::tempdir().unwrap();
-    let server = Server::start(data.path());
-    let code = admit(data.path(), "tech-1");
-    let (client, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
-    let mut day = device(home.path(), "phone-a", "tech-1", 1);
+    let stand = Stand::new();
+    let (client, server) = (&stand.client, &stand.server);
+    let mut day = stand.day(1);
     let survey = day.create_survey("Ovens and Ice").unwrap();
     let hash = take(&mut day, &survey, &photo("", 0));
-    level(&mut day, &client, &survey).unwrap();
-    while send_next(&mut day, &client).unwrap().is_some() {}
+    level(&mut day, client, &survey).unwrap();
+    while send_next(&mut day, client).unwrap().is_some() {}
 
     // What OpenAPI cannot say: any bytes are a message to it, and that an original's two hashes
     // are one. And a body that is too large may be told so.
@@ -98,7 +94,7 @@ fn the_description_of_the_interface_is_true() {
          checks.negative_data_rejection.enabled = false\n"
     );
     for config in [beyond.to_owned(), format!("{beyond}{known}")] {
-        let (well, said) = run(&program, &server, client.token(), &config);
+        let (well, said) = run(&program, server, client.token(), &config);
         let counted = |line: &&str| line.contains(" generated, ");
         let cases = said.lines().find(counted);
         println!("schemathesis: {}", cases.unwrap_or("no count").trim());
@@ -109,5 +105,5 @@ fn the_description_of_the_interface_is_true() {
         );
     }
     // It was asked everything, and still does its work.
-    level(&mut day, &client, &survey).unwrap();
+    level(&mut day, client, &survey).unwrap();
 }

@@ -1,7 +1,7 @@
 //! The server as a process: what it prints, how it stops, and what the command line refuses.
 
 use super::command::scupper;
-use super::server_kit::{Server, admit};
+use super::server_kit::{Server, Stand, admit, device, exchange, level, photo, send_next, take};
 use scupper_server::client::Client;
 use std::io::{BufRead, BufReader, Write};
 use std::net::TcpStream;
@@ -27,16 +27,12 @@ fn the_printed_link_opens_the_office_once_and_nothing_else_does() {
 
 #[test]
 fn an_open_stream_of_news_does_not_hold_up_the_stop() {
-    let data = tempfile::tempdir().unwrap();
-    let server = Server::start(data.path());
+    let stand = Stand::new();
+    let server = &stand.server;
     let cookie = server.sign_in();
-    let code = admit(data.path(), "tech-1");
-    let (client, author) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
-    assert_eq!(author, "tech-1");
-    let home = tempfile::tempdir().unwrap();
-    let mut day = super::server_kit::device(home.path(), "phone-a", "tech-1", 1);
+    let mut day = stand.day(1);
     let survey = day.create_survey("Ovens and Ice").unwrap();
-    super::server_kit::level(&mut day, &client, &survey).unwrap();
+    level(&mut day, &stand.client, &survey).unwrap();
     // The stream is open, and says where the survey stands.
     let mut socket = TcpStream::connect(server.address()).unwrap();
     let host = server.address();
@@ -50,17 +46,77 @@ fn an_open_stream_of_news_does_not_hold_up_the_stop() {
     assert!(lines.next().unwrap().starts_with("HTTP/1.1 200"));
     let told = lines.find(|line| line.starts_with("data:"));
     assert!(told.is_some(), "the stream says nothing");
-    assert!(server.stop() < AT_ONCE);
+    assert!(stand.server.stop() < AT_ONCE);
+}
+
+#[test]
+fn no_secret_is_ever_logged() {
+    let data = tempfile::tempdir().unwrap();
+    let home = tempfile::tempdir().unwrap();
+    let folder = data.path().to_str().unwrap();
+    let log = home.path().join("log");
+    let to = std::fs::File::create(&log).unwrap().into();
+    let server = Server::start_logged(data.path(), &[("SCUPPER_LOG", "trace")], to);
+    let code = admit(data.path(), "tech-1");
+    let (mut client, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
+    let mut day = device(home.path(), "phone-a", "tech-1", 1);
+    let survey = day.create_survey("Ovens and Ice").unwrap();
+    take(&mut day, &survey, &photo("", 0));
+    level(&mut day, &client, &survey).unwrap();
+    while send_next(&mut day, &client).unwrap().is_some() {}
+    let cookie = server.sign_in();
+    let page = server.get(&format!("/surveys/{survey}"), &cookie);
+    let (_, key) = page.split_once(r#"name="csrf" value=""#).unwrap();
+    let key = key.split('"').next().unwrap();
+    let made = server.post(
+        &format!("/surveys/{survey}/links"),
+        &cookie,
+        &format!("csrf={key}"),
+    );
+    let (_, link) = made.split_once("/shared/").unwrap();
+    let link = link.split(['<', '"']).next().unwrap();
+    assert!(
+        server
+            .get(&format!("/shared/{link}"), "")
+            .starts_with("HTTP/1.1 303")
+    );
+    let guess = "firm=office&name=reviewer&password=gulls+over+wet+gravel";
+    assert!(
+        server
+            .post("/sign-in", "", guess)
+            .starts_with("HTTP/1.1 401")
+    );
+    let token = client.token().to_owned();
+    let fresh = client.rotate().unwrap();
+    let signed_in = server.link.rsplit('/').next().unwrap().to_owned();
+    server.stop();
+    let log = std::fs::read_to_string(log).unwrap();
+    assert!(log.contains("/v1/surveys/{id}/exchange"), "{log}");
+    let session = cookie.split_once('=').unwrap().1.trim();
+    for (what, secret) in [
+        ("code", code.as_str()),
+        ("token", &token),
+        ("fresh token", fresh),
+        ("session", session),
+        ("sign-in link", &signed_in),
+        ("form key", key),
+        ("customer's link", link),
+        ("password", "gulls"),
+        ("what was written", "Ovens and Ice"),
+    ] {
+        assert!(secret.len() > 4, "no {what}");
+        assert!(!log.contains(secret), "the {what} is in the log");
+    }
+    // Who did what is told by the audit log, without the secrets as well.
+    let told = super::command::answer(&["audit", "--data", folder]);
+    assert!(told.contains("enrolled") && !told.contains(link), "{told}");
 }
 
 #[test]
 fn a_second_server_on_the_same_data_and_an_open_door_are_refused() {
-    let data = tempfile::tempdir().unwrap();
-    let server = Server::start(data.path());
-    let code = admit(data.path(), "tech-1");
-    let (client, _) = Client::enrol(&server.base, &code, "phone-a", "phone").unwrap();
+    let stand = Stand::new();
+    let (client, server, folder) = (&stand.client, &stand.server, stand.folder());
     assert_eq!(client.get("/v1/surveys").unwrap(), b"[]");
-    let folder = data.path().to_str().unwrap();
     let second = scupper(&["serve", "--data", folder, "--listen", "127.0.0.1:0"]);
     let complaint = String::from_utf8(second.stderr).unwrap();
     assert!(!second.status.success(), "{complaint}");
@@ -131,12 +187,12 @@ fn a_reviewers_password_and_a_guests_limit_are_set_beside_the_running_server() {
     );
     let (client, _) = Client::enrol(&server.base, code, "phone-g", "phone").unwrap();
     let home = tempfile::tempdir().unwrap();
-    let mut day = super::server_kit::device(home.path(), "phone-g", "sub-1", 1);
+    let mut day = device(home.path(), "phone-g", "sub-1", 1);
     let own = day.create_survey("Not asked for").unwrap();
-    let refused = super::server_kit::exchange(&mut day, &client, &own).unwrap_err();
+    let refused = exchange(&mut day, &client, &own).unwrap_err();
     assert!(refused.to_string().contains("404"), "{refused}");
     day.join_survey("s-1").unwrap();
-    super::server_kit::level(&mut day, &client, "s-1").unwrap();
+    level(&mut day, &client, "s-1").unwrap();
     super::command::answer(&["limit", "sub-1", "--all", "--data", folder]);
-    super::server_kit::level(&mut day, &client, &own).unwrap();
+    level(&mut day, &client, &own).unwrap();
 }

@@ -7,7 +7,7 @@
 use super::command::answer;
 use super::server_crash::{Acknowledged, kills, work};
 use super::server_kit::{
-    Dice, Server, admit, device, heads, holds, level, merged, photo, send_next, server_heads, take,
+    Dice, Server, device, enrol, heads, holds, level, merged, photo, send_next, server_heads, take,
 };
 use scupper_server::client::{Client, ClientError};
 use serde_json::json;
@@ -239,8 +239,7 @@ fn an_office_moves_with_one_command_and_its_devices_go_on() {
     let data = tempfile::tempdir().unwrap();
     let folder = data.path().to_str().unwrap();
     let server = Server::start(data.path());
-    let (client, _) =
-        Client::enrol(&server.base, &admit(data.path(), "tech-1"), "phone-a", "a").unwrap();
+    let client = enrol(data.path(), &server.base, "tech-1", "phone-a");
     let home = tempfile::tempdir().unwrap();
     let mut day = device(home.path(), "phone-a", "tech-1", 3);
     let survey = day.create_survey("Ovens and Ice").unwrap();

@@ -132,6 +132,16 @@ impl Capture {
         Ok(())
     }
 
+    /// Begins the next visit to a survey's site, from its register, as a new survey that names
+    /// this one as its parent. Returns its id.
+    pub fn next_visit(&mut self, survey_id: &str) -> Result<String, CaptureError> {
+        let start = self.doc(survey_id)?.next_visit();
+        let id = self.fresh_id();
+        self.join_survey(&id)?;
+        self.import(&id, &start)?;
+        Ok(id)
+    }
+
     /// The survey as it stands.
     pub fn survey(&mut self, survey_id: &str) -> Result<Survey, CaptureError> {
         Ok(self.doc(survey_id)?.survey())

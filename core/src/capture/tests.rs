@@ -190,11 +190,15 @@ fn two_phones_and_an_office_end_level() {
     office.level(&mut ana, &survey);
     assert_eq!(office.receive_all(&mut ana), []);
     let hash = blake3::hash(&shot).to_hex().to_string();
-    let kept = fs::read(office.store.original_path(&hash).unwrap().unwrap()).unwrap();
+    let kept = fs::read(office.store.file(&hash, Part::Original).unwrap().unwrap()).unwrap();
     assert_eq!(kept, shot);
 
     // The office finds the original damaged: whoever has it is asked again.
-    fs::write(office.store.original_path(&hash).unwrap().unwrap(), b"rust").unwrap();
+    fs::write(
+        office.store.file(&hash, Part::Original).unwrap().unwrap(),
+        b"rust",
+    )
+    .unwrap();
     assert_eq!(office.store.verify().unwrap().len(), 1);
     office.level(&mut ana, &survey);
     assert_eq!(office.receive_all(&mut ana), [Part::Original]);

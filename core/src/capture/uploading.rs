@@ -72,21 +72,14 @@ impl Capture {
 
     fn upload(&self, part: Part, row: &PhotoRow) -> Result<Option<Upload>, CaptureError> {
         let hash = &row.meta.hash;
-        let (path, content, media_type) = match part {
-            Part::Original => (
-                self.store.original_path(hash)?,
-                hash.clone(),
-                row.meta.media_type.clone(),
+        let (content, media_type) = match part {
+            Part::Original => (hash.clone(), row.meta.media_type.clone()),
+            Part::Thumbnail => (
+                row.thumbnail.clone().unwrap_or_default(),
+                "image/jpeg".to_owned(),
             ),
-            Part::Thumbnail => {
-                let content = row.thumbnail.clone().unwrap_or_default();
-                (
-                    self.store.thumbnail_path(hash)?,
-                    content,
-                    "image/jpeg".to_owned(),
-                )
-            }
         };
+        let path = self.store.file(hash, part)?;
         let survey = self.store.surveys_of_photo(hash)?.into_iter().next();
         let (Some(path), Some(survey)) = (path, survey) else {
             return Ok(None);

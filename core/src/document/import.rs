@@ -8,7 +8,7 @@ use super::check::write;
 use super::doc::SurveyDoc;
 use super::edit::stored_ref;
 use super::error::DocumentError;
-use super::ids::{Actor, Ids};
+use super::ids::Ids;
 use super::schema::{Fields, MAIN_ROOF, Table, flatten, same_value};
 use super::stamp::{Means, Stamp};
 use super::units::compared;
@@ -69,30 +69,21 @@ impl SurveyDoc {
         })
     }
 
-    /// Starts the next visit: the site and the register of this one in a new document that names
-    /// this one as its parent. Findings, hazards, notes, photos and instrument readings were of
-    /// that day and stay behind. Returns the document and the change that began it.
-    pub fn next_visit(
-        &self,
-        survey_id: &str,
-        actor: Actor,
-        stamp: &Stamp,
-        ids: &mut dyn Ids,
-    ) -> Result<(Self, Option<Change>), DocumentError> {
+    /// What the next visit starts from: the site and the register of this one, naming this one as
+    /// its parent, to be imported into a new document. Findings, hazards, notes, photos and
+    /// instrument readings were of that day and stay behind.
+    pub fn next_visit(&self) -> Survey {
         let last = self.survey();
         let mut equipment = last.equipment;
         for unit in &mut equipment {
             unit.readings = Readings::default();
         }
-        let start = Survey {
+        Survey {
             parent: Some(last.survey_id),
             site: last.site,
             equipment,
             ..Survey::default()
-        };
-        let mut next = Self::create(survey_id, actor)?;
-        let change = next.import(stamp, &start, ids)?;
-        Ok((next, change))
+        }
     }
 }
 

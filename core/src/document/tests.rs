@@ -572,12 +572,9 @@ fn the_next_visit_takes_the_register_and_names_its_parent() {
     ana.set("RTU-2", "nameplate.serial", json!("Z-1"));
     ana.set(SITE, "roof.outline_ft", json!([[0, 0], [9, 0], [9, 9]]));
     ana.say("n1", &[("RTU-2", "nameplate.mca_a", json!(24))]);
-    let stamp = ana.stamp();
-    let actor = Actor::of_device("ana", [2; 6]);
-    let (next, change) = ana
-        .doc
-        .next_visit("s-2", actor, &stamp, &mut ana.ids)
-        .unwrap();
+    let (stamp, start) = (ana.stamp(), ana.doc.next_visit());
+    let mut next = SurveyDoc::create("s-2", Actor::of_device("ana", [2; 6])).unwrap();
+    let change = next.import(&stamp, &start, &mut ana.ids).unwrap();
     assert!(change.is_some());
     let (last, next) = (ana.doc.survey(), next.survey());
     assert_eq!(

@@ -62,7 +62,7 @@ pub fn prepare(doc: &SurveyDoc, shared: &Shared, now_ms: i64, limits: Limits) ->
     };
     // What goes back to a restored server goes in one piece, so that the seal can be checked.
     let most = match shared.giving_back {
-        true => limits.message_bytes / 2,
+        true => limits.message_bytes - limits.message_bytes / 16,
         false => limits.chunk_bytes,
     };
     let vouched = shared.giving_back || base != shared.heads.heads();

@@ -128,6 +128,19 @@ impl Store {
         Ok(last.unwrap_or(0) - newest >= MAX_TAIL)
     }
 
+    /// Bytes that a survey's document takes here, with the snapshot that is kept for safety.
+    pub fn document_bytes(&self, survey: &str) -> Result<u64, StoreError> {
+        let sum: i64 = self
+            .db()?
+            .query_row(
+                "SELECT coalesce(sum(length(bytes)), 0) FROM chunks WHERE survey = ?1",
+                [survey],
+                |row| row.get(0),
+            )
+            .map_err(StoreError::sql("measure a document"))?;
+        Ok(u64::try_from(sum).unwrap_or(0))
+    }
+
     /// What a survey's document is made of; none if the store has no such survey. Chunks that are
     /// not what was written are put into quarantine and named.
     pub fn parts(&self, survey: &str) -> Result<Option<Parts>, StoreError> {

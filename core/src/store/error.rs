@@ -30,6 +30,14 @@ pub enum StoreError {
         /// Bytes allowed.
         most: u64,
     },
+    /// The key does not go with the database. Nothing was changed.
+    #[error("{file}: {problem}")]
+    Key {
+        /// The database.
+        file: PathBuf,
+        /// What does not fit and what would.
+        problem: &'static str,
+    },
     /// The file was written by a newer program; it can be read but not written.
     #[error(
         "the store has schema {found}, this program knows {known}; update the program to write"

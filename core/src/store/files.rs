@@ -1,6 +1,7 @@
 //! Files of a store: where each is, and writing one so that it is whole or absent.
 
 use super::error::StoreError;
+use super::uploads::Part;
 use std::fs::{self, File};
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
@@ -33,13 +34,16 @@ impl Files {
         ["photos", "thumbnails", "incoming", "damaged"].map(|name| self.dir.join(name))
     }
 
-    /// The original with this hash; none if that is no hash.
-    pub(super) fn original(&self, hash: &str) -> Result<PathBuf, StoreError> {
-        self.sharded("photos", hash, "")
-    }
-
-    pub(super) fn thumbnail(&self, hash: &str) -> Result<PathBuf, StoreError> {
-        self.sharded("thumbnails", hash, ".jpg")
+    /// Where the file of a photo's part is, or would be.
+    pub(super) fn of(&self, part: Part, hash: &str) -> Result<PathBuf, StoreError> {
+        check(hash)?;
+        let (folder, end) = match part {
+            Part::Original => ("photos", ""),
+            Part::Thumbnail => ("thumbnails", ".jpg"),
+        };
+        let shard = hash.get(..2).unwrap_or_default();
+        let path = self.dir.join(folder).join(shard);
+        Ok(path.join(format!("{hash}{end}")))
     }
 
     pub(super) fn incoming(&self, part: &str, hash: &str) -> Result<PathBuf, StoreError> {
@@ -49,12 +53,6 @@ impl Files {
 
     pub(super) fn damaged(&self, hash: &str) -> PathBuf {
         self.dir.join("damaged").join(hash)
-    }
-
-    fn sharded(&self, kind: &str, hash: &str, end: &str) -> Result<PathBuf, StoreError> {
-        check(hash)?;
-        let shard = hash.get(..2).unwrap_or_default();
-        Ok(self.dir.join(kind).join(shard).join(format!("{hash}{end}")))
     }
 }
 

@@ -3,12 +3,14 @@
 //! A call that returned is on disk: SQLite runs in WAL mode with `synchronous=FULL`, a photo is
 //! flushed, renamed into place and its folder flushed. One process at a time may write. What a
 //! row or file says is checked against its BLAKE3 when it is read; what fails is set aside and
-//! named, the rest opens. Documents are bytes here; see `capture::durable` for their life.
+//! named, the rest opens. Documents are bytes here; see `capture::durable` for their life. The
+//! database may be encrypted under a key of the caller's; files of photos never are.
 
 mod backup;
 mod chunks;
 mod error;
 mod files;
+mod key;
 mod photos;
 mod schema;
 mod state;
@@ -17,6 +19,7 @@ mod verify;
 
 pub use chunks::{Kept, Parts, SurveyEntry};
 pub use error::StoreError;
+pub use key::{StoreKey, connect, copy, is_plain};
 pub use photos::{Limits, PhotoMeta, PhotoRow};
 pub use schema::Store;
 pub use uploads::{Part, UploadHead, UploadState};

@@ -4,6 +4,7 @@
 use super::error::StoreError;
 use super::files::{hash_file, is_hash, write_whole};
 use super::schema::{Store, row_sum};
+use super::uploads::Part;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use std::path::PathBuf;
 
@@ -86,7 +87,7 @@ impl Store {
             ));
         }
         self.room_for(original.len() as u64)?;
-        let path = self.files.original(&meta.hash)?;
+        let path = self.files.of(Part::Original, &meta.hash)?;
         if hash_file(&path)?.as_deref() != Some(&meta.hash) {
             write_whole(&self.files.incoming("new", &meta.hash)?, &path, original)?;
         }
@@ -123,7 +124,7 @@ impl Store {
                 format!("has {} bytes, at most {most} are taken", thumbnail.len()),
             ));
         }
-        let path = self.files.thumbnail(hash)?;
+        let path = self.files.of(Part::Thumbnail, hash)?;
         write_whole(
             &self.files.incoming("new-thumbnail", hash)?,
             &path,
@@ -199,15 +200,9 @@ impl Store {
             .map_err(StoreError::sql("list surveys of a photo"))
     }
 
-    /// The file of an original that is here; its bytes may be streamed from any place.
-    pub fn original_path(&self, hash: &str) -> Result<Option<PathBuf>, StoreError> {
-        let path = self.files.original(hash)?;
-        Ok(path.exists().then_some(path))
-    }
-
-    /// The file of a thumbnail that is here, a JPEG.
-    pub fn thumbnail_path(&self, hash: &str) -> Result<Option<PathBuf>, StoreError> {
-        let path = self.files.thumbnail(hash)?;
+    /// The file of a photo's part, if it is here; its bytes may be read from any place.
+    pub fn file(&self, hash: &str, part: Part) -> Result<Option<PathBuf>, StoreError> {
+        let path = self.files.of(part, hash)?;
         Ok(path.exists().then_some(path))
     }
 

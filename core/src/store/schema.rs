@@ -2,8 +2,9 @@
 
 use super::error::{MEND, StoreError};
 use super::files::{self, Files};
+use super::key::{self, StoreKey};
 use super::photos::Limits;
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::Connection;
 use std::fs::{self, File, TryLockError};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard};
@@ -22,6 +23,7 @@ pub struct Store {
     db: Mutex<Connection>,
     pub(super) files: Files,
     pub(super) limits: Limits,
+    pub(super) key: Option<StoreKey>,
     /// Schema of a file newer than this program: it is only read.
     newer: Option<u32>,
     _lock: File,
@@ -45,6 +47,19 @@ impl Store {
 
     /// Opens a store with limits of one's own.
     pub fn open_with(dir: &Path, limits: Limits) -> Result<Self, StoreError> {
+        Self::open_keyed(dir, limits, None)
+    }
+
+    /// Opens a store whose database is encrypted under a key, or makes one; without a key like
+    /// [`Store::open_with`].
+    ///
+    /// # Errors
+    /// [`StoreError::Key`] when the key does not go with the database; nothing was changed then.
+    pub fn open_keyed(
+        dir: &Path,
+        limits: Limits,
+        key: Option<&StoreKey>,
+    ) -> Result<Self, StoreError> {
         let made =
             |path: &Path| fs::create_dir_all(path).map_err(|e| StoreError::io("make", path, e));
         made(dir)?;
@@ -55,7 +70,7 @@ impl Store {
         }
         let path = dir.join(DATABASE);
         let fresh = !path.exists();
-        let mut db = connect(&path)?;
+        let mut db = connect(&path, key)?;
         let version = version(&db)?;
         let newer = (version > KNOWN).then_some(version);
         if newer.is_none() {
@@ -70,6 +85,7 @@ impl Store {
             db: Mutex::new(db),
             files,
             limits,
+            key: key.cloned(),
             newer,
             _lock: lock,
         })
@@ -118,11 +134,8 @@ fn lock(dir: &Path) -> Result<File, StoreError> {
     }
 }
 
-fn connect(path: &Path) -> Result<Connection, StoreError> {
-    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
-        | OpenFlags::SQLITE_OPEN_CREATE
-        | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let db = Connection::open_with_flags(path, flags).map_err(StoreError::sql("open the store"))?;
+fn connect(path: &Path, key: Option<&StoreKey>) -> Result<Connection, StoreError> {
+    let db = key::connect(path, key)?;
     // fullfsync is what Apple systems need for a flush to reach the disk; others ignore it.
     db.execute_batch(
         "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA fullfsync = ON;

@@ -191,12 +191,12 @@ fn a_full_disk_takes_no_half_photo() {
     let error = store.put_photo("s", &meta(&two), &two, None).unwrap_err();
     assert!(matches!(error, StoreError::DiskFull { .. }), "{error}");
     assert_eq!(store.photo(&hash(&two)).unwrap(), None);
-    assert_eq!(store.original_path(&hash(&two)).unwrap(), None);
+    assert_eq!(store.file(&hash(&two), Part::Original).unwrap(), None);
     assert_eq!(store.verify().unwrap(), []);
     // With room again it goes through.
     store.put_photo("s", &meta(&two), &two, None).unwrap();
     assert_eq!(
-        fs::read(store.original_path(&hash(&two)).unwrap().unwrap()).unwrap(),
+        fs::read(store.file(&hash(&two), Part::Original).unwrap().unwrap()).unwrap(),
         two
     );
 }
@@ -224,7 +224,10 @@ fn an_upload_goes_on_at_any_byte_and_counts_once_it_is_whole() {
         let state = store.append_upload(&name, Part::Original, at, &photo[at as usize..][..piece]);
         at += piece as u64;
         assert_eq!(state.unwrap().offset, at);
-        assert_eq!(store.original_path(&name).unwrap().is_some(), at == 1000);
+        assert_eq!(
+            store.file(&name, Part::Original).unwrap().is_some(),
+            at == 1000
+        );
         // Killed and started again between any two pieces.
         drop(store);
         store = Store::open(dir.path()).unwrap();
@@ -232,7 +235,7 @@ fn an_upload_goes_on_at_any_byte_and_counts_once_it_is_whole() {
     }
     assert!(store.begin_upload(&head(&photo)).unwrap().complete);
     assert_eq!(
-        fs::read(store.original_path(&name).unwrap().unwrap()).unwrap(),
+        fs::read(store.file(&name, Part::Original).unwrap().unwrap()).unwrap(),
         photo
     );
     // Whoever did not hear the last answer may ask again.
@@ -320,7 +323,7 @@ fn an_upload_that_is_not_what_it_says_never_counts() {
         let error = store.begin_upload(&bad).unwrap_err();
         assert!(error.to_string().contains(text), "{error}");
     }
-    assert!(store.original_path("../x").is_err());
+    assert!(store.file("../x", Part::Original).is_err());
 }
 
 #[test]
@@ -399,11 +402,15 @@ fn a_damaged_original_is_found_set_aside_and_wanted_again() {
     }
     let names = [hash(&one), hash(&two)];
     assert_eq!(store.wanting(&names).unwrap(), (vec![], vec![]));
-    let path = store.original_path(&names[0]).unwrap().unwrap();
+    let path = store.file(&names[0], Part::Original).unwrap().unwrap();
     let mut bytes = fs::read(&path).unwrap();
     bytes[250] ^= 1;
     fs::write(&path, &bytes).unwrap();
-    fs::write(store.thumbnail_path(&names[1]).unwrap().unwrap(), b"smell").unwrap();
+    fs::write(
+        store.file(&names[1], Part::Thumbnail).unwrap().unwrap(),
+        b"smell",
+    )
+    .unwrap();
     let found: Vec<String> = store
         .verify()
         .unwrap()
@@ -447,9 +454,17 @@ fn a_backup_made_in_use_is_restored_whole() {
     let (restored, damage) = Store::restore(&copy, &back).unwrap();
     assert_eq!(damage, []);
     assert_eq!(chunks(&restored), [b"one"]);
-    let path = restored.original_path(&hash(&photo)).unwrap().unwrap();
+    let path = restored
+        .file(&hash(&photo), Part::Original)
+        .unwrap()
+        .unwrap();
     assert_eq!(fs::read(path).unwrap(), photo);
-    assert!(restored.thumbnail_path(&hash(&photo)).unwrap().is_some());
+    assert!(
+        restored
+            .file(&hash(&photo), Part::Thumbnail)
+            .unwrap()
+            .is_some()
+    );
     drop(restored);
     let error = Store::restore(&copy, &back).unwrap_err();
     assert!(

@@ -237,11 +237,7 @@ impl Store {
                 "the whole does not hash to what was promised; send it again from the start",
             ));
         }
-        let place = match head.part {
-            Part::Original => self.files.original(&head.hash)?,
-            Part::Thumbnail => self.files.thumbnail(&head.hash)?,
-        };
-        settle(path, &place)?;
+        settle(path, &self.files.of(head.part, &head.hash)?)?;
         self.note_photo(&head.survey, &head.hash, |row| match head.part {
             Part::Original => {
                 row.original_here = true;
@@ -270,11 +266,7 @@ impl Store {
     /// The state of an upload that is over because its file is here: the answer that said so may
     /// have been lost on the way.
     fn over(&self, hash: &str, part: Part) -> Result<Option<UploadState>, StoreError> {
-        let path = match part {
-            Part::Original => self.original_path(hash)?,
-            Part::Thumbnail => self.thumbnail_path(hash)?,
-        };
-        let Some(path) = path else {
+        let Some(path) = self.file(hash, part)? else {
             return Ok(None);
         };
         let length = fs::metadata(&path).map_err(|e| StoreError::io("look at", &path, e))?;

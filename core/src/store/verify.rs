@@ -4,6 +4,7 @@ use super::error::StoreError;
 use super::files::{hash_file, settle};
 use super::photos::PhotoRow;
 use super::schema::{DATABASE, Store, sound};
+use super::uploads::Part;
 
 /// Something that is not what was written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -38,7 +39,7 @@ impl Store {
 
     fn verify_photo(&self, row: &PhotoRow, found: &mut Vec<Damage>) -> Result<(), StoreError> {
         let hash = &row.meta.hash;
-        let original = self.files.original(hash)?;
+        let original = self.files.of(Part::Original, hash)?;
         let held = hash_file(&original)?;
         if row.original_here && held.as_deref() != Some(hash) {
             let problem = match held {
@@ -54,7 +55,7 @@ impl Store {
                 problem,
             });
         }
-        let thumbnail = hash_file(&self.files.thumbnail(hash)?)?;
+        let thumbnail = hash_file(&self.files.of(Part::Thumbnail, hash)?)?;
         if row.thumbnail.is_some() && thumbnail != row.thumbnail {
             self.note_photo("", hash, |row| row.thumbnail = None)?;
             found.push(Damage {

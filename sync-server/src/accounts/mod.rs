@@ -1,8 +1,9 @@
 //! Who may do what: contractors, their people, enrolled devices, sign-ins, surveys, the audit log.
 //!
-//! Kept in `office.sqlite`, or in PostgreSQL where several processes share an office. Secrets are stored as digests only. Everything that belongs to one
-//! contractor is invisible to another: a survey of theirs is "not found", never "forbidden".
-//! Nothing here knows HTTP; time comes in as Unix seconds.
+//! Kept in `office.sqlite`, or in PostgreSQL where several processes share an office. Secrets are
+//! stored as digests only. Everything that belongs to one contractor is invisible to another: a
+//! survey of theirs is "not found", never "forbidden". Nothing here knows HTTP; time comes in as
+//! Unix seconds.
 
 mod devices;
 mod links;
@@ -19,8 +20,12 @@ pub use settled::Settled;
 
 use crate::error::AppError;
 use crate::sql::{Database, Link as Statements, values};
+use scupper_core::store::{self, StoreKey};
 use std::path::Path;
 use std::sync::Arc;
+
+/// Name of the accounts' file in a data folder.
+pub(crate) const FILE: &str = "office.sqlite";
 
 /// What a person does for a contractor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -85,9 +90,9 @@ pub struct Accounts {
 }
 
 impl Accounts {
-    /// Opens or makes `office.sqlite` in a folder that exists.
-    pub fn open(dir: &Path) -> Result<Self, AppError> {
-        let db = schema::open(&dir.join("office.sqlite"))?;
+    /// Opens or makes `office.sqlite` in a folder that exists, under a key or plain.
+    pub fn open(dir: &Path, key: Option<&StoreKey>) -> Result<Self, AppError> {
+        let db = schema::open(&dir.join(FILE), key)?;
         Ok(Self { db: Arc::new(db) })
     }
 
@@ -138,10 +143,32 @@ impl Accounts {
     }
 }
 
-/// The accounts of a folder as a database, to be moved.
+/// The accounts of a folder as a database, to be moved; they must be there.
 #[cfg(feature = "postgres")]
-pub(crate) fn open_file(path: &Path) -> Result<crate::sql::Sqlite, AppError> {
-    schema::open(path)
+pub(crate) fn of_folder(
+    dir: &Path,
+    key: Option<&StoreKey>,
+) -> Result<crate::sql::Sqlite, AppError> {
+    schema::open(&there(dir)?, key)
+}
+
+/// Makes the accounts of a folder from those of a backup. Under a key, the backup is under it
+/// too or is plain.
+pub(crate) fn restore(from: &Path, to: &Path, key: Option<&StoreKey>) -> Result<(), AppError> {
+    let file = there(from)?;
+    let own = key.filter(|_| !store::is_plain(&file).unwrap_or(false));
+    schema::open(&file, own)?.copy_to(to, key)
+}
+
+fn there(dir: &Path) -> Result<std::path::PathBuf, AppError> {
+    let file = dir.join(FILE);
+    match file.exists() {
+        true => Ok(file),
+        false => Err(AppError::Unusable(format!(
+            "{}: holds no office; give the folder that `scupper serve` uses, or a backup of it",
+            dir.display()
+        ))),
+    }
 }
 
 fn note(

@@ -4,7 +4,7 @@
 
 use crate::error::AppError;
 use crate::sql::Sqlite;
-use rusqlite::Connection;
+use scupper_core::store::{self, StoreKey};
 use std::path::Path;
 
 pub(super) const STEPS: &[&str] = &[
@@ -80,8 +80,8 @@ pub(super) const STEPS: &[&str] = &[
 ];
 
 /// Opens the database and brings it to the newest step; one from the future is refused.
-pub(super) fn open(path: &Path) -> Result<Sqlite, AppError> {
-    let mut db = Connection::open(path)?;
+pub(super) fn open(path: &Path, key: Option<&StoreKey>) -> Result<Sqlite, AppError> {
+    let mut db = store::connect(path, key)?;
     db.pragma_update(None, "journal_mode", "WAL")?;
     db.pragma_update(None, "synchronous", "FULL")?;
     db.pragma_update(None, "foreign_keys", true)?;
@@ -99,5 +99,5 @@ pub(super) fn open(path: &Path) -> Result<Sqlite, AppError> {
     }
     change.pragma_update(None, "user_version", newest)?;
     change.commit()?;
-    Ok(Sqlite::new(db))
+    Ok(Sqlite::new(db, key.cloned()))
 }

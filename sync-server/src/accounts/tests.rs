@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::*;
+use std::path::Path;
 use std::time::Duration;
 
 const LIFE: Duration = Duration::from_secs(900);
@@ -14,7 +15,7 @@ struct Office {
 
 fn office() -> Office {
     let dir = tempfile::tempdir().unwrap();
-    let accounts = Accounts::open(dir.path()).unwrap();
+    let accounts = Accounts::open(dir.path(), None).unwrap();
     let us = accounts.contractor("Us").unwrap();
     Office { accounts, us, dir }
 }
@@ -183,7 +184,7 @@ fn a_database_from_the_future_is_refused() {
     let path = office.dir.path().join("office.sqlite");
     let db = rusqlite::Connection::open(path).unwrap();
     db.pragma_update(None, "user_version", 99).unwrap();
-    refused(Accounts::open(office.dir.path()), 422);
+    refused(Accounts::open(office.dir.path(), None), 422);
 }
 
 #[test]
@@ -286,26 +287,50 @@ fn after_many_wrong_passwords_only_a_link_opens() {
         .unwrap();
 }
 
-#[test]
-fn an_office_of_the_first_schema_goes_on() {
-    let dir = tempfile::tempdir().unwrap();
-    let path = dir.path().join("office.sqlite");
-    let old = rusqlite::Connection::open(&path).unwrap();
-    old.execute_batch(schema::STEPS[0]).unwrap();
+/// An office as a schema of old wrote it.
+fn freeze(file: &Path, schema: usize) {
+    let old = rusqlite::Connection::open(file).unwrap();
+    for step in schema::STEPS.iter().take(schema) {
+        old.execute_batch(step).unwrap();
+    }
     old.execute_batch(
-        "INSERT INTO contractor VALUES (1, 'Us');
-         INSERT INTO person (id, contractor, name, role) VALUES (1, 1, 'tech-1', 'technician');
-         PRAGMA user_version = 1;",
+        "INSERT INTO contractor (id, name) VALUES (1, 'Us');
+         INSERT INTO person (id, contractor, name, role) VALUES (1, 1, 'tech-1', 'technician');",
     )
     .unwrap();
-    let digest = crate::random::digest("secret");
     old.execute(
-        "INSERT INTO device VALUES ('phone-a', 1, 'phone', ?1, 5, NULL, NULL)",
-        [digest],
+        "INSERT INTO device (id, person, name, digest, enrolled_at) VALUES ('phone-a', 1, 'a', ?1, 5)",
+        [crate::random::digest("secret")],
     )
     .unwrap();
-    drop(old);
-    let accounts = Accounts::open(dir.path()).unwrap();
-    let caller = accounts.device(9, "secret").unwrap();
-    assert_eq!((caller.name.as_str(), caller.reach), ("tech-1", Reach::All));
+    old.pragma_update(None, "user_version", schema as u32)
+        .unwrap();
+}
+
+/// `fixtures/office/schema-N.sqlite` is as schema N wrote it, never changed once released.
+/// `SCUPPER_FREEZE=1` writes what is not there yet.
+#[test]
+fn offices_of_every_released_schema_go_on() {
+    let frozen = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/office");
+    for schema in 1..=schema::STEPS.len() {
+        let old = frozen.join(format!("schema-{schema}.sqlite"));
+        if std::env::var("SCUPPER_FREEZE").is_ok() && !old.exists() {
+            freeze(&old, schema);
+        }
+        let dir = tempfile::tempdir().unwrap();
+        std::fs::copy(&old, dir.path().join(FILE)).unwrap();
+        let accounts = Accounts::open(dir.path(), None).unwrap();
+        let caller = accounts.device(9, "secret").unwrap();
+        assert_eq!((caller.name.as_str(), caller.reach), ("tech-1", Reach::All));
+        let code = accounts
+            .admit(9, LIFE, caller.contractor, "tech-2", Role::Technician)
+            .unwrap();
+        let (token, _) = accounts.enrol(10, &code, "phone-b", "b").unwrap();
+        accounts.device(11, &token).unwrap();
+        accounts
+            .limit(12, caller.contractor, "tech-1", &Reach::only(&["s-1"]))
+            .unwrap();
+        let limited = accounts.device(13, "secret").unwrap().reach;
+        assert!(limited.covers("s-1") && !limited.covers("s-2"));
+    }
 }

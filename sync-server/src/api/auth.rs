@@ -65,6 +65,11 @@ impl FromRequestParts<AppState> for Reader {
                     .map_err(|_| AppError::Unauthorized)
             })
             .await?;
+        let who = match &caller.rights {
+            Rights::Customer { survey } => format!("{}/link/{survey}", caller.contractor),
+            _ => format!("{}/{}", caller.contractor, caller.name),
+        };
+        state.requests.take(&who, state.now().timestamp_millis())?;
         Ok(Self(caller))
     }
 }

@@ -1,67 +1,54 @@
 //! `scupper verify`, `backup`, `restore`: is everything still what was written, and a copy of it.
 
-use super::Failure;
-use crate::accounts::Accounts;
-use crate::desk::stores_below;
-use crate::storage::{Embedded, Places};
-use scupper_core::store::{self, Store};
+use super::home::{Folder, Home, existing, stores};
+use super::{Failure, files};
+use crate::AppError;
+use crate::accounts;
+use scupper_core::store::Store;
 use std::path::{Path, PathBuf};
 
 /// Check every document and photo against its hash. Stop the server first.
 ///
-/// A damaged photo is set aside and asked for again from any device that has it. Exit code 1
-/// tells that something was found.
+/// A shared office is looked over while it runs. A damaged photo is set aside and asked for
+/// again from any device that has it. Exit code 1 tells that something was found.
 #[derive(Debug, clap::Args)]
 pub(super) struct VerifyArgs {
-    /// Folder of a server's or a device's data.
-    #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
-    data: PathBuf,
-    /// Look over the shared office instead, while it runs (`postgres://…`).
-    #[cfg(feature = "postgres")]
-    #[arg(
-        long,
-        value_name = "URL",
-        env = "SCUPPER_POSTGRES",
-        requires = "objects"
-    )]
-    postgres: Option<String>,
-    /// Bucket of the shared office's photos.
-    #[cfg(feature = "postgres")]
-    #[arg(long, value_name = "URL", env = "SCUPPER_OBJECTS")]
-    objects: Option<String>,
+    #[command(flatten)]
+    home: Home,
 }
 
 /// Copy everything to another folder. Stop the server first.
 ///
-/// A second backup to the same folder copies only what is new of the photos.
+/// A second backup to the same folder copies only what is new of the photos. Databases that are
+/// encrypted are so in the copy, under the same key.
 #[derive(Debug, clap::Args)]
 pub(super) struct BackupArgs {
-    /// Folder of the server's data.
-    #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
-    data: PathBuf,
+    #[command(flatten)]
+    folder: Folder,
     /// Folder for the copy; made if it is not there.
     #[arg(long, value_name = "DIR")]
     to: PathBuf,
 }
 
-/// Make a server's data folder from a backup, and check it.
+/// Make a server's data folder from a backup, and check it. `--data` must be empty or not there.
+///
+/// With a key, the backup is under the same key, or is plain and becomes encrypted.
 #[derive(Debug, clap::Args)]
 pub(super) struct RestoreArgs {
     /// Folder of the backup.
     #[arg(long, value_name = "DIR")]
     from: PathBuf,
-    /// Folder for the server's data; must be empty or not there.
-    #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
-    data: PathBuf,
+    #[command(flatten)]
+    folder: Folder,
 }
 
 pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
     let mut damaged = 0;
-    let places = places(args)?;
+    let places = args.home.places()?;
     for (name, place) in &places {
         for damage in place.verify()? {
             damaged += 1;
-            super::files::answer(&format!("{name}: {}: {}\n", damage.what, damage.problem))?;
+            files::answer(&format!("{name}: {}: {}\n", damage.what, damage.problem))?;
         }
     }
     eprintln!(
@@ -74,49 +61,40 @@ pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-fn places(args: &VerifyArgs) -> Result<Places, Failure> {
-    #[cfg(feature = "postgres")]
-    if let (Some(url), Some(objects)) = (&args.postgres, &args.objects) {
-        return Ok(crate::storage::every_place(url, objects, &args.data)?);
-    }
-    let mut places: Places = Vec::new();
-    for dir in stores(&args.data)? {
-        let place = Embedded::open(&dir, store::Limits::default())?;
-        places.push((dir.display().to_string(), Box::new(place)));
-    }
-    Ok(places)
-}
-
 pub(super) fn backup(args: &BackupArgs) -> Result<(), Failure> {
-    let accounts = Accounts::open(&existing(&args.data)?)?;
-    std::fs::create_dir_all(&args.to)
-        .map_err(|e| Failure::Input(format!("--to {}: {e}", args.to.display())))?;
-    accounts.backup(&args.to)?;
-    for dir in stores(&args.data)? {
-        let store = Store::open(&dir).map_err(crate::AppError::from)?;
-        store
-            .backup(&args.to.join(below(&args.data, &dir)))
-            .map_err(crate::AppError::from)?;
+    let (folder, to) = (&args.folder, &args.to);
+    let accounts = folder.accounts()?;
+    std::fs::create_dir_all(to)
+        .map_err(|e| Failure::Input(format!("--to {}: {e}", to.display())))?;
+    accounts.backup(to)?;
+    for dir in folder.stores()? {
+        let copied = folder
+            .store(&dir)?
+            .backup(&to.join(below(&folder.data, &dir)));
+        copied.map_err(AppError::from)?;
     }
-    eprintln!("scupper: copied to {}", args.to.display());
+    eprintln!("scupper: copied to {}", to.display());
     Ok(())
 }
 
 pub(super) fn restore(args: &RestoreArgs) -> Result<(), Failure> {
-    let from = existing(&args.from)?;
-    let taken = std::fs::read_dir(&args.data).is_ok_and(|mut dir| dir.next().is_some());
+    let (from, data) = (existing(&args.from)?, &args.folder.data);
+    let taken = std::fs::read_dir(data).is_ok_and(|mut dir| dir.next().is_some());
     if taken {
         return Err(Failure::Input(format!(
             "--data {}: is not empty; give a new folder, so that nothing is written over",
-            args.data.display()
+            data.display()
         )));
     }
-    std::fs::create_dir_all(&args.data)
-        .map_err(|e| Failure::Input(format!("--data {}: {e}", args.data.display())))?;
-    Accounts::open(&from)?.backup(&args.data)?;
-    for dir in stores(&from)? {
-        let to = args.data.join(below(&from, &dir));
-        let (_, damaged) = Store::restore(&dir, &to).map_err(crate::AppError::from)?;
+    let key = args.folder.key()?;
+    let dirs = stores(from)?;
+    std::fs::create_dir_all(data)
+        .map_err(|e| Failure::Input(format!("--data {}: {e}", data.display())))?;
+    accounts::restore(from, data, key.as_ref())?;
+    for dir in dirs {
+        let to = data.join(below(from, &dir));
+        let restored = Store::restore_keyed(&dir, &to, key.as_ref());
+        let (_, damaged) = restored.map_err(AppError::from)?;
         for damage in damaged {
             eprintln!(
                 "scupper: {}: {}: {}",
@@ -128,27 +106,9 @@ pub(super) fn restore(args: &RestoreArgs) -> Result<(), Failure> {
     }
     eprintln!(
         "scupper: restored to {}; start the server there",
-        args.data.display()
+        data.display()
     );
     Ok(())
-}
-
-fn existing(dir: &Path) -> Result<PathBuf, Failure> {
-    if dir.is_dir() {
-        return Ok(dir.to_owned());
-    }
-    Err(Failure::Input(format!("{}: is no folder", dir.display())))
-}
-
-fn stores(data: &Path) -> Result<Vec<PathBuf>, Failure> {
-    let found = stores_below(&existing(data)?).map_err(|e| Failure::other("listing stores", e))?;
-    if found.is_empty() {
-        return Err(Failure::Input(format!(
-            "{}: holds no store; give the folder that `scupper serve` uses",
-            data.display()
-        )));
-    }
-    Ok(found)
 }
 
 fn below(data: &Path, dir: &Path) -> PathBuf {

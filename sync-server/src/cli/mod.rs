@@ -5,6 +5,7 @@
 
 mod assess;
 mod files;
+mod home;
 mod interpret;
 mod keep;
 #[cfg(feature = "postgres")]
@@ -50,6 +51,7 @@ enum Command {
     Password(people::PasswordArgs),
     Devices(people::DevicesArgs),
     Revoke(people::RevokeArgs),
+    Audit(people::AuditArgs),
     Verify(keep::VerifyArgs),
     #[cfg(feature = "postgres")]
     Move(moving::MoveArgs),
@@ -97,6 +99,7 @@ pub fn run() -> ExitCode {
         Command::Password(args) => people::password(&args),
         Command::Devices(args) => people::devices(&args),
         Command::Revoke(args) => people::revoke(&args),
+        Command::Audit(args) => people::audit(&args),
         #[cfg(feature = "postgres")]
         Command::Move(args) => moving::run(&args),
         Command::Verify(args) => keep::verify(&args),

@@ -1,8 +1,8 @@
 //! `scupper move`: from one machine's folder into a shared office.
 
 use super::Failure;
+use super::home::Home;
 use crate::accounts;
-use crate::desk::stores_below;
 use crate::storage::{Objects, move_in};
 use std::path::PathBuf;
 
@@ -12,34 +12,26 @@ use std::path::PathBuf;
 /// with a server on the new place.
 #[derive(Debug, clap::Args)]
 pub(super) struct MoveArgs {
-    /// Folder of the server's data.
-    #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
-    data: PathBuf,
-    /// The database (`postgres://…`).
-    #[arg(long, value_name = "URL", env = "SCUPPER_POSTGRES")]
-    postgres: String,
-    /// Bucket for photos: `s3://BUCKET/PREFIX`.
-    #[arg(long, value_name = "URL", env = "SCUPPER_OBJECTS")]
-    objects: String,
+    #[command(flatten)]
+    home: Home,
 }
 
 pub(super) fn run(args: &MoveArgs) -> Result<(), Failure> {
-    let file = args.data.join("office.sqlite");
-    if !file.exists() {
-        return Err(Failure::Input(format!(
-            "{}: holds no office; give the folder that `scupper serve` uses",
-            args.data.display()
-        )));
-    }
-    let accounts = accounts::open_file(&file)?;
-    let found = stores_below(&args.data).map_err(|e| Failure::other("listing stores", e))?;
-    let numbered = found.into_iter().filter_map(|dir| {
+    let folder = &args.home.folder;
+    let Some((db, objects)) = args.home.shared()? else {
+        return Err(Failure::Input(
+            "--postgres and --objects: give the place to move to".to_owned(),
+        ));
+    };
+    let key = folder.key()?;
+    let accounts = accounts::of_folder(&folder.data, key.as_ref())?;
+    let numbered = folder.stores()?.into_iter().filter_map(|dir| {
         let contractor = dir.file_name()?.to_str()?.parse().ok()?;
         Some((contractor, dir))
     });
     let stores: Vec<(i64, PathBuf)> = numbered.collect();
-    let objects = Objects::open(&args.objects)?;
-    let moved = move_in(&args.data, &accounts, &stores, &args.postgres, &objects)?;
+    let place = (db, &Objects::open(objects)?);
+    let moved = move_in(&folder.data, &accounts, &stores, key.as_ref(), place)?;
     eprintln!(
         "scupper: moved {} survey(s) and {} file(s) of photos; start the server with --postgres",
         moved.surveys, moved.files

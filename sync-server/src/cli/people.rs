@@ -1,12 +1,13 @@
-//! `scupper admit`, `limit`, `password`, `devices`, `revoke`: who may exchange with this server.
+//! `scupper admit`, `limit`, `password`, `devices`, `revoke`, `audit`: who may exchange with this
+//! server, and who did what to that.
 
+use super::home::Home;
 use super::{Failure, files};
 use crate::accounts::{Accounts, Reach, Role};
 use crate::limits::Limits;
 use chrono::{Local, TimeZone};
 use scupper_core::capture::Invitation;
 use std::fmt::Write;
-use std::path::{Path, PathBuf};
 
 /// Make a one-time code: a technician's enrols a device, a reviewer's signs in to the page.
 ///
@@ -73,15 +74,20 @@ pub(super) struct PasswordArgs {
     place: Place,
 }
 
+/// Tell who made codes, enrolled, signed in, opened surveys and made links, newest first.
+#[derive(Debug, clap::Args)]
+pub(super) struct AuditArgs {
+    /// Entries at most.
+    #[arg(long, value_name = "N", default_value_t = 200)]
+    most: u32,
+    #[command(flatten)]
+    place: Place,
+}
+
 #[derive(Debug, clap::Args)]
 struct Place {
-    /// Folder of the server's data.
-    #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
-    data: PathBuf,
-    /// The shared office's database instead of the folder (`postgres://…`).
-    #[cfg(feature = "postgres")]
-    #[arg(long, value_name = "URL", env = "SCUPPER_POSTGRES")]
-    postgres: Option<String>,
+    #[command(flatten)]
+    home: Home,
     /// The firm whose people and surveys these are.
     #[arg(long, default_value = "office")]
     contractor: String,
@@ -89,36 +95,10 @@ struct Place {
 
 impl Place {
     fn open(&self) -> Result<(Accounts, i64), Failure> {
-        let accounts = self.accounts()?;
+        let accounts = self.home.accounts()?;
         let contractor = accounts.contractor(&self.contractor)?;
         Ok((accounts, contractor))
     }
-
-    #[cfg(feature = "postgres")]
-    fn accounts(&self) -> Result<Accounts, Failure> {
-        match &self.postgres {
-            Some(url) => {
-                let db = crate::storage::SharedPlace::connect(url)?;
-                Ok(Accounts::over(std::sync::Arc::new(db)))
-            }
-            None => open(&self.data),
-        }
-    }
-
-    #[cfg(not(feature = "postgres"))]
-    fn accounts(&self) -> Result<Accounts, Failure> {
-        open(&self.data)
-    }
-}
-
-fn open(data: &Path) -> Result<Accounts, Failure> {
-    if !data.is_dir() {
-        return Err(Failure::Input(format!(
-            "{}: is no folder; give --data the folder that `scupper serve` uses",
-            data.display()
-        )));
-    }
-    Ok(Accounts::open(data)?)
 }
 
 pub(super) fn admit(args: &AdmitArgs) -> Result<(), Failure> {
@@ -231,6 +211,15 @@ pub(super) fn revoke(args: &RevokeArgs) -> Result<(), Failure> {
     accounts.revoke(Local::now().timestamp(), contractor, &args.device)?;
     eprintln!("{} is shut out", args.device);
     Ok(())
+}
+
+pub(super) fn audit(args: &AuditArgs) -> Result<(), Failure> {
+    let (accounts, contractor) = args.place.open()?;
+    let entries = accounts.audit(contractor, args.most)?;
+    let line = |(at, who, what, about): &(i64, String, String, String)| {
+        format!("{}\t{who}\t{what}\t{about}\n", moment(*at))
+    };
+    files::answer(&entries.iter().map(line).collect::<String>())
 }
 
 fn moment(unix: i64) -> String {

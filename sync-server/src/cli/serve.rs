@@ -1,6 +1,7 @@
 //! `scupper serve`: the office on a socket, until told to stop.
 
 use super::Failure;
+use super::home::Home;
 use crate::accounts::Role;
 use crate::{AppState, Door, Limits, Office, app, metrics_app};
 use scupper_core::quote::RateBook;
@@ -15,13 +16,12 @@ const PATIENCE: Duration = Duration::from_secs(10);
 
 /// Run the office: devices exchange with it, reviewers read it in a browser.
 ///
-/// Everything is kept in one folder (SQLite and photo files). A one-time sign-in link for the
+/// Everything is kept in one folder (SQLite and photo files), made if it is not there. A one-time sign-in link for the
 /// review page is printed at the start. Ctrl-C or SIGTERM stops it after open requests are done.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// Folder for the server's data; made if it is not there.
-    #[arg(long, value_name = "DIR", env = "SCUPPER_DATA")]
-    data: PathBuf,
+    #[command(flatten)]
+    home: Home,
     /// Address and port to listen on; port 0 takes a free one.
     #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8417")]
     listen: SocketAddr,
@@ -38,21 +38,6 @@ pub(super) struct Args {
     /// Listen beyond this machine without TLS. Tokens then cross the network readable.
     #[arg(long)]
     plain_http: bool,
-    /// Keep everything in this PostgreSQL database instead, so that several processes may serve
-    /// one office (`postgres://…`). `--data` then holds copies of photos only.
-    #[cfg(feature = "postgres")]
-    #[arg(
-        long,
-        value_name = "URL",
-        env = "SCUPPER_POSTGRES",
-        requires = "objects"
-    )]
-    postgres: Option<String>,
-    /// Bucket for photos, with `--postgres`: `s3://BUCKET/PREFIX`; endpoint, region and keys from
-    /// the `AWS_…` environment.
-    #[cfg(feature = "postgres")]
-    #[arg(long, value_name = "URL", env = "SCUPPER_OBJECTS")]
-    objects: Option<String>,
     /// The firm that the printed sign-in link is for.
     #[arg(long, default_value = "office")]
     contractor: String,
@@ -78,9 +63,8 @@ pub(super) fn run(args: Args) -> Result<(), Failure> {
 }
 
 async fn serve(args: Args, door: Door) -> Result<(), Failure> {
-    let limits = Limits::default();
     let book = super::quote::ratebook(args.ratebook.as_deref())?;
-    let state = open(&args, limits, door, book)?;
+    let state = open(&args.home, door, book)?;
     let contractor = state.accounts.contractor(&args.contractor)?;
     let life = state.limits.code_life;
     let code = state.accounts.admit(
@@ -103,7 +87,7 @@ async fn serve(args: Args, door: Door) -> Result<(), Failure> {
         .public_url
         .unwrap_or_else(|| format!("http://{}", reachable(at)));
     eprintln!("scupper: listening on {at}");
-    eprintln!("scupper: data in {}", args.data.display());
+    eprintln!("scupper: data in {}", args.home.folder.data.display());
     super::files::answer(&format!("{}/sign-in/{code}\n", base.trim_end_matches('/')))?;
     eprintln!(
         "scupper: the line above signs {} in once, within {} minutes; Ctrl-C stops",
@@ -134,19 +118,14 @@ async fn serve(args: Args, door: Door) -> Result<(), Failure> {
     Ok(())
 }
 
-#[cfg(feature = "postgres")]
-fn open(args: &Args, limits: Limits, door: Door, book: RateBook) -> Result<AppState, Failure> {
-    Ok(match (&args.postgres, &args.objects) {
-        (Some(db), Some(objects)) => {
-            Office::open_shared(&args.data, (db, objects), limits, door, book)?
-        }
-        _ => Office::open(&args.data, limits, door, book)?,
-    })
-}
-
-#[cfg(not(feature = "postgres"))]
-fn open(args: &Args, limits: Limits, door: Door, book: RateBook) -> Result<AppState, Failure> {
-    Ok(Office::open(&args.data, limits, door, book)?)
+fn open(home: &Home, door: Door, book: RateBook) -> Result<AppState, Failure> {
+    let (data, limits) = (&home.folder.data, Limits::default());
+    #[cfg(feature = "postgres")]
+    if let Some(place) = home.shared()? {
+        return Ok(Office::open_shared(data, place, limits, door, book)?);
+    }
+    let key = home.folder.key()?;
+    Ok(Office::open_keyed(data, key.as_ref(), limits, door, book)?)
 }
 
 async fn bind(option: &str, at: SocketAddr) -> Result<TcpListener, Failure> {

@@ -61,7 +61,7 @@ impl DemoOffice {
         })?;
         let story = clock.clone();
         let time = Clock::new(move || story.now());
-        let state = Office::open_at(data, Limits::default(), Door::default(), book, time)?;
+        let state = Office::open_at(data, None, Limits::default(), Door::default(), book, time)?;
         let contractor = state.accounts.contractor("demo")?;
         let listener = runtime
             .block_on(tokio::net::TcpListener::bind("127.0.0.1:0"))

@@ -1,5 +1,5 @@
-//! Links by which a customer reads the assessment: those of one survey, and the forms to make
-//! and revoke them.
+//! What goes on from a survey: links by which a customer reads the assessment, with the forms to
+//! make and revoke them, and the next visit.
 
 use super::layout;
 use super::sheet::Sheet;
@@ -9,7 +9,7 @@ use chrono::DateTime;
 use maud::{Markup, html};
 
 impl Sheet<'_> {
-    /// The links of this survey, for whoever may make one.
+    /// The links of this survey and its next visit, for whoever may make one.
     pub(super) fn link_part(&self) -> Markup {
         let view = self.view;
         let Some(csrf) = view.session.csrf.filter(|_| view.asked.all.is_none()) else {
@@ -26,6 +26,15 @@ impl Sheet<'_> {
                 form method="post" action={ (self.base) "/links" } {
                     input type="hidden" name="csrf" value=(csrf);
                     button { "Make a link" }
+                }
+            }
+            section id="next-visit" data-part aria-labelledby="next-visit-t" {
+                h2 id="next-visit-t" { "Next visit" }
+                p { "Begins a new survey with this one's site, roof and units. What was found, said \
+                     and photographed this time stays here." }
+                form method="post" action={ (self.base) "/next-visit" } {
+                    input type="hidden" name="csrf" value=(csrf);
+                    button { "Begin the next visit" }
                 }
             }
         }

@@ -4,21 +4,32 @@ use super::{Database, Done, Link, Row, Value, Work};
 use crate::error::AppError;
 use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{Connection, ToSql, TransactionBehavior};
+use scupper_core::store::{self, StoreKey};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard};
 
 /// A SQLite database, one caller at a time.
 #[derive(Debug)]
-pub(crate) struct Sqlite(Mutex<Connection>);
+pub(crate) struct Sqlite {
+    db: Mutex<Connection>,
+    key: Option<StoreKey>,
+}
 
 impl Sqlite {
-    /// Over a connection that is set up.
-    pub(crate) fn new(db: Connection) -> Self {
-        Self(Mutex::new(db))
+    /// Over a connection that is set up, and the key it was opened with.
+    pub(crate) fn new(db: Connection, key: Option<StoreKey>) -> Self {
+        let db = Mutex::new(db);
+        Self { db, key }
+    }
+
+    /// Copies all of it into a folder, under this key.
+    pub(crate) fn copy_to(&self, dir: &Path, key: Option<&StoreKey>) -> Result<(), AppError> {
+        let to = dir.join(crate::accounts::FILE);
+        Ok(store::copy(&*self.db()?, self.key.as_ref(), &to, key)?)
     }
 
     pub(crate) fn db(&self) -> Result<MutexGuard<'_, Connection>, AppError> {
-        self.0
+        self.db
             .lock()
             .map_err(|_| AppError::internal("accounts", "a thread died while it held the database"))
     }
@@ -83,10 +94,6 @@ impl Database for Sqlite {
     }
 
     fn backup(&self, to: &Path) -> Result<(), AppError> {
-        let mut copy = Connection::open(to.join("office.sqlite"))?;
-        let db = self.db()?;
-        let backup = rusqlite::backup::Backup::new(&db, &mut copy)?;
-        backup.run_to_completion(256, std::time::Duration::ZERO, None)?;
-        Ok(())
+        self.copy_to(to, self.key.as_ref())
     }
 }

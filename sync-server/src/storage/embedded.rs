@@ -4,8 +4,8 @@ use super::{Held, Mark, Storage};
 use crate::error::AppError;
 use scupper_core::capture::durable;
 use scupper_core::document::{Actor, Change};
-use scupper_core::store::{Damage, Limits, Part, PhotoRow, Store, UploadHead, UploadState};
-use std::path::{Path, PathBuf};
+use scupper_core::store::{Damage, Part, PhotoRow, Store, UploadHead, UploadState};
+use std::path::PathBuf;
 
 /// A store of this process's own; nobody else writes to it, so its mark never moves.
 #[derive(Debug)]
@@ -14,9 +14,9 @@ pub(crate) struct Embedded(Store);
 const ALONE: Mark = 0;
 
 impl Embedded {
-    /// Opens or makes the store in a folder.
-    pub(crate) fn open(dir: &Path, limits: Limits) -> Result<Self, AppError> {
-        Ok(Self(Store::open_with(dir, limits)?))
+    /// Over an open store.
+    pub(crate) fn over(store: Store) -> Self {
+        Self(store)
     }
 }
 
@@ -32,6 +32,10 @@ impl Storage for Embedded {
 
     fn mark(&self, _: &str) -> Result<Mark, AppError> {
         Ok(ALONE)
+    }
+
+    fn document_bytes(&self, survey: &str) -> Result<u64, AppError> {
+        Ok(self.0.document_bytes(survey)?)
     }
 
     fn load(&self, survey: &str, actor: Actor) -> Result<Option<Held>, AppError> {
@@ -80,10 +84,7 @@ impl Storage for Embedded {
     }
 
     fn path(&self, hash: &str, part: Part) -> Result<Option<PathBuf>, AppError> {
-        Ok(match part {
-            Part::Original => self.0.original_path(hash)?,
-            Part::Thumbnail => self.0.thumbnail_path(hash)?,
-        })
+        Ok(self.0.file(hash, part)?)
     }
 
     fn begin_upload(&self, head: &UploadHead) -> Result<UploadState, AppError> {

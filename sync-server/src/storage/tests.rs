@@ -3,7 +3,7 @@
 
 use super::*;
 use scupper_core::document::{Edit, Stamp, Table};
-use scupper_core::store::Limits;
+use scupper_core::store::{Limits, Store};
 use serde_json::json;
 
 const LIMITS: Limits = Limits {
@@ -200,7 +200,8 @@ fn photos(place: &dyn Storage) {
 #[test]
 fn the_embedded_place_does_what_every_place_must() {
     let dir = tempfile::tempdir().unwrap();
-    let open = |name: &str| Embedded::open(&dir.path().join(name), LIMITS).unwrap();
+    let open =
+        |name: &str| Embedded::over(Store::open_with(&dir.path().join(name), LIMITS).unwrap());
     documents(&open("documents"));
     photos(&open("photos"));
     // It is all still there for the next process.

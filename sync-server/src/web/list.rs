@@ -1,4 +1,5 @@
-//! `GET /`: the surveys of the office, and `POST /surveys`: a new one.
+//! `GET /`: the surveys of the office; `POST /surveys`: a new one; `POST /surveys/{id}/next-visit`:
+//! a new one from the register of another.
 
 use super::{Failure, Posted, reviewer, session};
 use crate::accounts::{Caller, Rights};
@@ -7,7 +8,7 @@ use crate::error::AppError;
 use crate::page::{self, ListRow, ListView};
 use crate::readings::{Readings, day};
 use crate::state::{AppState, Office};
-use axum::extract::{Query, State};
+use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use scupper_core::survey::{Site, Survey};
 use serde::Deserialize;
@@ -154,4 +155,16 @@ pub(super) async fn begin(
         .blocking(move |office| office.prepare(&caller, &survey))
         .await?;
     Ok(Redirect::to(&format!("/surveys/{id}")).into_response())
+}
+
+/// `POST /surveys/{id}/next-visit`.
+pub(super) async fn next_visit(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+    Path(id): Path<String>,
+    Posted(form): Posted,
+) -> Result<Response, Failure> {
+    reviewer(&caller, &form)?;
+    let next = state.blocking(move |office| office.next_visit(&caller, &id));
+    Ok(Redirect::to(&format!("/surveys/{}", next.await?)).into_response())
 }

@@ -31,6 +31,7 @@ pub(crate) fn routes() -> Router<AppState> {
         .route("/surveys/{id}/plan.svg", get(survey::plan))
         .route("/surveys/{id}/settle", post(settle::settle))
         .route("/surveys/{id}/papers/{name}", get(papers::show))
+        .route("/surveys/{id}/next-visit", post(list::next_visit))
         .route("/surveys/{id}/links", post(shared::make))
         .route("/surveys/{id}/links/{link}/revoke", post(shared::revoke))
         .route("/shared/{secret}", get(shared::open))

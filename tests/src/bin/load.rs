@@ -151,7 +151,7 @@ fn load(words: &[String]) -> Result<(), Any> {
 
 /// Enrols devices straight in the accounts; their tokens.
 fn enrol(data: &std::path::Path, devices: usize) -> Result<Vec<String>, Any> {
-    let accounts = Accounts::open(data)?;
+    let accounts = Accounts::open(data, None)?;
     let us = accounts.contractor("office")?;
     let now = chrono::Local::now().timestamp();
     let enrol = |n: usize| {

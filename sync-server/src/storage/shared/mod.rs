@@ -219,6 +219,16 @@ impl Storage for SharedPlace {
         row.map_or(Ok(0), |row| row.int(0))
     }
 
+    fn document_bytes(&self, survey: &str) -> Result<u64, AppError> {
+        let row = self.db().row(
+            "SELECT CAST(coalesce(sum(length(bytes)), 0) AS BIGINT) FROM chunk
+             WHERE contractor = ?1 AND survey = ?2",
+            values![self.contractor, survey],
+        )?;
+        let sum = row.map_or(Ok(0), |row| row.int(0))?;
+        Ok(u64::try_from(sum).unwrap_or(0))
+    }
+
     fn load(&self, survey: &str, actor: Actor) -> Result<Option<Held>, AppError> {
         let from = self.newest_snapshot(survey)?;
         let (mut chunks, mut problems) = self.chunks(survey, from)?;

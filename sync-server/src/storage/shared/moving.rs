@@ -1,12 +1,12 @@
 //! From one machine's folder into a shared place, once: accounts, documents, photos.
 
-use super::photos::whole;
+use super::photos::is;
 use super::{Objects, SharedPlace};
 use crate::error::AppError;
 use crate::sql::{Database, Sqlite, Value, values};
 use scupper_core::capture::durable;
 use scupper_core::document::Actor;
-use scupper_core::store::{Limits, Part, Store};
+use scupper_core::store::{Limits, Part, Store, StoreKey, UploadHead};
 use std::path::Path;
 
 /// Tables of the accounts in the order of what refers to what; columns with their kind: `i`
@@ -59,8 +59,8 @@ pub(crate) fn move_in(
     data: &Path,
     accounts: &Sqlite,
     stores: &[(i64, std::path::PathBuf)],
-    url: &str,
-    objects: &Objects,
+    key: Option<&StoreKey>,
+    (url, objects): (&str, &Objects),
 ) -> Result<Moved, AppError> {
     let db = SharedPlace::connect(url)?;
     let to: &dyn Database = &db;
@@ -82,7 +82,8 @@ pub(crate) fn move_in(
             Limits::default(),
             &data.join("cache"),
         );
-        firm(&place, &Store::open(dir)?, &mut moved)?;
+        let store = Store::open_keyed(dir, Limits::default(), key)?;
+        firm(&place, &store, &mut moved)?;
     }
     let from: &dyn Database = accounts;
     to.within(|to| {
@@ -146,27 +147,38 @@ fn firm(place: &SharedPlace, store: &Store, moved: &mut Moved) -> Result<(), App
         moved.surveys += 1;
     }
     for row in store.all_photos()? {
-        let (hash, kind) = (&row.meta.hash, &row.meta.media_type);
-        for part in [Part::Thumbnail, Part::Original] {
-            let file = match part {
-                Part::Original => store.original_path(hash)?,
-                Part::Thumbnail => store.thumbnail_path(hash)?,
-            };
-            let Some(file) = file else {
+        let hash = &row.meta.hash;
+        let surveys = store.surveys_of_photo(hash)?;
+        let Some((first, others)) = surveys.split_first() else {
+            continue;
+        };
+        let original = row.original_here.then(|| hash.clone());
+        for (part, content) in [(Part::Thumbnail, row.thumbnail), (Part::Original, original)] {
+            let (Some(content), Some(file)) = (content, store.file(hash, part)?) else {
                 continue;
             };
-            for (n, survey) in store.surveys_of_photo(hash)?.iter().enumerate() {
-                let (head, bytes) = whole(survey, hash, part, kind, &file)?;
-                if part == Part::Original && head.content != *hash {
-                    // Damaged: asked for again from devices.
-                    break;
-                }
-                match n {
-                    0 => place.put_whole(&head, bytes)?,
-                    _ => drop(place.begin_one(&head)?),
-                }
-                moved.files += usize::from(n == 0);
+            let bytes = std::fs::read(file)?;
+            // One that is damaged is left out: it is asked for again from devices.
+            if !is(&bytes, &content) {
+                continue;
             }
+            let head = UploadHead {
+                hash: hash.clone(),
+                part,
+                survey: first.clone(),
+                media_type: row.meta.media_type.clone(),
+                length: bytes.len() as u64,
+                content,
+            };
+            place.put_whole(&head, bytes)?;
+            for survey in others {
+                let survey = survey.clone();
+                place.begin_one(&UploadHead {
+                    survey,
+                    ..head.clone()
+                })?;
+            }
+            moved.files += 1;
         }
     }
     Ok(())

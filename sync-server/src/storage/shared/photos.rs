@@ -5,7 +5,7 @@ use super::SharedPlace;
 use crate::error::AppError;
 use crate::sql::{Link, Value, values};
 use scupper_core::store::{Damage, Part, PhotoMeta, PhotoRow, StoreError, UploadHead, UploadState};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Names asked after in one question.
 const AT_ONCE: usize = 200;
@@ -98,15 +98,12 @@ impl SharedPlace {
         if path.exists() {
             return Ok(Some(path));
         }
-        let (objects, name) = (self.objects.clone(), self.object(hash, part));
-        let found = self.db.wait(async move { objects.get(name).await })??;
-        let Some(bytes) = found.filter(|bytes| is(bytes, &content)) else {
+        let Some(bytes) = self.fetch(hash, part, &content)? else {
             tracing::error!(
                 hash,
                 part = part.name(),
                 "a photo's object is damaged or gone"
             );
-            self.lost(hash, part)?;
             return Ok(None);
         };
         std::fs::create_dir_all(&folder)?;
@@ -117,7 +114,17 @@ impl SharedPlace {
         Ok(Some(path))
     }
 
-    /// A part that is not what it was: it is asked for again.
+    /// The bytes of a part's object. One that is not what it was is asked for again.
+    fn fetch(&self, hash: &str, part: Part, content: &str) -> Result<Option<Vec<u8>>, AppError> {
+        let (objects, name) = (self.objects.clone(), self.object(hash, part));
+        let found = self.db.wait(async move { objects.get(name).await })??;
+        let whole = found.filter(|bytes| is(bytes, content));
+        if whole.is_none() {
+            self.lost(hash, part)?;
+        }
+        Ok(whole)
+    }
+
     fn lost(&self, hash: &str, part: Part) -> Result<(), AppError> {
         let sql = match part {
             Part::Original => {
@@ -142,10 +149,7 @@ impl SharedPlace {
                 let Some(content) = self.content(&hash, part)? else {
                     continue;
                 };
-                let (objects, name) = (self.objects.clone(), self.object(&hash, part));
-                let bytes = self.db.wait(async move { objects.get(name).await })??;
-                if !bytes.is_some_and(|bytes| is(&bytes, &content)) {
-                    self.lost(&hash, part)?;
+                if self.fetch(&hash, part, &content)?.is_none() {
                     found.push(Damage {
                         what: format!("{} of photo {hash}", part.name()),
                         problem: "is not what was written; asked for again".to_owned(),
@@ -383,26 +387,7 @@ impl SharedPlace {
     }
 }
 
-fn is(bytes: &[u8], content: &str) -> bool {
+/// Whether bytes hash to what they must.
+pub(super) fn is(bytes: &[u8], content: &str) -> bool {
     blake3::hash(bytes).to_hex().as_str() == content
-}
-
-/// A file's bytes as an upload would have brought them.
-pub(super) fn whole(
-    survey: &str,
-    hash: &str,
-    part: Part,
-    media_type: &str,
-    file: &Path,
-) -> Result<(UploadHead, Vec<u8>), AppError> {
-    let bytes = std::fs::read(file)?;
-    let head = UploadHead {
-        hash: hash.to_owned(),
-        part,
-        survey: survey.to_owned(),
-        media_type: media_type.to_owned(),
-        length: bytes.len() as u64,
-        content: blake3::hash(&bytes).to_hex().to_string(),
-    };
-    Ok((head, bytes))
 }
