@@ -100,13 +100,19 @@ fn an_encrypted_store_shows_nothing_and_opens_with_its_own_key_only() {
     };
     for dir in ["alive", "dead"] {
         assert!(!readable(&at(dir)), "{dir}");
-        let before = databases(&at(dir));
+        // All but the index of the log, which is made anew at every opening.
+        let kept = || {
+            let all = databases(&at(dir)).into_iter();
+            all.filter(|(path, _)| !path.to_string_lossy().ends_with("-shm"))
+                .collect::<Vec<_>>()
+        };
+        let before = kept();
         for (wrong, said) in [(Some(key(2)), "does not fit"), (None, "is encrypted")] {
             let error = open(&at(dir), wrong.as_ref()).unwrap_err();
             assert!(matches!(error, StoreError::Key { .. }), "{dir}: {error:?}");
             assert!(error.to_string().contains(said), "{dir}: {error}");
         }
-        assert_eq!(databases(&at(dir)).first(), before.first(), "{dir} changed");
+        assert!(kept() == before, "{dir} changed");
         assert_eq!(name(dir, Some(&key(1))), NEEDLE, "{dir}");
     }
     let error = open(&at("plain"), Some(&key(1))).unwrap_err();

@@ -7,6 +7,7 @@
 
 use super::error::StoreError;
 use rusqlite::backup::Backup;
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::fs::File;
 use std::io::{ErrorKind, Read};
@@ -112,14 +113,20 @@ pub fn connect(path: &Path, key: Option<&StoreKey>) -> Result<Connection, StoreE
     let Some(key) = key else {
         return Ok(db);
     };
-    db.pragma_update(None, "key", key.literal())
-        .map_err(doing("give the key"))?;
-    let read = db.query_row("SELECT count(*) FROM sqlite_master", [], |_| Ok(()));
+    // Errors come back from calls; SQLCipher would also print them. And as long as the key is not
+    // known to fit, closing the file must not move what is in its log.
+    let stay = DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE;
+    let read = db
+        .pragma_update(None, "cipher_log_level", "NONE")
+        .and_then(|()| db.pragma_update(None, "key", key.literal()))
+        .and_then(|()| db.set_db_config(stay, true))
+        .and_then(|_| db.query_row("SELECT count(*) FROM sqlite_master", [], |_| Ok(())))
+        .and_then(|()| db.set_db_config(stay, false));
     match read {
         Err(e) if e.sqlite_error_code() == Some(ErrorCode::NotADatabase) => {
             wrong("the key does not fit, or its beginning is damaged; nothing was changed")
         }
-        other => other.map(|()| db).map_err(doing("open the database")),
+        other => other.map(|_| db).map_err(doing("open the database")),
     }
 }
 

@@ -16,8 +16,9 @@ const PATIENCE: Duration = Duration::from_secs(10);
 
 /// Run the office: devices exchange with it, reviewers read it in a browser.
 ///
-/// Everything is kept in one folder (SQLite and photo files), made if it is not there. A one-time sign-in link for the
-/// review page is printed at the start. Ctrl-C or SIGTERM stops it after open requests are done.
+/// Everything is kept in one folder (SQLite and photo files), made if it is not there. A one-time
+/// sign-in link for the review page is printed at the start. Ctrl-C or SIGTERM stops it after
+/// open requests are done.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
     #[command(flatten)]

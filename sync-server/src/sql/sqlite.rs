@@ -22,10 +22,14 @@ impl Sqlite {
         Self { db, key }
     }
 
-    /// Copies all of it into a folder, under this key.
+    /// Copies all of it into a folder, under this key. An earlier copy there is replaced at once.
     pub(crate) fn copy_to(&self, dir: &Path, key: Option<&StoreKey>) -> Result<(), AppError> {
         let to = dir.join(crate::accounts::FILE);
-        Ok(store::copy(&*self.db()?, self.key.as_ref(), &to, key)?)
+        let beside = to.with_extension("sqlite.new");
+        let _ = std::fs::remove_file(&beside);
+        store::copy(&*self.db()?, self.key.as_ref(), &beside, key)?;
+        std::fs::File::open(&beside)?.sync_all()?;
+        Ok(std::fs::rename(&beside, &to)?)
     }
 
     pub(crate) fn db(&self) -> Result<MutexGuard<'_, Connection>, AppError> {
