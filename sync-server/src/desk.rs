@@ -183,12 +183,14 @@ impl Desk {
         Ok(readings)
     }
 
-    /// Answers an exchange; also tells whether it brought anything new.
+    /// Answers an exchange; also tells whether it brought anything new. A document that takes
+    /// more than `most` bytes already takes nothing new.
     pub(crate) fn exchange(
         &self,
         request: &exchange::Request,
         who: exchange::Caller<'_>,
         limits: exchange::Limits,
+        most: u64,
     ) -> Result<(Answer, bool), AppError> {
         let survey = &request.survey_id;
         let slot = self.slot(survey)?;
@@ -211,6 +213,11 @@ impl Desk {
         let news = !outcome.fresh.is_empty();
         if news {
             slot.readings = None;
+            if self.storage.document_bytes(survey)? > most {
+                return Err(AppError::Full(format!(
+                    "this survey's document takes more than {most} bytes; begin the next visit"
+                )));
+            }
             self.storage.keep(&mut held, &outcome.fresh)?;
             self.storage.tidy(&mut held)?;
         }

@@ -207,13 +207,7 @@ impl Office {
         }
         let desk = self.desk_of(caller)?;
         let began = !desk.has(survey)?;
-        let most = self.limits.document;
-        if !request.changes.0.is_empty() && desk.storage().document_bytes(survey)? > most {
-            return Err(AppError::Full(format!(
-                "this survey's document takes more than {most} bytes; begin the next visit"
-            )));
-        }
-        let (answer, news) = desk.exchange(&request, who, limits)?;
+        let (answer, news) = desk.exchange(&request, who, limits, self.limits.document)?;
         if began {
             self.accounts.record(
                 self.unix(),

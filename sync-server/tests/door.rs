@@ -194,7 +194,7 @@ async fn every_caller_has_a_pace_and_one_who_runs_holds_up_nobody_else() {
         requests_per_minute: 4,
         ..Limits::default()
     });
-    let token = format!("Bearer {}", office.device("tech-1", "phone-a").await);
+    let token = office.device("tech-1", "phone-a").await;
     let (ana, bo) = (office.reviewer("ana").await, office.reviewer("bo").await);
     for runs in [("authorization", token.as_str()), ("cookie", ana.as_str())] {
         for _ in 0..4 {
