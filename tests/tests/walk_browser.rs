@@ -199,20 +199,32 @@ fn a_roof_taken_down_without_signal_and_without_the_app_arrives_once() {
     fits(&browser, "roof-landscape", 740, 360);
     assert_eq!(axe(&browser), json!([]));
 
-    // The browser dies; the same phone goes on where it was.
+    // The browser dies while it keeps a note; the same phone goes on where it was. The note is
+    // kept or still in hand, and not both.
+    browser.run("document.getElementById('keep-note').click(); return true");
     browser.kill();
     let browser = Browser::open_at(profile.path()).unwrap();
     browser.size(320, 700);
     browser.go(&home);
-    browser.until(&shown("waiting-all", "4 waiting"));
-    browser.until("return document.getElementById('note').value === 'half a thou'");
+    browser.until("return /[45] waiting/.test(document.getElementById('waiting-all').textContent)");
+    let in_hand = browser.run("return document.getElementById('note').value");
+    let kept = browser.run(&shown("waiting-all", "5 waiting")) == json!(true);
+    assert_eq!(in_hand, json!(if kept { "" } else { "half a thou" }));
+    println!(
+        "killed in the middle: the note was {}",
+        if kept { "kept" } else { "in hand" }
+    );
+    if !kept {
+        press(&browser, "#keep-note");
+    }
+    browser.until(&shown("waiting-all", "5 waiting"));
 
     // Signal. The first answer is lost, the office has it all the same; again, and it is there once.
     let server = Server::start_at(data.path(), &address);
     browser.run(LOST);
     exchange(&browser, &shown("alarm", "No answer from the office"));
-    assert_eq!(merged(&client, &survey).notes.len(), 2);
-    browser.until(&shown("waiting-all", "4 waiting"));
+    assert_eq!(merged(&client, &survey).notes.len(), 3);
+    browser.until(&shown("waiting-all", "5 waiting"));
     exchange(
         &browser,
         &shown("word", "Everything is on the office's disk"),
@@ -225,7 +237,7 @@ fn a_roof_taken_down_without_signal_and_without_the_app_arrives_once() {
     let fans = roof.equipment.iter().filter(|unit| unit.tag == "EF-9");
     assert_eq!(
         (roof.notes.len(), roof.photos.len(), fans.count()),
-        (2, 1, 1)
+        (3, 1, 1)
     );
     let spoken = &roof.notes[1].segments[1];
     assert_eq!(
@@ -245,7 +257,7 @@ fn a_roof_taken_down_without_signal_and_without_the_app_arrives_once() {
     fits(&browser, "told-320", 320, 700);
 
     goes_wrong(&browser, folder, &survey);
-    assert_eq!(merged(&client, &survey).notes.len(), 4);
+    assert_eq!(merged(&client, &survey).notes.len(), 5);
     drop(server);
 }
 

@@ -51,7 +51,12 @@ pub(crate) struct NewUnit {
     #[schema(pattern = "^[A-Z]{1,6}-[0-9]{1,4}$")]
     pub(crate) tag: String,
     /// What it is.
-    #[schema(value_type = String, pattern = "^(packaged_rooftop_unit|exhaust_fan|other)$")]
+    #[schema(
+        value_type = String,
+        pattern = "^((packaged_rooftop|condensing|makeup_air|dedicated_outdoor_air|ductless_outdoor)_unit|\
+                   heat_pump|(exhaust|supply)_fan|evaporative_cooler|air_cooled_chiller|\
+                   cooling_tower|other)$"
+    )]
     pub(crate) kind: EquipmentKind,
     /// When it was entered, by the phone's clock.
     #[schema(value_type = String, format = DateTime)]

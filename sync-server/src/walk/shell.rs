@@ -113,6 +113,7 @@ fn roof() -> Markup {
             p.quiet { "Drafts, until someone confirms them. The words themselves are always kept." }
             ul.plain id="told" {}
         }
+        p.caution id="caution" { (CAUTION) }
     }
 }
 
@@ -145,7 +146,7 @@ fn hazards() -> Markup {
                 summary id="hazards-else-t" { "At units" }
                 ul.plain id="hazards-there" {}
             }
-            p.caution { b { "Stand still, away from edges, to use this phone. " } span id="caution" { (CAUTION) } }
+            p.stand { b { "Stand still, away from edges, to use this phone." } }
         }
     }
 }
@@ -178,7 +179,7 @@ fn take_down() -> Markup {
         p.quiet id="note-how" { "Type, or use the microphone key of the keyboard." }
         p id="hearing" hidden {}
         div.pair {
-            button.plain id="dictate" hidden aria-pressed="false" { "Listen" }
+            button.plain id="dictate" hidden aria-pressed="false" { "Speak" }
             button.main id="keep-note" { "Keep the note" }
         }
         p.quiet id="dictate-where" hidden {}

@@ -26,14 +26,13 @@ const TROUBLE = {
 };
 
 // Listens until the returned function is called. `piece` gets each finished piece of a transcript,
-// `guess` the words on their way, `over` a text if it ended by itself.
-export function listen({ local, piece, guess, over }) {
+// `guess` the words on their way, `over` a text if it ended by itself. Times count from `since`.
+export function listen({ local, since, piece, guess, over }) {
   const ear = new Recogniser();
   Object.assign(ear, { lang: LANGUAGE, continuous: true, interimResults: true, maxAlternatives: 3 });
   if (local && "processLocally" in ear) ear.processLocally = true;
-  const began = performance.now();
-  const now = () => Math.round(performance.now() - began);
-  let from = 0;
+  const now = () => Math.max(0, Date.now() - since);
+  let from = now();
   let text = "";
   ear.onresult = (event) => {
     for (let i = event.resultIndex; i < event.results.length; i++) {

@@ -58,7 +58,7 @@ export const change = (entry) => write("outbox", (at) => at.put(entry));
 // The note half written for a survey, and what is chosen.
 const draftOf = (survey) => `draft ${survey}`;
 export const setDraft = (survey, draft) => setFact(draftOf(survey), draft);
-export const draft = async (survey) => ({ text: "", heard: [], about: "", ...(await fact(draftOf(survey))) });
+export const draft = async (survey) => ({ text: "", heard: [], began: null, about: "", ...(await fact(draftOf(survey))) });
 
 export async function told(survey) {
   const all = await read("told", (at) => at.getAll());

@@ -63,7 +63,7 @@ export async function post(path, body) {
 
 // Sends a photo's original, from wherever an earlier try left off. Returns once it is there.
 export async function sendPhoto(survey, hash, bytes, mediaType, progress) {
-  const begun = await good(await ask("POST", "/v1/uploads", {
+  const begin = async () => where(await good(await ask("POST", "/v1/uploads", {
     "Content-Type": mediaType,
     "Upload-Length": String(bytes.byteLength),
     "Upload-Complete": "?0",
@@ -71,9 +71,9 @@ export async function sendPhoto(survey, hash, bytes, mediaType, progress) {
     "Scupper-Part": "original",
     "Scupper-Content": hash,
     "Scupper-Survey": survey,
-  }));
-  let stands = where(begun);
-  const place = begun.headers.get("Location");
+  })));
+  let stands = await begin();
+  const { place } = stands;
   for (let stuck = 0; !stands.whole; ) {
     progress(stands.offset / bytes.byteLength);
     const piece = bytes.slice(stands.offset, stands.offset + PIECE);
@@ -83,21 +83,20 @@ export async function sendPhoto(survey, hash, bytes, mediaType, progress) {
       "Upload-Offset": String(stands.offset),
       "Upload-Complete": last ? "?1" : "?0",
     }, piece);
-    // 409 tells where it truly stands; 404 that it is over, which another look confirms.
-    if (answer.status === 404) {
-      stands = where(await good(await ask("HEAD", place)));
-      continue;
-    }
-    const next = where(answer.status === 409 ? answer : await good(answer));
+    // 409 tells where it truly stands; 404 that it is over or was forgotten: beginning again tells.
+    let next;
+    if (answer.status === 404) next = await begin();
+    else next = where(answer.status === 409 ? answer : await good(answer));
     stuck = next.offset > stands.offset ? 0 : stuck + 1;
     if (stuck > 3) throw new Trouble("fault", `The photo does not get on. ${KEPT} Exchange again.`);
     stands = next;
   }
 }
 
-function where(answer) {
+function where({ headers }) {
   return {
-    offset: Number(answer.headers.get("Upload-Offset") ?? 0),
-    whole: answer.headers.get("Upload-Complete") === "?1",
+    place: headers.get("Location"),
+    offset: Number(headers.get("Upload-Offset") ?? 0),
+    whole: headers.get("Upload-Complete") === "?1",
   };
 }

@@ -16,7 +16,7 @@ export async function open(survey) {
   await keep.setFact("last", survey);
   const draft = await keep.draft(survey);
   $("note").value = draft.text;
-  now.heard = draft.heard;
+  Object.assign(now, { heard: draft.heard, began: draft.began });
   listUnits(draft.about);
   const name = now.card?.name || survey;
   $("roof-t").textContent = name;

@@ -8,6 +8,7 @@ export const now = {
   survey: null,
   card: null, // what is known of its roof
   heard: [], // pieces of the note that were spoken
+  began: null, // when the note was
   busy: false,
 };
 

@@ -31,8 +31,12 @@ export async function chosen() {
   await keepDraft();
 }
 
-export const keepDraft = () =>
-  keep.setDraft(now.survey, { text: $("note").value, heard: now.heard, about: $("about").value });
+// The note in hand is kept at every letter. It began with its first.
+export function keepDraft() {
+  const text = $("note").value;
+  now.began = text ? now.began ?? stamp() : null;
+  return keep.setDraft(now.survey, { text, heard: now.heard, began: now.began, about: $("about").value });
+}
 
 export async function keepNote() {
   const text = $("note").value.trim();
@@ -45,10 +49,10 @@ export async function keepNote() {
   // The unit that was chosen is said first, so that what follows is read as being about it.
   const unit = $("about").value;
   if (unit && unit !== "site") segments.unshift({ start_ms: 0, end_ms: 0, text: `${unit}.` });
-  await enter("note", (at) => ({ recorded_at: at, segments }), {}, { done: now.survey });
+  await enter("note", (at) => ({ recorded_at: now.began ?? at, segments }), {}, { done: now.survey });
   // Whatever was typed meanwhile is the next note.
   $("note").value = $("note").value.trim().slice(text.length).trimStart();
-  now.heard = [];
+  Object.assign(now, { heard: [], began: null });
   say("The note is kept on this phone.");
 }
 
@@ -117,8 +121,11 @@ export async function dictate() {
     stopListening();
     return;
   }
+  const local = await onPhone();
+  now.began ??= stamp();
   stopListening = listen({
-    local: await onPhone(),
+    local,
+    since: Date.parse(now.began),
     piece: (heard) => {
       now.heard.push(heard);
       $("note").value = `${$("note").value.trimEnd()} ${heard.text}`.trimStart();
@@ -136,7 +143,7 @@ export async function dictate() {
 
 function listening(on) {
   $("dictate").setAttribute("aria-pressed", String(on));
-  $("dictate").textContent = on ? "Stop listening" : "Listen";
+  $("dictate").textContent = on ? "Stop listening" : "Speak";
   $("hearing").hidden = !on;
   $("hearing").textContent = on ? "Listening…" : "";
 }
@@ -145,7 +152,7 @@ export async function explainListening() {
   $("dictate").hidden = !present;
   $("dictate-where").hidden = !present;
   $("dictate-where").textContent = (await onPhone())
-    ? "“Listen” works on this phone itself, also without signal."
-    : "“Listen” uses the browser's own recogniser. It may send your voice to the browser's maker and need signal; \
+    ? "“Speak” works on this phone itself, also without signal."
+    : "“Speak” uses the browser's own recogniser. It may send your voice to the browser's maker and need signal; \
 the keyboard's microphone key often works without.";
 }
