@@ -11,7 +11,6 @@ use scupper_core::survey::SITE;
 use scupper_core::survey::codes::EquipmentKind;
 use scupper_core::survey::spoken::Transcript;
 use serde::Deserialize;
-use std::collections::BTreeSet;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -78,7 +77,7 @@ pub(crate) struct Shot {
     pub(crate) author: Option<String>,
     /// The unit it shows, or `site`.
     #[serde(rename = "ref", default)]
-    #[schema(max_length = 40)]
+    #[schema(pattern = "^(site|[A-Z]{1,6}-[0-9]{1,4})$")]
     pub(crate) about: Option<String>,
     /// What it shows, in free words.
     #[serde(default)]
@@ -98,17 +97,16 @@ pub(crate) struct RawNote {
     note_id: String,
     /// When it was begun, by the phone's clock.
     #[schema(format = DateTime)]
-    recorded_at: String,
+    recorded_at: Option<String>,
     #[schema(max_items = 20)]
     segments: Vec<Piece>,
 }
 
-/// A piece of a note.
+/// A piece of a note; also `start_ms` and `end_ms` from its beginning, written without a point,
+/// which a schema cannot ask for, and `alternatives`.
 #[derive(ToSchema)]
 #[allow(dead_code, reason = "only described")]
 pub(crate) struct Piece {
-    start_ms: u32,
-    end_ms: u32,
     text: String,
     #[schema(minimum = 0, maximum = 1)]
     confidence: Option<f64>,
@@ -121,18 +119,17 @@ impl Batch {
             let problem = format!("more than {MOST} entries; send fewer at a time");
             return Err(AppError::input("notes", problem));
         }
-        let mut ids = Ids::default();
         for (i, unit) in self.units.iter().enumerate() {
-            ids.fresh(&format!("units[{i}].id"), &unit.id)?;
+            named(&format!("units[{i}].id"), &unit.id)?;
             tag(&format!("units[{i}].tag"), &unit.tag)?;
         }
         for (i, note) in self.notes.iter().enumerate() {
-            ids.fresh(&format!("notes[{i}].note_id"), &note.note_id)?;
+            named(&format!("notes[{i}].note_id"), &note.note_id)?;
             own(caller, note.author.as_deref())?;
             words(i, note)?;
         }
         for (i, shot) in self.photos.iter().enumerate() {
-            ids.fresh(&format!("photos[{i}].id"), &shot.id)?;
+            named(&format!("photos[{i}].id"), &shot.id)?;
             own(caller, shot.author.as_deref())?;
             if !is_hash(&shot.hash) {
                 let problem = "must be a BLAKE3 in 64 small hex digits";
@@ -154,22 +151,14 @@ impl Batch {
     }
 }
 
-/// The ids of one message.
-#[derive(Default)]
-struct Ids<'b>(BTreeSet<&'b str>);
-
-impl<'b> Ids<'b> {
-    fn fresh(&mut self, place: &str, id: &'b str) -> Result<(), AppError> {
-        let read = Uuid::try_parse(id).ok();
-        let good = read.is_some_and(|it| it.get_version_num() == 7 && it.to_string() == id);
-        if !good {
-            let problem = "must be a UUIDv7 in small hex digits with dashes (RFC 9562)";
-            return Err(AppError::input(place, problem));
-        }
-        match self.0.insert(id) {
-            true => Ok(()),
-            false => Err(AppError::input(place, "stands twice in this message")),
-        }
+fn named(place: &str, id: &str) -> Result<(), AppError> {
+    let read = Uuid::try_parse(id).ok();
+    match read.is_some_and(|it| it.get_version_num() == 7 && it.to_string() == id) {
+        true => Ok(()),
+        false => Err(AppError::input(
+            place,
+            "must be a UUIDv7 in small hex digits with dashes (RFC 9562)",
+        )),
     }
 }
 

@@ -38,7 +38,7 @@ impl Office {
             Ok((shot, look_at(&desk, survey, &shot.hash, ours)?))
         });
         let shown: Vec<(&Shot, Shown)> = shown.collect::<Result<_, AppError>>()?;
-        let (fresh, kept, refused) = desk.edit_for(survey, device, |doc, ids| {
+        let (fresh, told) = desk.edit_for(survey, device, |doc, ids| {
             let stamp = Stamp {
                 author: caller.name.clone(),
                 device: device.to_owned(),
@@ -55,21 +55,22 @@ impl Office {
             for (shot, shown) in shown {
                 entering.photo(shot, shown)?;
             }
-            let fresh = !entering.changes.is_empty();
-            Ok((entering.changes, (fresh, entering.kept, entering.refused)))
+            let (fresh, survey) = (!entering.changes.is_empty(), &entering.survey);
+            let kept = entering.kept.into_iter().map(|id| Kept::of(survey, id));
+            let told = Told {
+                author: caller.name.clone(),
+                answered_at: now,
+                clock_offset_ms: offset,
+                kept: kept.collect(),
+                roof: RoofCard::of(survey),
+                refused: entering.refused,
+            };
+            Ok((entering.changes, (fresh, told)))
         })?;
         if fresh {
             self.live.call(caller.contractor, survey);
         }
-        let readings = self.readings(caller, survey)?;
-        Ok(Told {
-            author: caller.name.clone(),
-            answered_at: now,
-            clock_offset_ms: offset,
-            kept: kept.into_iter().map(|id| Kept::of(&readings, id)).collect(),
-            refused,
-            roof: RoofCard::of(&readings),
-        })
+        Ok(told)
     }
 }
 

@@ -1,12 +1,12 @@
 //! What a phone is told after its entries are on disk: what was made of them, and what to beware
 //! of on this roof, to be kept for when there is no signal.
 
-use crate::readings::Readings;
+use crate::readings::unparsed_of;
 use crate::words::{certainty, field, place, source, value};
 use chrono::{DateTime, FixedOffset};
-use scupper_core::assess::{HazardEntry, warning_line};
+use scupper_core::assess::{AssessOptions, HazardEntry, assess, warning_line};
 use scupper_core::survey::spoken::{Evidence, Segment};
-use scupper_core::survey::{Origin, SITE};
+use scupper_core::survey::{Origin, SITE, Survey};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -97,8 +97,9 @@ pub(crate) struct HazardCard {
 }
 
 impl RoofCard {
-    pub(super) fn of(readings: &Readings) -> Self {
-        let survey = &readings.survey;
+    pub(super) fn of(survey: &Survey) -> Self {
+        // Hazards ask for no day, and a phone for no price: less than what the office's page reads.
+        let assessment = assess(survey, &AssessOptions::default());
         let units = survey.equipment.iter().map(|unit| UnitCard {
             tag: unit.tag.clone(),
             what: unit.kind.words(),
@@ -107,8 +108,8 @@ impl RoofCard {
             survey_id: survey.survey_id.clone(),
             name: survey.site.name.clone(),
             units: units.collect(),
-            hazards: readings.assessment.hazards.iter().map(hazard).collect(),
-            caution: readings.assessment.caution.clone(),
+            hazards: assessment.hazards.iter().map(hazard).collect(),
+            caution: assessment.caution,
         }
     }
 }
@@ -126,8 +127,7 @@ fn hazard(entry: &HazardEntry) -> HazardCard {
 
 impl Kept {
     /// What became of an entry, as the survey now says: the same whenever it is asked.
-    pub(super) fn of(readings: &Readings, id: String) -> Self {
-        let survey = &readings.survey;
+    pub(super) fn of(survey: &Survey, id: String) -> Self {
         let mut kept = Self {
             understood: Vec::new(),
             to_confirm: Vec::new(),
@@ -159,8 +159,8 @@ impl Kept {
             let line = format!("come back for {}", field(&later.what));
             kept.add(&later.origin, &later.about, &line);
         }
-        let note = survey.notes.iter().find(|note| note.id == kept.id);
-        if let (Some(note), Some(left)) = (note, readings.unparsed.get(&kept.id)) {
+        if let Some(note) = survey.notes.iter().find(|note| note.id == kept.id) {
+            let left = unparsed_of(note);
             let words = left.iter().filter_map(|at| words(&note.segments, at));
             kept.not_understood = words.collect();
         }
