@@ -191,7 +191,7 @@ async fn what_a_phone_may_not_send_is_refused_and_changes_nothing() {
         (&token, json!({"notes": [torn]}), "fresh_id"),
         (
             &token,
-            json!({"notes": [{"note_id": id(8), "segments": [{"text": " "}]}]}),
+            json!({"notes": [{"note_id": id(8), "recorded_at": AT, "segments": [{"text": " "}]}]}),
             "ask",
         ),
         (&token, json!({"photos": [shot]}), "send_photo"),

@@ -97,7 +97,7 @@ pub(crate) struct RawNote {
     note_id: String,
     /// When it was begun, by the phone's clock.
     #[schema(format = DateTime)]
-    recorded_at: Option<String>,
+    recorded_at: String,
     #[schema(max_items = 20)]
     segments: Vec<Piece>,
 }
@@ -188,6 +188,10 @@ fn tag(place: &str, text: &str) -> Result<(), AppError> {
 }
 
 fn words(i: usize, note: &Transcript) -> Result<(), AppError> {
+    if note.recorded_at.is_none() {
+        let place = format!("notes[{i}].recorded_at");
+        return Err(AppError::input(&place, "is missing; say when it began"));
+    }
     for (j, piece) in note.segments.iter().enumerate() {
         if piece
             .confidence

@@ -224,7 +224,6 @@ impl<'d> Entering<'d> {
         }
         let whole = Transcript {
             author: Some(self.stamp.author.clone()),
-            recorded_at: note.recorded_at.or(Some(self.stamp.at)),
             ..note.clone()
         };
         let known = self.known(&note.note_id, |survey| {
