@@ -8,3 +8,4 @@ mod kit;
 mod reach;
 mod uploads;
 mod visits;
+mod walk;
