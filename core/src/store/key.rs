@@ -149,17 +149,18 @@ pub fn copy(
     // Pages can only be copied under the same key; this writes them anew.
     drop(connect(to, key)?);
     let key = key.map_or_else(String::new, StoreKey::literal);
-    let exported = (|| {
-        let version: u32 = db.pragma_query_value(None, "user_version", |row| row.get(0))?;
-        db.execute(
-            "ATTACH DATABASE ?1 AS copy KEY ?2",
-            [to.to_string_lossy().as_ref(), &key],
-        )?;
-        let written = db
-            .query_row("SELECT sqlcipher_export('copy')", [], |_| Ok(()))
-            .and_then(|()| db.pragma_update(Some("copy"), "user_version", version));
-        db.execute("DETACH DATABASE copy", [])?;
-        written
-    })();
-    exported.map_err(doing("copy the database"))
+    export(db, to, &key).map_err(doing("copy the database"))
+}
+
+fn export(db: &Connection, to: &Path, key: &str) -> rusqlite::Result<()> {
+    let version: u32 = db.pragma_query_value(None, "user_version", |row| row.get(0))?;
+    db.execute(
+        "ATTACH DATABASE ?1 AS copy KEY ?2",
+        [to.to_string_lossy().as_ref(), key],
+    )?;
+    let written = db
+        .query_row("SELECT sqlcipher_export('copy')", [], |_| Ok(()))
+        .and_then(|()| db.pragma_update(Some("copy"), "user_version", version));
+    db.execute("DETACH DATABASE copy", [])?;
+    written
 }
