@@ -16,6 +16,7 @@ const READ_BACK_WORDS: usize = 11;
 
 /// What the session has to say after a segment.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Enum), uniffi(name = "NoteEvent"))]
 pub enum Event {
     /// A value was drafted, or changed.
     ValueSet {
@@ -40,8 +41,11 @@ pub enum Event {
         /// The draft in a few words.
         what: String,
     },
-    /// One line to speak, under twelve words.
-    ReadBack(String),
+    /// One line to speak.
+    ReadBack {
+        /// The line, under twelve words.
+        line: String,
+    },
     /// One question to speak; the next waits until this is answered or passed over.
     Question {
         /// Tag of the unit.
@@ -113,23 +117,36 @@ pub struct Session<'l> {
 impl<'l> Session<'l> {
     /// A new note; `known` are the units that the survey holds already.
     pub fn new(note_id: &str, known: &[Mention], lexicon: &'l Lexicon) -> Self {
+        let note = Transcript {
+            note_id: note_id.to_owned(),
+            author: None,
+            recorded_at: None,
+            segments: Vec::new(),
+        };
+        let mut session = Self::of(note, lexicon);
+        session.know(known);
+        session
+    }
+
+    /// The same of a note that has an author and a time already, and no words yet.
+    pub fn of(note: Transcript, lexicon: &'l Lexicon) -> Self {
         Self {
             lexicon,
-            known: known.to_vec(),
-            transcript: Transcript {
-                note_id: note_id.to_owned(),
-                author: None,
-                recorded_at: None,
-                segments: Vec::new(),
-            },
+            known: Vec::new(),
             heard: Interpretation {
-                note_id: note_id.to_owned(),
+                note_id: note.note_id.clone(),
                 ..Interpretation::default()
             },
+            transcript: note,
             asked: BTreeSet::new(),
             waiting: None,
             last_line: None,
         }
+    }
+
+    /// Tells which units the survey holds now; counts from the next segment on.
+    pub fn know(&mut self, known: &[Mention]) {
+        self.known = known.to_vec();
     }
 
     /// Takes a segment, in any order; one heard twice changes nothing. A segment with the times
@@ -226,7 +243,8 @@ impl<'l> Session<'l> {
     fn answer(&mut self, command: Option<Command>, at_ms: u64, events: &mut Vec<Event>) {
         match command {
             Some(Command::SayAgain) => {
-                events.extend(self.last_line.clone().map(Event::ReadBack));
+                let again = self.last_line.clone();
+                events.extend(again.map(|line| Event::ReadBack { line }));
             }
             Some(Command::MarkPhoto) => {
                 let about = self.heard.findings.last().map(|f| f.about.clone());
@@ -270,7 +288,7 @@ impl<'l> Session<'l> {
         }
         if let Some(text) = line.finish() {
             self.last_line = Some(text.clone());
-            events.push(Event::ReadBack(text));
+            events.push(Event::ReadBack { line: text });
         }
         if self.waiting.is_some() {
             return;
@@ -443,7 +461,7 @@ mod tests {
         let lines: Vec<&String> = events
             .iter()
             .filter_map(|e| match e {
-                Event::ReadBack(l) => Some(l),
+                Event::ReadBack { line } => Some(line),
                 _ => None,
             })
             .collect();
