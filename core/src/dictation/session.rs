@@ -247,8 +247,7 @@ impl<'l> Session<'l> {
                 events.extend(again.map(|line| Event::ReadBack { line }));
             }
             Some(Command::MarkPhoto) => {
-                let about = self.heard.findings.last().map(|f| f.about.clone());
-                let about = self.heard.equipment.last().map(|m| m.tag.clone()).or(about);
+                let about = self.talked_of();
                 events.push(Event::MarkPhoto { about, at_ms });
             }
             Some(Command::Right) => {
@@ -269,6 +268,18 @@ impl<'l> Session<'l> {
             Some(Command::Done) => events.push(Event::Done),
             None => {}
         }
+    }
+
+    /// The unit that the latest words are about.
+    fn talked_of(&self) -> Option<String> {
+        let facts = self.heard.facts.iter().map(|f| (f.evidence, &f.about));
+        let findings = self.heard.findings.iter().map(|f| (f.evidence, &f.about));
+        let said: Vec<_> = facts.chain(findings).collect();
+        let named = self.heard.equipment.last().map(|unit| &unit.tag);
+        // A unit that was only just named has nothing said of it yet.
+        let fresh = named.filter(|tag| said.iter().all(|(_, about)| about != tag));
+        let latest = said.iter().max_by_key(|(evidence, _)| *evidence);
+        fresh.or(latest.map(|(_, about)| *about)).cloned()
     }
 
     /// Adds one read-back line, and one question if none is waiting.
@@ -437,6 +448,7 @@ impl Line {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use crate::survey::codes::EquipmentKind;
 
     fn segment(start: u64, text: &str) -> Segment {
         Segment {
@@ -478,6 +490,31 @@ mod tests {
         session.feed(segment(1000, "cracked"));
         assert_eq!(session.feed(segment(1000, "cracked")), []);
         assert_eq!(session.interpretation().findings.len(), 2);
+    }
+
+    #[test]
+    fn a_photo_is_of_what_was_talked_of_last_whoever_drew_it() {
+        let mut session = session();
+        session.know(&[Mention {
+            tag: "RTU-1".to_owned(),
+            kind: EquipmentKind::PackagedRooftopUnit,
+            number: Some(1),
+        }]);
+        let mut start = 0;
+        let mut photo_after = |text: &str| {
+            start += 2000;
+            session.feed(segment(start, text));
+            let events = session.feed(segment(start + 1000, "notebook mark photo"));
+            events.into_iter().find_map(|event| match event {
+                Event::MarkPhoto { about, .. } => about,
+                _ => None,
+            })
+        };
+        assert_eq!(photo_after("RTU 1 MCA 23").as_deref(), Some("RTU-1"));
+        assert_eq!(photo_after("exhaust fan two").as_deref(), Some("EF-2"));
+        let belt = photo_after("the belt is cracked");
+        assert_eq!(belt.as_deref(), Some("EF-2"));
+        assert_eq!(photo_after("RTU 1 MOCP 30").as_deref(), Some("RTU-1"));
     }
 
     #[test]

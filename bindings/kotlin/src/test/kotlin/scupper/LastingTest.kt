@@ -27,7 +27,7 @@ class LastingTest {
         val told = child.inputStream.bufferedReader()
         val id = told.readLine()
         val acknowledged = generateSequence(told::readLine).map(String::toInt)
-            .onEach { if (it == 20) child.destroyForcibly() }.last()
+            .onEach { if (it == 20) child.toHandle().destroyForcibly() }.last()
         assertEquals(128 + 9, child.waitFor())
         Device.open(folder, Exemplar.ana).use { device ->
             val kept = device.survey(id).history("site", "roof.height_ft").map { it.value.toDouble().toInt() }

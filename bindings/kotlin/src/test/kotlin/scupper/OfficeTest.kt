@@ -8,7 +8,6 @@ import kotlinx.coroutines.flow.take
 import kotlinx.coroutines.flow.toList
 import kotlinx.coroutines.launch
 import kotlinx.coroutines.runBlocking
-import kotlinx.coroutines.yield
 import org.junit.jupiter.api.Assertions.assertEquals
 import org.junit.jupiter.api.Assertions.assertTrue
 import org.junit.jupiter.api.Test
@@ -43,8 +42,7 @@ class OfficeTest {
         theirs.takePhoto(Exemplar.photo, PhotoAbout(about = "RTU-2"))
 
         runBlocking {
-            val changes = async { two.changes().first() }
-            yield()
+            val changes = async(Dispatchers.Unconfined) { two.changes().first() }
             anasOffice.level(mine)
             bensOffice.level(theirs)
             assertEquals("exemplar", changes.await())
@@ -98,8 +96,7 @@ class OfficeTest {
     fun `what a note says flows in order`() = runBlocking {
         Device.open(folder.resolve("a"), Exemplar.ana).use { device ->
             val note = device.createSurvey("Shed").beginNote()
-            val first = async { note.events().take(2).toList() }
-            yield()
+            val first = async(Dispatchers.Unconfined) { note.events().take(2).toList() }
             note.hear(scupper.core.Segment(text = "EF two, the belt is cracked"))
             assertEquals(
                 listOf("Drafted", "ReadBack"),

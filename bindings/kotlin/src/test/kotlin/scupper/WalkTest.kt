@@ -132,13 +132,13 @@ class WalkTest {
                     error("a defect of the app")
                 }
             })
-            for (line in listOf("RTU-1 MCA 23", "notebook right", "notebook mark photo", "notebook done")) {
+            for (line in listOf("unit one MCA 23", "notebook right", "notebook mark photo", "notebook done")) {
                 note.hear(Segment(text = line))
             }
             note.end()
             assertEquals(
                 listOf(
-                    "nameplate.mca_a = 23", "RTU-1, mca 23", "RTU-1 nameplate.mca_a?",
+                    "nameplate.mca_a = 23.0", "RTU-1, mca 23", "RTU-1 nameplate.mca_a?",
                     "nameplate.mca_a is right", "photo of RTU-1", "done",
                 ),
                 said,
