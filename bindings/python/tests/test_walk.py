@@ -5,6 +5,7 @@ is tested in core; here it is the crossing.
 """
 
 import datetime
+import pathlib
 
 import pytest
 from conftest import ANA, EXEMPLAR, PHOTO, code
@@ -225,8 +226,8 @@ def test_each_error_says_what_to_do_and_repeats_nobodys_words(device, survey, tm
         (ScupperError.BadInput, lambda: survey.enter_plan('{"site": {"name": 5}}')),
         (ScupperError.BadInput, lambda: survey.dictate_transcript(r'{"segments": "\"ask Ilse\""}')),
         (ScupperError.NotFound, lambda: device.survey("nowhere")),
-        (ScupperError.BadPhoto, lambda: survey.take_photo(__file__, PhotoAbout())),
-        (ScupperError.BadPhoto, lambda: survey.take_photo("no/such/file.jpg", PhotoAbout())),
+        (ScupperError.BadPhoto, lambda: survey.take_photo(pathlib.Path(__file__), PhotoAbout())),
+        (ScupperError.BadPhoto, lambda: survey.take_photo(pathlib.Path("no/such/file.jpg"), PhotoAbout())),
         (ScupperError.NotOpen, lambda: Device.open(tmp_path / "store", ANA)),
         (ScupperError.TryAgain, lambda: survey.accept_exchange(b"not an answer")),
     ]

@@ -1,0 +1,318 @@
+//! Enrol, exchange, upload: each a few requests, and what a refused or broken one means.
+
+use crate::piece::Piece;
+use scupper_core::capture::Header;
+use std::io::{Read, Seek, SeekFrom};
+use std::ops::ControlFlow;
+use std::time::Duration;
+use ureq::http::Response;
+use ureq::{Agent, Body, SendBody};
+
+/// Bytes sent in one request; a cut costs at most this much again.
+const PIECE: u64 = 1 << 20;
+/// Answers are read up to this size.
+const LARGEST_ANSWER: u64 = 256 << 20;
+/// Tries in a row without a byte of progress before an upload gives up for now.
+const TRIES: u32 = 5;
+
+/// Why a request did not do its work.
+#[derive(Debug, thiserror::Error)]
+pub enum ClientError {
+    /// The server answered and refused.
+    #[error("the server refused with {status}: {detail}")]
+    Refused {
+        /// HTTP status.
+        status: u16,
+        /// What the server says of it.
+        detail: String,
+    },
+    /// No answer came; trying again later loses nothing.
+    #[error("the server cannot be reached: {0}")]
+    Unreachable(String),
+    /// The answer makes no sense.
+    #[error("the server's answer cannot be read: {0}")]
+    BadAnswer(String),
+    /// Whoever watched the upload asked to stop; what the server has it keeps.
+    #[error("stopped")]
+    Stopped,
+    /// The file to send cannot be read.
+    #[error("the file cannot be read: {0}")]
+    File(#[from] std::io::Error),
+}
+
+/// How an upload ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sent {
+    /// Bytes that went over the wire this time; 0 when the server had the file.
+    pub bytes: u64,
+    /// Whether the server now holds the file, checked by its hash.
+    pub complete: bool,
+}
+
+/// One device's connection to one server.
+#[derive(Debug, Clone)]
+pub struct Client {
+    agent: Agent,
+    base: String,
+    token: String,
+}
+
+impl Client {
+    /// A client that shows this token.
+    pub fn new(base: &str, token: &str) -> Self {
+        let config = Agent::config_builder()
+            .http_status_as_error(false)
+            .timeout_connect(Some(Duration::from_secs(10)))
+            .timeout_recv_response(Some(Duration::from_secs(120)))
+            .build();
+        Self {
+            agent: config.new_agent(),
+            base: base.trim_end_matches('/').to_owned(),
+            token: token.to_owned(),
+        }
+    }
+
+    /// Enrols a device; returns the client and the author name that its entries carry.
+    pub fn enrol(
+        base: &str,
+        code: &str,
+        device: &str,
+        name: &str,
+    ) -> Result<(Self, String), ClientError> {
+        let mut client = Self::new(base, "");
+        let ask = serde_json::json!({"code": code, "device_id": device, "device_name": name});
+        let request = client
+            .agent
+            .post(format!("{}/v1/enrol", client.base))
+            .header("content-type", "application/json");
+        let mut answer = accepted(request.send(ask.to_string().as_bytes()))?;
+        let body: serde_json::Value = serde_json::from_slice(&bytes(&mut answer)?)
+            .map_err(|e| ClientError::BadAnswer(e.to_string()))?;
+        let field = |name: &str| {
+            body.get(name)
+                .and_then(serde_json::Value::as_str)
+                .map(str::to_owned)
+                .ok_or_else(|| ClientError::BadAnswer(format!("no `{name}` in it")))
+        };
+        client.token = field("token")?;
+        Ok((client, field("author")?))
+    }
+
+    /// The token this client shows.
+    pub fn token(&self) -> &str {
+        &self.token
+    }
+
+    /// Asks for a fresh token and shows it from now on; to be kept before it is used.
+    pub fn rotate(&mut self) -> Result<&str, ClientError> {
+        let request = self
+            .agent
+            .post(format!("{}/v1/token", self.base))
+            .header("authorization", self.bearer());
+        let mut answer = accepted(request.send_empty())?;
+        let body: serde_json::Value = serde_json::from_slice(&bytes(&mut answer)?)
+            .map_err(|e| ClientError::BadAnswer(e.to_string()))?;
+        let token = body.get("token").and_then(serde_json::Value::as_str);
+        let token = token.ok_or_else(|| ClientError::BadAnswer("no `token` in it".to_owned()))?;
+        self.token = token.to_owned();
+        Ok(&self.token)
+    }
+
+    /// Posts one exchange message and returns the answer's bytes.
+    pub fn exchange(&self, survey: &str, message: &[u8]) -> Result<Vec<u8>, ClientError> {
+        let request = self
+            .agent
+            .post(format!("{}/v1/surveys/{survey}/exchange", self.base))
+            .header("authorization", self.bearer())
+            .header("content-type", "application/octet-stream");
+        bytes(&mut accepted(request.send(message))?)
+    }
+
+    /// Reads any address of the server.
+    pub fn get(&self, path: &str) -> Result<Vec<u8>, ClientError> {
+        let request = self
+            .agent
+            .get(format!("{}{path}", self.base))
+            .header("authorization", self.bearer());
+        bytes(&mut accepted(request.call())?)
+    }
+
+    /// Sends a file, from wherever an earlier try left off. `headers` say which photo it is.
+    pub fn upload<R: Read + Seek>(
+        &self,
+        path: &str,
+        headers: &[Header],
+        file: &mut R,
+    ) -> Result<Sent, ClientError> {
+        self.upload_watched(path, headers, file, &mut |_| ControlFlow::Continue(()))
+    }
+
+    /// The same; `watch` is told how many bytes of the file are sent, every few kilobytes, and may
+    /// break off.
+    pub fn upload_watched<R: Read + Seek>(
+        &self,
+        path: &str,
+        headers: &[Header],
+        file: &mut R,
+        watch: &mut dyn FnMut(u64) -> ControlFlow<()>,
+    ) -> Result<Sent, ClientError> {
+        let length = file.seek(SeekFrom::End(0))?;
+        let mut begin = self
+            .agent
+            .post(format!("{}{path}", self.base))
+            .header("authorization", self.bearer())
+            .header("upload-length", length.to_string())
+            .header("upload-complete", "?0");
+        for header in headers {
+            begin = begin.header(&header.name, &header.value);
+        }
+        let answer = accepted(begin.send_empty())?;
+        if complete(&answer) {
+            return Ok(whole(0));
+        }
+        let place = header(&answer, "location")
+            .ok_or_else(|| ClientError::BadAnswer("no Location of the upload".to_owned()))?;
+        let url = format!("{}{place}", self.base);
+        let mut offset = offset_in(&answer).unwrap_or(0);
+        let (mut sent, mut tries) = (0, 0);
+        loop {
+            match self.append(&url, file, (offset, length), watch) {
+                Ok((at, done)) => {
+                    sent += at.saturating_sub(offset);
+                    let go_on = watch(at);
+                    if done {
+                        return Ok(whole(sent));
+                    }
+                    if go_on.is_break() {
+                        return Err(ClientError::Stopped);
+                    }
+                    tries = if at > offset { 0 } else { tries + 1 };
+                    offset = at;
+                }
+                Err(ClientError::Unreachable(why)) => {
+                    tries += 1;
+                    if tries >= TRIES {
+                        return Err(ClientError::Unreachable(why));
+                    }
+                    std::thread::sleep(Duration::from_millis(50 << tries));
+                    match self.stands_at(&url) {
+                        Some((_, true)) => return Ok(whole(sent)),
+                        Some((at, false)) => offset = at,
+                        None => {}
+                    }
+                }
+                // Over already, if the answer to the last piece was lost on the way.
+                Err(ClientError::Refused { status: 404, .. })
+                    if self.stands_at(&url).is_some_and(|(_, whole)| whole) =>
+                {
+                    return Ok(whole(sent));
+                }
+                Err(other) => return Err(other),
+            }
+            if tries >= TRIES {
+                return Ok(Sent {
+                    bytes: sent,
+                    complete: false,
+                });
+            }
+        }
+    }
+
+    /// Sends the next piece; returns where the upload stands then and whether it is complete.
+    fn append<R: Read + Seek>(
+        &self,
+        url: &str,
+        file: &mut R,
+        (offset, length): (u64, u64),
+        watch: &mut dyn FnMut(u64) -> ControlFlow<()>,
+    ) -> Result<(u64, bool), ClientError> {
+        file.seek(SeekFrom::Start(offset))?;
+        let mut bytes = Vec::new();
+        file.by_ref().take(PIECE).read_to_end(&mut bytes)?;
+        let last = offset + bytes.len() as u64 == length;
+        let size = bytes.len();
+        let mut piece = Piece::new(&bytes, offset, watch);
+        let request = self
+            .agent
+            .patch(url)
+            .header("authorization", self.bearer())
+            .header("content-type", "application/partial-upload")
+            .header("upload-offset", offset.to_string())
+            .header("content-length", size.to_string())
+            .header("upload-complete", if last { "?1" } else { "?0" });
+        let answer = answered(request.send(SendBody::from_reader(&mut piece)));
+        if piece.stopped() {
+            return Err(ClientError::Stopped);
+        }
+        let answer = answer?;
+        match (answer.status().as_u16(), offset_in(&answer)) {
+            (409, Some(at)) => Ok((at, false)),
+            _ => {
+                let answer = accepted(Ok(answer))?;
+                Ok((offset_in(&answer).unwrap_or(offset), complete(&answer)))
+            }
+        }
+    }
+
+    /// Where an upload stands, and whether it is complete.
+    fn stands_at(&self, url: &str) -> Option<(u64, bool)> {
+        let request = self.agent.head(url).header("authorization", self.bearer());
+        let answer = accepted(request.call()).ok()?;
+        Some((offset_in(&answer)?, complete(&answer)))
+    }
+
+    fn bearer(&self) -> String {
+        format!("Bearer {}", self.token)
+    }
+}
+
+fn whole(bytes: u64) -> Sent {
+    Sent {
+        bytes,
+        complete: true,
+    }
+}
+
+type Called = Result<Response<Body>, ureq::Error>;
+
+/// An answer of any status.
+fn answered(called: Called) -> Result<Response<Body>, ClientError> {
+    called.map_err(|error| ClientError::Unreachable(error.to_string()))
+}
+
+/// An answer that says yes.
+fn accepted(called: Called) -> Result<Response<Body>, ClientError> {
+    let mut answer = answered(called)?;
+    let status = answer.status();
+    if status.is_success() {
+        return Ok(answer);
+    }
+    let body = bytes(&mut answer).unwrap_or_default();
+    let problem: Option<serde_json::Value> = serde_json::from_slice(&body).ok();
+    let detail = problem
+        .as_ref()
+        .and_then(|p| p.get("detail")?.as_str())
+        .unwrap_or("no reason");
+    Err(ClientError::Refused {
+        status: status.as_u16(),
+        detail: detail.to_owned(),
+    })
+}
+
+fn bytes(answer: &mut Response<Body>) -> Result<Vec<u8>, ClientError> {
+    let body = answer.body_mut().with_config().limit(LARGEST_ANSWER);
+    body.read_to_vec()
+        .map_err(|error| ClientError::Unreachable(error.to_string()))
+}
+
+fn header(answer: &Response<Body>, name: &str) -> Option<String> {
+    answer.headers().get(name)?.to_str().ok().map(str::to_owned)
+}
+
+fn offset_in(answer: &Response<Body>) -> Option<u64> {
+    header(answer, "upload-offset")?.parse().ok()
+}
+
+fn complete(answer: &Response<Body>) -> bool {
+    header(answer, "upload-complete").as_deref() == Some("?1")
+}
