@@ -208,7 +208,7 @@ impl Capture {
 }
 
 /// What a note says, given the units that the survey knows.
-fn understand(survey: &Survey, transcript: &Transcript) -> Interpretation {
+pub fn understand(survey: &Survey, transcript: &Transcript) -> Interpretation {
     interpret_among(transcript, Lexicon::builtin(), &mentions(survey))
 }
 

@@ -15,7 +15,7 @@ mod photographing;
 mod uploading;
 
 pub use day::{Capture, Identity, Surroundings};
-pub use dictating::{Heard, OpenNote};
+pub use dictating::{Heard, OpenNote, understand};
 pub use error::CaptureError;
 pub use exchanging::Exchanged;
 pub use invitation::Invitation;
