@@ -9,6 +9,7 @@ use crate::store::{Part, Store, StoreError, UploadHead};
 use crate::survey::spoken::Segment;
 use chrono::{DateTime, FixedOffset, TimeDelta};
 use serde_json::json;
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 use tempfile::TempDir;
@@ -375,10 +376,7 @@ fn a_value_said_to_be_right_is_confirmed_even_over_a_restart() {
     drop(ana);
     let mut ana = phone(&home, "ana", 3);
     ana.end_note(&note).unwrap();
-    assert_eq!(
-        ana.take_changed().into_iter().collect::<Vec<_>>(),
-        [survey.clone()]
-    );
+    assert_eq!(ana.take_changed(), BTreeSet::from([survey.clone()]));
     let read = ana.survey(&survey).unwrap();
     let confirmed: Vec<(&str, usize)> = read
         .drafts
