@@ -7,7 +7,7 @@ use super::command::{answer, scupper};
 use super::server_kit::{
     Dice, Server, admit_with, holds, level, merged, photo, send_next, surroundings, take,
 };
-use scupper_core::capture::{Capture, Identity};
+use scupper_core::capture::{Capture, Identity, Page};
 use scupper_core::store::{Limits, Store, StoreError, StoreKey};
 use scupper_server::client::Client;
 use serde_json::json;
@@ -95,7 +95,7 @@ fn an_encrypted_store_shows_nothing_and_opens_with_its_own_key_only() {
         let store = open(&at(dir), key).unwrap();
         assert_eq!(store.verify().unwrap(), []);
         let mut day = day(store);
-        let id = day.surveys().unwrap()[0].id.clone();
+        let id = day.surveys(Page::default()).unwrap()[0].id.clone();
         day.survey(&id).unwrap().site.name
     };
     for dir in ["alive", "dead"] {
