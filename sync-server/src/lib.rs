@@ -7,6 +7,7 @@
 mod accounts;
 mod api;
 mod app;
+mod catalogue;
 pub mod cli;
 pub mod client;
 mod demo;
@@ -19,15 +20,19 @@ mod office;
 mod pace;
 pub mod page;
 pub mod papers;
+mod pricing;
 mod random;
 mod readings;
+mod sending;
 mod sql;
 mod state;
 mod storage;
 mod web;
 mod words;
 
-pub use accounts::{Accounts, Caller, DeviceRow, Link, Reach, Rights, Role, Settled};
+pub use accounts::{
+    Accounts, Caller, DeviceRow, Link, Reach, Rights, Role, Seen, Settled, Version,
+};
 pub use app::app;
 pub use error::AppError;
 pub use limits::Limits;

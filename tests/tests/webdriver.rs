@@ -71,6 +71,12 @@ impl Browser {
         self.post("goog/cdp/execute", &command).unwrap();
     }
 
+    /// Tells the browser itself something.
+    pub(crate) fn devtools(&self, command: &str, params: &Value) -> Value {
+        let body = json!({"cmd": command, "params": params});
+        self.post("goog/cdp/execute", &body).unwrap()
+    }
+
     /// Runs a function body in the page and returns what it returns, promises awaited.
     pub(crate) fn run(&self, script: &str) -> Value {
         let body = json!({"script": script, "args": []});

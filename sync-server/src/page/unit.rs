@@ -109,14 +109,8 @@ impl<'a> Sheet<'a> {
             (self.fields(tag, about, fields))
             (self.unit_findings(tag))
             (self.unit_checks(tag))
-            @let lines = self.view.history.iter().filter(|l| l.about == tag || l.about == about);
-            @let lines: Vec<_> = lines.collect();
-            @if !lines.is_empty() {
-                h4 { "History" }
-                ol.history { @for line in lines {
-                    li { (words::moment(&line.at)) " " (self.name(&line.author)) ": " (line.words) }
-                } }
-            }
+            p { a href={ (self.base) "/history?unit=" (words::query(about)) } {
+                "Who entered what, and when" } }
         }
     }
 
