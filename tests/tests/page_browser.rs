@@ -15,20 +15,7 @@ pub(crate) struct Demo {
 
 impl Demo {
     pub(crate) fn start(out: &Path) -> Self {
-        let target = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target");
-        let built = Command::new(env!("CARGO"))
-            .args([
-                "build",
-                "--quiet",
-                "-p",
-                "scupper-server",
-                "--bin",
-                "scupper",
-            ])
-            .status()
-            .unwrap();
-        assert!(built.success());
-        let mut server = Command::new(target.join("debug/scupper"))
+        let mut server = Command::new(env!("CARGO_BIN_EXE_scupper-here"))
             .args(["demo", "--serve", "--out"])
             .arg(out)
             .stdout(Stdio::piped())

@@ -48,7 +48,7 @@ fn two_reviewers_and_a_device_work_at_once() {
     // One types, the device brings another unit: both see it, and the words are still there.
     one.run(seen);
     two.run(seen);
-    let field = ".gaps input:not([type=checkbox])";
+    let field = ".gaps input[name='value:nameplate.mocp_a']";
     one.type_into(field, "2");
     let sent = Instant::now();
     let more = "Exhaust fan two. MCA is 8. The belt is worn.";
@@ -62,7 +62,7 @@ fn two_reviewers_and_a_device_work_at_once() {
         );
     }
     one.type_into(field, "4");
-    let typed = format!("return document.querySelector('{field}').value");
+    let typed = format!("return document.querySelector({field:?}).value");
     assert_eq!(one.run(&typed), json!("24"));
 
     // The other settles something: the first sees that, too, and goes on typing.
@@ -74,7 +74,7 @@ fn two_reviewers_and_a_device_work_at_once() {
     server.kill();
     one.until("return !document.getElementById('stale').hidden");
     one.run(&format!(
-        "document.querySelector('{field}').form.querySelector('button').click(); return true"
+        "document.querySelector({field:?}).form.querySelector('button').click(); return true"
     ));
     one.until("return document.getElementById('stale').textContent.includes('sent as soon as')");
     assert_eq!(one.run(&typed), json!("24"));

@@ -1,9 +1,9 @@
 //! One survey as a page: what could hurt someone first, then what waits for a person, then the
 //! roof and everything known of it.
 
-use super::layout;
 use super::sheet::Sheet;
 use super::view::{Part, SurveyView};
+use super::{layout, words};
 use maud::{Markup, html};
 use scupper_core::trade::Verdict;
 use std::collections::BTreeSet;
@@ -115,7 +115,7 @@ impl Sheet<'_> {
                 @if found.not_checked.is_empty() {
                     p { "No panel was opened. What is not listed above was not looked at." }
                 } @else {
-                    ul { @for line in found.not_checked.iter().take(room) { li { (line) } } }
+                    ul { @for line in found.not_checked.iter().take(room) { li { (words::rules_in(line)) } } }
                     (self.rest(Part::Limits, room, found.not_checked.len()))
                 }
                 @if !self.view.problems.is_empty() {

@@ -62,7 +62,7 @@ impl Sheet<'_> {
             ul.gaps { @for gap in all { li {
                 label { (words::sentence(&words::field(&gap.field)))
                     (input(&gap.field, None, &format!("value:{}", gap.field))) }
-                span.small.quiet { (gap.why) @if let Some(how) = &gap.how { ". " (words::sentence(how)) } }
+                span.small.quiet { (words::sentence(&words::rules_in(&gap.why))) @if let Some(how) = &gap.how { ". " (words::sentence(how)) } }
             } } }
             button { "Keep what is filled in" }
         };
