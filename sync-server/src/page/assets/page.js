@@ -30,7 +30,7 @@ function tryAgain() {
 function dirty(field) {
   if (field.type === "hidden") return false;
   if (field.type === "checkbox") return field.checked !== field.defaultChecked;
-  if (field.tagName === "SELECT") return [...field.options].some((o) => o.selected !== o.defaultSelected && o.value);
+  if (field.tagName === "SELECT") return field.selectedIndex !== Math.max([...field.options].findIndex((o) => o.defaultSelected), 0);
   return field.value !== field.defaultValue;
 }
 
@@ -117,6 +117,7 @@ async function plan() {
 function ready() {
   plan().catch(() => {});
   for (const hint of document.querySelectorAll(".keys")) hint.hidden = false;
+  document.documentElement.classList.add("keyed");
   const unit = new URL(location).searchParams.get("unit");
   for (const link of document.querySelectorAll(".plan a")) {
     const to = new URL(link.href?.baseVal ?? link.href, location).searchParams.get("unit");

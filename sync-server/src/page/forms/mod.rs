@@ -151,7 +151,7 @@ impl Choice {
             Self::Later { about, fields } => vec![
                 ("choice", "later".to_owned()),
                 ("about", about.clone()),
-                ("fields", fields.join(" ")),
+                ("json", Value::from(fields.clone()).to_string()),
             ],
             Self::Unconfirm { ids, who } => vec![
                 ("choice", "unconfirm".to_owned()),
@@ -165,7 +165,7 @@ impl Choice {
             } => vec![
                 ("choice", if *holds { "stand" } else { "doubt" }.to_owned()),
                 ("about", about.clone()),
-                ("fields", fields.join(" ")),
+                ("json", Value::from(fields.clone()).to_string()),
             ],
             Self::Fill { about, .. } => {
                 vec![("choice", "fill".to_owned()), ("about", about.clone())]
@@ -254,11 +254,11 @@ impl Choice {
             }
             "later" => Ok(Self::Later {
                 about: need("about")?,
-                fields: words_of(&need("fields")?),
+                fields: listed(&need("json")?)?,
             }),
             "stand" | "doubt" => Ok(Self::Stand {
                 about: need("about")?,
-                fields: words_of(&need("fields")?),
+                fields: listed(&need("json")?)?,
                 holds: form
                     .iter()
                     .any(|(key, word)| key == "choice" && word == "stand"),
@@ -321,6 +321,12 @@ fn words_of(text: &str) -> Vec<String> {
     text.split_whitespace().map(str::to_owned).collect()
 }
 
+/// A list of texts, which may hold spaces.
+fn listed(json: &str) -> Result<Vec<String>, InputError> {
+    let odd = |_| InputError::at("json", "is not a list of fields; reload the page");
+    serde_json::from_str(json).map_err(odd)
+}
+
 fn read_json(text: &str) -> Result<Value, InputError> {
     serde_json::from_str(text)
         .map_err(|_| InputError::at("json", "is not a value; reload the page and choose again"))
@@ -379,7 +385,7 @@ mod tests {
             },
             Choice::Later {
                 about: s("RTU-3"),
-                fields: vec![s("filters")],
+                fields: vec![s("filters"), s("roof bakery.edges.2")],
             },
             Choice::Stand {
                 about: s("RTU-3"),
