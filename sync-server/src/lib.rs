@@ -27,6 +27,7 @@ mod sending;
 mod sql;
 mod state;
 mod storage;
+mod walk;
 mod web;
 mod words;
 

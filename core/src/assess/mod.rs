@@ -23,7 +23,7 @@ mod tests;
 
 pub use odd::{OddValue, odd_values, read_off};
 pub use types::{Assessment, Check, HazardEntry, Missing, RegisterRow};
-pub use watch::{RoofWarning, Watch, Whereabouts};
+pub use watch::{RoofWarning, Watch, Whereabouts, line as warning_line};
 
 use crate::plan::SitePlan;
 use crate::survey::codes::{Certainty, Condition, Severity};
