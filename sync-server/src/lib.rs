@@ -9,7 +9,7 @@ mod api;
 mod app;
 mod catalogue;
 pub mod cli;
-pub mod client;
+pub use scupper_client as client;
 mod demo;
 mod desk;
 mod error;
