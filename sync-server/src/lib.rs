@@ -8,7 +8,7 @@ mod accounts;
 mod api;
 mod app;
 pub mod cli;
-pub mod client;
+pub use scupper_client as client;
 mod demo;
 mod desk;
 mod error;

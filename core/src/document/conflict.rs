@@ -17,6 +17,7 @@ use std::collections::BTreeSet;
 
 /// A value that a field was given, and by whom.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Candidate {
     /// The value; null where someone cleared the field.
     pub value: Value,
@@ -32,12 +33,13 @@ pub struct Candidate {
 
 /// A field with more than one value, until someone chooses by setting it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Conflict {
     /// Tag of the unit, [`SITE`], or the id of the entry; good as `about` of an edit.
     #[serde(rename = "ref")]
     pub about: String,
     /// Name of the table.
-    pub table: &'static str,
+    pub table: String,
     /// The entry, by id.
     pub entry: String,
     /// The field's path; good as `field` of an edit.
@@ -57,6 +59,7 @@ impl Conflict {
 
 /// One step in the life of a field.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct HistoryStep {
     /// The value given; null where the field was cleared.
     pub value: Value,
@@ -146,7 +149,7 @@ impl SurveyDoc {
             if candidates.iter().any(|c| Some(&c.value) != first.as_ref()) {
                 found.push(Conflict {
                     about: about.to_owned(),
-                    table: table.name(),
+                    table: table.name().to_owned(),
                     entry: row.id.clone(),
                     field: field.to_owned(),
                     candidates,

@@ -19,7 +19,6 @@ pub struct Parts {
 
 /// A survey as a list shows it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct SurveyEntry {
     /// Identity of the survey.
     pub id: String,

@@ -77,7 +77,7 @@ impl Whole {
             quote: quote(&survey, &assessment, &RateBook::builtin_example()),
             contested: vec![Conflict {
                 about: EVIL.to_owned(),
-                table: "equipment",
+                table: "equipment".to_owned(),
                 entry: "u-1".to_owned(),
                 field: "nameplate.serial".to_owned(),
                 candidates: vec![candidate(EVIL), candidate("other")],
@@ -85,7 +85,7 @@ impl Whole {
             offers: vec![SameUnitOffer {
                 keep: "u-1".to_owned(),
                 other: "u-2".to_owned(),
-                tags: [EVIL.to_owned(), EVIL.to_owned()],
+                tags: vec![EVIL.to_owned(), EVIL.to_owned()],
                 because: vec![EVIL.to_owned()],
             }],
             settled: vec![Settled {
