@@ -12,6 +12,9 @@ mod house;
 mod page_browser;
 mod page_kit;
 mod page_look;
+mod page_speed;
+mod page_together;
+mod page_work;
 #[cfg(feature = "sqlcipher")]
 mod sealed;
 mod server_bad_input;

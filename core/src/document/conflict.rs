@@ -6,6 +6,7 @@ use super::place::Place;
 use super::reopen::{is_open_key, opened};
 use super::schema::{ONLY, Table, from_scalar, same_value};
 use super::stamp::{Means, Message, Stamp};
+use super::stand::is_stand_key;
 use super::units::{Units, edited_since_withdrawn, in_view};
 use super::view::{Row, plain, rows};
 use crate::survey::SITE;
@@ -74,6 +75,13 @@ pub struct HistoryStep {
 /// Fields that keep the books of an entry; two people writing them do not disagree.
 const BOOKS: [&str; 3] = ["withdrawn_by", "same_as", "needs_confirmation"];
 
+fn keeps_books(field: &str) -> bool {
+    BOOKS.contains(&field)
+        || field.starts_with("confirmed_by.")
+        || is_open_key(field)
+        || is_stand_key(field)
+}
+
 impl SurveyDoc {
     /// Every field with more than one value: first those in which people contradict each other,
     /// then those with something dictated; each in the order of the survey.
@@ -114,7 +122,7 @@ impl SurveyDoc {
         let mut doubtful: BTreeSet<&str> = row.contested.iter().map(String::as_str).collect();
         doubtful.extend(opened(row));
         for field in doubtful {
-            if BOOKS.contains(&field) || is_open_key(field) {
+            if keeps_books(field) {
                 continue;
             }
             let mut candidates: Vec<Candidate> = Vec::new();
@@ -236,7 +244,7 @@ impl SurveyDoc {
     }
 }
 
-fn is(object: &ObjId, id: &ObjectId) -> bool {
+pub(super) fn is(object: &ObjId, id: &ObjectId) -> bool {
     match (object, id) {
         (ObjId::Root, ObjectId::Root) => true,
         (ObjId::Id(counter, actor, _), ObjectId::Id(op)) => {

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Everything a quote takes from the contractor rather than from the roof.
-#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RateBook {
     /// Name of the book, printed on the quote.
@@ -75,7 +75,7 @@ pub struct RateBook {
 }
 
 /// Hourly costs to the contractor, before mark-up.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Labour {
     /// The first person.
@@ -85,7 +85,7 @@ pub struct Labour {
 }
 
 /// How far the low and high ends lie from the expected hours.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RangeRule {
     /// Correlation between the times of different rate-book entries.
@@ -105,7 +105,7 @@ fn trials() -> u32 {
 }
 
 /// The way to the site, there and back.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Travel {
     /// Minutes of each person on each visit.
@@ -115,7 +115,7 @@ pub struct Travel {
 }
 
 /// Getting up and setting up, by the way up.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct AccessTimes {
     /// A ladder brought along.
@@ -158,7 +158,7 @@ pub struct Extra {
 }
 
 /// A lift instead of a long portable ladder.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Lift {
     /// A portable ladder climb above this calls for the lift.
@@ -170,7 +170,7 @@ pub struct Lift {
 }
 
 /// When one person is not enough. An unprotected edge always asks for two, whatever the book says.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CrewRules {
     /// People on any visit.
@@ -182,7 +182,7 @@ pub struct CrewRules {
 }
 
 /// Water for washing coils.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Water {
     /// Added to each coil when a hose reaches.
@@ -194,7 +194,7 @@ pub struct Water {
 }
 
 /// Filter prices by nominal size.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FilterPrices {
     /// Price by size, smaller face side first: `"20x25x2"`.
@@ -208,7 +208,7 @@ pub struct FilterPrices {
 }
 
 /// Belt prices by designation.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BeltPrices {
     /// Price by designation: `"A42"`.
@@ -231,7 +231,7 @@ pub struct Scope {
 }
 
 /// Which alternatives to price.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Options {
     /// Visits a year.
@@ -240,7 +240,7 @@ pub struct Options {
 }
 
 /// Percentages on top of cost.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Markup {
     /// On labour.
@@ -252,7 +252,7 @@ pub struct Markup {
 }
 
 /// Sales tax.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Tax {
     /// The rate.
@@ -275,7 +275,7 @@ pub enum TaxOn {
 }
 
 /// What to reckon with where the survey does not say; it only sizes the gap, never the price.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Unknowns {
     /// Filters of a unit whose filters were not recorded.
@@ -298,7 +298,7 @@ pub enum Per {
 }
 
 /// Time of a task for some kind and size of unit.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TaskTime {
     /// The task of the maintenance programme.
@@ -317,7 +317,7 @@ pub struct TaskTime {
 }
 
 /// Price of mending something.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RepairPrice {
     /// The part.

@@ -67,6 +67,12 @@ impl Store {
         Ok(last_number(&*self.db()?, survey)?.is_some())
     }
 
+    /// The number of a survey's newest chunk, which grows with every change kept; none if it is
+    /// not here or its row is damaged.
+    pub fn newest(&self, survey: &str) -> Result<Option<i64>, StoreError> {
+        Ok(last_number(&*self.db()?, survey)?.flatten())
+    }
+
     /// Keeps what a list shows of a survey.
     pub fn set_summary(&self, survey: &str, summary: &str) -> Result<(), StoreError> {
         put_summary(&*self.writable()?, survey, summary)

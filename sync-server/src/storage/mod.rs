@@ -52,6 +52,9 @@ pub(crate) trait Storage: Send + Sync + std::fmt::Debug {
     /// Bytes that a survey's document takes.
     fn document_bytes(&self, survey: &str) -> Result<u64, AppError>;
 
+    /// A number that is another after every change kept, also by an earlier process.
+    fn stands(&self, survey: &str) -> Result<i64, AppError>;
+
     /// Loads a survey; none if it is not here.
     fn load(&self, survey: &str, actor: Actor) -> Result<Option<Held>, AppError>;
 
