@@ -134,10 +134,6 @@ fn fit(bytes: &[u8]) -> Result<Picture, String> {
             height: picture.height(),
         });
     }
-    if picture.width().max(picture.height()) > 4 * LONGEST {
-        // Most of a camera's pixels go by plain averages, which is many times quicker.
-        picture = picture.thumbnail(2 * LONGEST, 2 * LONGEST);
-    }
     if !small {
         picture = picture.resize(LONGEST, LONGEST, FilterType::Triangle);
     }
