@@ -4,7 +4,7 @@
 
 use crate::error::AppError;
 use crate::state::AppState;
-use crate::{api, metrics, web};
+use crate::{api, metrics, walk, web};
 use axum::Router;
 use axum::extract::Request;
 use axum::http::{HeaderName, HeaderValue, Method, header};
@@ -17,6 +17,7 @@ pub fn app(state: AppState) -> Router {
     Router::new()
         .merge(api::routes())
         .merge(web::routes())
+        .merge(walk::routes())
         .fallback(|| async { AppError::NotFound("this address") })
         .layer(from_fn_with_state(state.clone(), metrics::count))
         .layer(from_fn(same_site_only))

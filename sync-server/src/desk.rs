@@ -9,7 +9,9 @@ use crate::random;
 use crate::readings::Readings;
 use crate::storage::{Embedded, Held, Storage};
 use chrono::NaiveDate;
-use scupper_core::document::{Actor, Edit, INCARNATION_LEN, IdClock, Ids, Stamp, SurveyDoc};
+use scupper_core::document::{
+    Actor, Change, Edit, INCARNATION_LEN, IdClock, Ids, Stamp, SurveyDoc,
+};
 use scupper_core::exchange::{self, Answer, ExchangeError, Hashes, SealKey, Status};
 use scupper_core::quote::RateBook;
 use scupper_core::store;
@@ -247,6 +249,30 @@ impl Desk {
         Ok(decided)
     }
 
+    /// Makes edits for a device that has no document of its own, signed as that device. All are
+    /// on disk when this returns; after an error none is.
+    pub(crate) fn edit_for<T>(
+        &self,
+        survey: &str,
+        device: &str,
+        work: impl FnOnce(&mut SurveyDoc, &mut dyn Ids) -> Result<(Vec<Change>, T), AppError>,
+    ) -> Result<T, AppError> {
+        let slot = self.slot(survey)?;
+        let mut slot = enter(&slot);
+        self.loaded(&mut slot, survey)?;
+        let mut held = slot.held.take().ok_or(GONE)?;
+        held.doc.sign_as(actor_of(device)?);
+        let (changes, done) = work(&mut held.doc, &mut OfficeIds::default())?;
+        held.doc.sign_as(self.actor()?);
+        if !changes.is_empty() {
+            slot.readings = None;
+            self.storage.keep(&mut held, &changes)?;
+            self.storage.tidy(&mut held)?;
+        }
+        slot.held = Some(held);
+        Ok(done)
+    }
+
     /// Waits for the right to append to an upload.
     pub(crate) async fn append_turn(self: &Arc<Self>, upload: &str) -> Result<Turn, AppError> {
         let gate = {
@@ -305,9 +331,14 @@ impl Desk {
     }
 
     fn actor(&self) -> Result<Actor, AppError> {
-        let incarnation: [u8; INCARNATION_LEN] = random::bytes()?;
-        Ok(Actor::of_device(&self.device, incarnation))
+        actor_of(&self.device)
     }
+}
+
+/// A fresh incarnation of a device.
+fn actor_of(device: &str) -> Result<Actor, AppError> {
+    let incarnation: [u8; INCARNATION_LEN] = random::bytes()?;
+    Ok(Actor::of_device(device, incarnation))
 }
 
 /// Ids of entries that the office makes.

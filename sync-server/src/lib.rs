@@ -24,6 +24,7 @@ mod readings;
 mod sql;
 mod state;
 mod storage;
+mod walk;
 mod web;
 mod words;
 

@@ -274,7 +274,7 @@ impl Office {
 }
 
 /// Whether any survey that shows a photo is within the caller's reach.
-fn reaches_photo(desk: &Desk, caller: &Caller, hash: &str) -> Result<bool, AppError> {
+pub(crate) fn reaches_photo(desk: &Desk, caller: &Caller, hash: &str) -> Result<bool, AppError> {
     if caller.reach == Reach::All {
         return Ok(true);
     }

@@ -65,20 +65,19 @@ impl Readings {
     }
 }
 
-/// Interprets the notes once more, for the words that nothing was made of.
-fn unparsed(survey: &Survey) -> BTreeMap<String, Vec<Evidence>> {
-    let read = |note: &Note| {
-        let transcript = Transcript {
-            note_id: note.id.clone(),
-            author: note.author.clone(),
-            recorded_at: note.recorded_at,
-            segments: note.segments.clone(),
-        };
-        (
-            note.id.clone(),
-            interpret(&transcript, Lexicon::builtin()).unparsed,
-        )
+/// Interprets a note once more, for the words that nothing was made of.
+pub(crate) fn unparsed_of(note: &Note) -> Vec<Evidence> {
+    let transcript = Transcript {
+        note_id: note.id.clone(),
+        author: note.author.clone(),
+        recorded_at: note.recorded_at,
+        segments: note.segments.clone(),
     };
+    interpret(&transcript, Lexicon::builtin()).unparsed
+}
+
+fn unparsed(survey: &Survey) -> BTreeMap<String, Vec<Evidence>> {
+    let read = |note: &Note| (note.id.clone(), unparsed_of(note));
     survey
         .notes
         .iter()

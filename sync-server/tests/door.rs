@@ -56,6 +56,7 @@ async fn nothing_is_open_without_a_token_or_session() {
         ("GET", "/v1/surveys/s/hazards"),
         ("GET", "/v1/surveys/s/events"),
         ("POST", "/v1/surveys/s/exchange"),
+        ("POST", "/v1/surveys/s/entries"),
         ("POST", "/v1/uploads"),
         ("HEAD", "/v1/uploads/x"),
         ("PATCH", "/v1/uploads/x"),

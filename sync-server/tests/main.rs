@@ -7,3 +7,4 @@ mod exchange;
 mod kit;
 mod reach;
 mod uploads;
+mod walk;

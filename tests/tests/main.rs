@@ -21,4 +21,5 @@ mod server_openapi;
 mod server_process;
 #[cfg(feature = "postgres")]
 mod server_shared;
+mod walk_browser;
 mod webdriver;

@@ -11,11 +11,22 @@ use std::time::{Duration, Instant};
 pub(crate) struct Browser {
     driver: Child,
     session: String,
+    /// The browser's own process.
+    process: u64,
 }
 
 impl Browser {
     /// Opens a browser, or says plainly that this machine has none.
     pub(crate) fn open(script: bool) -> Option<Self> {
+        Self::open_with(script, None)
+    }
+
+    /// The same with what an earlier browser kept in this folder.
+    pub(crate) fn open_at(profile: &Path) -> Option<Self> {
+        Self::open_with(true, Some(profile))
+    }
+
+    fn open_with(script: bool, profile: Option<&Path>) -> Option<Self> {
         let driver = Command::new("chromedriver")
             .arg("--port=0")
             .stdout(Stdio::piped())
@@ -40,6 +51,8 @@ impl Browser {
             "--disable-gpu",
             "--disable-dev-shm-usage",
         ];
+        let mut args = args.map(str::to_owned).to_vec();
+        args.extend(profile.map(|dir| format!("--user-data-dir={}", dir.display())));
         let scripts = if script { 1 } else { 2 };
         let wish = json!({"capabilities": {"alwaysMatch": {"goog:chromeOptions": {
             "args": args,
@@ -49,6 +62,7 @@ impl Browser {
         let browser = Self {
             driver,
             session: format!("{base}/{id}"),
+            process: made["capabilities"]["goog:processID"].as_u64().unwrap(),
         };
         let patient = json!({"script": 150_000});
         browser.post("timeouts", &patient).unwrap();
@@ -59,6 +73,19 @@ impl Browser {
         call("POST", &format!("{}/{command}", self.session), body)
     }
 
+    /// SIGKILL to the browser: no handler, no clean-up.
+    pub(crate) fn kill(self) {
+        let id = self.process.to_string();
+        let told = Command::new("kill").args(["-KILL", &id]).status();
+        assert!(told.unwrap().success());
+    }
+
+    /// A command of the browser's own protocol.
+    pub(crate) fn devtools(&self, cmd: &str, params: &Value) {
+        let command = json!({"cmd": cmd, "params": params});
+        self.post("goog/cdp/execute", &command).unwrap();
+    }
+
     /// Opens an address and waits until it is loaded.
     pub(crate) fn go(&self, url: &str) {
         self.post("url", &json!({"url": url})).unwrap();
@@ -66,9 +93,10 @@ impl Browser {
 
     /// Sets the size of the page's viewport.
     pub(crate) fn size(&self, width: u32, height: u32) {
-        let command = json!({"cmd": "Emulation.setDeviceMetricsOverride", "params":
-            {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false}});
-        self.post("goog/cdp/execute", &command).unwrap();
+        self.devtools(
+            "Emulation.setDeviceMetricsOverride",
+            &json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false}),
+        );
     }
 
     /// Runs a function body in the page and returns what it returns, promises awaited.
@@ -82,7 +110,10 @@ impl Browser {
     pub(crate) fn until(&self, script: &str) {
         let end = Instant::now() + Duration::from_secs(20);
         while self.run(script) != json!(true) {
-            assert!(Instant::now() < end, "never came true: {script}");
+            if Instant::now() > end {
+                let shown = self.run("return document.body.innerText");
+                panic!("never came true: {script}, but: {shown}");
+            }
             std::thread::sleep(Duration::from_millis(50));
         }
     }

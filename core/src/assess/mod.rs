@@ -21,7 +21,7 @@ mod laws;
 mod tests;
 
 pub use types::{Assessment, Check, HazardEntry, Missing, RegisterRow};
-pub use watch::{RoofWarning, Watch, Whereabouts};
+pub use watch::{RoofWarning, Watch, Whereabouts, line as warning_line};
 
 use crate::plan::SitePlan;
 use crate::survey::codes::{Certainty, Condition, Severity};

@@ -61,7 +61,8 @@ impl Watch {
     }
 }
 
-fn line(hazard: &HazardEntry) -> String {
+/// A hazard as one short line to be spoken or shown.
+pub fn line(hazard: &HazardEntry) -> String {
     let at = match hazard.about.as_deref() {
         Some(SITE) | None => "this roof",
         Some(tag) => tag,

@@ -131,7 +131,7 @@ impl Capture {
 }
 
 /// What a note says, given the units that the survey knows.
-fn understand(survey: &Survey, transcript: &Transcript) -> Interpretation {
+pub fn understand(survey: &Survey, transcript: &Transcript) -> Interpretation {
     let known = survey.equipment.iter().map(|unit| Mention {
         tag: unit.tag.clone(),
         kind: unit.kind,

@@ -13,7 +13,7 @@ mod invitation;
 mod uploading;
 
 pub use day::{Capture, Identity, PhotoAbout, Surroundings};
-pub use dictating::OpenNote;
+pub use dictating::{OpenNote, understand};
 pub use error::CaptureError;
 pub use exchanging::Exchanged;
 pub use invitation::Invitation;

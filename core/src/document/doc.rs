@@ -106,6 +106,12 @@ impl SurveyDoc {
         &self.survey_id
     }
 
+    /// Signs the edits that follow as this actor: a server that makes them for a device which has
+    /// no document of its own.
+    pub fn sign_as(&mut self, actor: Actor) {
+        self.am.set_actor(actor.to_automerge());
+    }
+
     /// The whole document as bytes; [`SurveyDoc::load`] reads them back.
     pub fn save(&self) -> Vec<u8> {
         self.am.save()

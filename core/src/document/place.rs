@@ -65,6 +65,11 @@ impl SurveyDoc {
         found.next().ok_or_else(|| missing(id))
     }
 
+    /// Whether an entry of any kind has this id, in view or not.
+    pub fn has_entry(&self, id: &str) -> bool {
+        self.entry(id).is_ok()
+    }
+
     /// The map of an entry, the one to write to.
     pub(super) fn object(&self, table: Table, id: &str) -> Result<ObjId, DocumentError> {
         let row = row(&self.am, &self.tables, table, id);

@@ -4,6 +4,7 @@
 pub(crate) mod auth;
 mod body;
 mod enrol;
+mod entries;
 mod events;
 mod exchange;
 mod openapi;
@@ -35,6 +36,7 @@ pub(crate) fn routes() -> Router<AppState> {
         .routes(routes!(surveys::quote))
         .routes(routes!(events::listen))
         .routes(routes!(exchange::exchange))
+        .routes(routes!(entries::enter))
         .routes(routes!(photos::original))
         .routes(routes!(photos::thumbnail))
         .routes(routes!(uploads::begin))

@@ -152,6 +152,10 @@ impl DemoOffice {
         let link = format!("{}/sign-in/{code}?next=/surveys/{survey}\n", self.base());
         crate::cli::answer(&link)?;
         eprintln!("The line above opens the review page once, within 15 minutes. Ctrl-C stops.");
+        let (accounts, visitor) = (&self.state.accounts, "visitor");
+        let code = accounts.admit(now, life, self.contractor, visitor, Role::Technician)?;
+        let base = self.base();
+        eprintln!("To take notes on this roof without the app, open {base}/enrol#{code}");
         self.runtime.block_on(crate::cli::stop());
         self.stop();
         Ok(())

@@ -41,7 +41,6 @@ pub(crate) fn routes() -> Router<AppState> {
             "/account",
             get(sign_in::account).post(sign_in::set_password),
         )
-        .route("/enrol", get(sign_in::enrol))
         .route("/assets/{file}", get(asset))
 }
 

@@ -102,16 +102,6 @@ fn session_cookie(state: &Office, session: &str) -> Result<HeaderValue, AppError
     HeaderValue::from_str(&cookie).map_err(|e| AppError::internal("session cookie", e))
 }
 
-/// `GET /enrol`: where a camera without the app ends up with an enrolment QR code. The code itself
-/// stands behind the `#` and was not sent.
-pub(super) async fn enrol() -> Markup {
-    page::error(
-        "This code is for the app",
-        "It enrols a technician's device.",
-        "Open the app, choose to enrol with this office, and scan the code there.",
-    )
-}
-
 #[derive(Debug, Deserialize)]
 pub(super) struct Next {
     next: Option<String>,
