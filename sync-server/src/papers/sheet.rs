@@ -77,13 +77,17 @@ impl Paper {
             head: Format::new()
                 .set_bold()
                 .set_text_wrap()
+                .set_indent(1)
                 .set_border_bottom(FormatBorder::Thin)
                 .set_align(FormatAlign::Top),
             amount: Format::new()
                 .set_num_format("#,##0.00")
                 .set_align(FormatAlign::Top),
             top: Format::new().set_align(FormatAlign::Top),
-            wrap: Format::new().set_text_wrap().set_align(FormatAlign::Top),
+            wrap: Format::new()
+                .set_text_wrap()
+                .set_indent(1)
+                .set_align(FormatAlign::Top),
         })
     }
 

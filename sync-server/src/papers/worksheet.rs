@@ -29,7 +29,7 @@ pub fn worksheet_xlsx(
 }
 
 /// Sheet "Price": the ladder at the low, likely and high end, as money and, beside it, in the
-/// whole cents that it is worked in; then why so many people come.
+/// whole cents that it is worked in.
 fn price(paper: &mut Paper, quote: &Quote) -> Written<()> {
     paper.sheet("Price", &[46.0, 15.0, 15.0, 15.0, 4.0, 13.0, 13.0, 13.0])?;
     paper.title(&format!("Quote worksheet, survey {}", quote.survey_id))?;
@@ -113,10 +113,9 @@ fn price(paper: &mut Paper, quote: &Quote) -> Written<()> {
         paper.formula(1, value, f64::from(known))?;
         paper.down()?;
     }
-    for why in &quote.crew.because {
-        paper.note(why)?;
-    }
-    Ok(())
+    paper.note(
+        "Why so many people come, and what else this rests on, is told on the sheet “Rests on”.",
+    )
 }
 
 type Step = (&'static str, fn(&BuildUp) -> Cents);
@@ -253,7 +252,9 @@ fn work_row(paper: &mut Paper, row: &Row<'_>) -> Written<()> {
     let (low, high) = (f64::from(row.time.low), f64::from(row.time.high));
     paper.formula(6, &format!("=ROUND((D{r}+4*E{r}+F{r})/6,0)"), mean)?;
     paper.formula(8, &format!("=C{r}*G{r}*H{r}"), n * mean * p)?;
-    paper.number(9, cents)?;
+    if cents != 0.0 {
+        paper.number(9, cents)?;
+    }
     paper.text(10, &row.why)?;
     paper.text(11, row.entry)?;
     paper.formula(12, &format!("=C{r}*H{r}*(F{r}-D{r})"), n * p * width)?;

@@ -79,6 +79,7 @@ pub(super) fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
     }
     paper.sheet("Rests on", &[95.0])?;
     for (title, list) in [
+        ("Why so many people come", &quote.crew.because),
         ("Assumed", &quote.assumptions),
         ("Not in the price", &quote.exclusions),
     ] {
