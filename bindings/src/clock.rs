@@ -4,6 +4,7 @@
 //! that knows the local offset.
 
 use crate::Moment;
+use crate::listener::CallbackError;
 use chrono::{DateTime, FixedOffset, Utc};
 use scupper_core::capture::Surroundings;
 use std::collections::hash_map::RandomState;
@@ -13,30 +14,12 @@ use std::time::SystemTime;
 
 /// Tells the time with the local offset, for an app that knows where it is.
 ///
-/// Called inside other calls: it must not call back, and should return at once.
+/// Called inside other calls: it must not call back, and should return at once. When it fails the
+/// system's clock is used instead, in UTC.
 #[uniffi::export(foreign)]
 pub trait Clock: Send + Sync {
     /// The time now.
-    fn now(&self) -> Result<Moment, ClockError>;
-}
-
-/// A clock that could not tell the time. The system's is used instead, in UTC.
-#[derive(Debug, thiserror::Error, uniffi::Error)]
-pub enum ClockError {
-    /// The clock failed.
-    #[error("the clock failed: {reason}")]
-    Failed {
-        /// Why.
-        reason: String,
-    },
-}
-
-impl From<uniffi::UnexpectedUniFFICallbackError> for ClockError {
-    fn from(error: uniffi::UnexpectedUniFFICallbackError) -> Self {
-        Self::Failed {
-            reason: error.reason,
-        }
-    }
+    fn now(&self) -> Result<Moment, CallbackError>;
 }
 
 /// The device around a store.
@@ -65,8 +48,8 @@ mod tests {
     struct Fixed(Option<&'static str>);
 
     impl Clock for Fixed {
-        fn now(&self) -> Result<Moment, ClockError> {
-            let text = self.0.ok_or(ClockError::Failed {
+        fn now(&self) -> Result<Moment, CallbackError> {
+            let text = self.0.ok_or(CallbackError::Failed {
                 reason: "stopped".to_owned(),
             })?;
             Ok(DateTime::parse_from_rfc3339(text).unwrap())

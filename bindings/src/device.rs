@@ -1,36 +1,62 @@
 //! The device's store: its surveys, and which file to send next.
 
-use crate::FilePath;
 use crate::clock::{Clock, Here};
 use crate::error::ScupperError;
+use crate::listener::ChangeListener;
 use crate::note::Note;
 use crate::survey::Survey;
-use scupper_core::capture::{Capture, CaptureError, Identity, Upload};
-use scupper_core::store::{Part, SurveyEntry};
-use std::sync::{Arc, Mutex};
+use crate::{Count, FilePath};
+use scupper_core::capture::{Capture, CaptureError, Identity, Page, SurveyEntry, Upload, Waiting};
+use scupper_core::store::Part;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// The day's capture, or none once the store was closed. Shared by the device and its surveys.
-pub(crate) struct Day(Mutex<Option<Capture>>);
+pub(crate) struct Day {
+    capture: Mutex<Option<Capture>>,
+    listener: Mutex<Option<Arc<dyn ChangeListener>>>,
+}
 
 impl Day {
+    fn new(capture: Capture) -> Self {
+        Self {
+            capture: Mutex::new(Some(capture)),
+            listener: Mutex::new(None),
+        }
+    }
+
+    /// Does a piece of work with the store, one at a time, then tells who listens what changed.
     pub(crate) fn with<T>(
         &self,
         work: impl FnOnce(&mut Capture) -> Result<T, CaptureError>,
     ) -> Result<T, ScupperError> {
-        let mut day = self.0.lock().map_err(|_| ScupperError::NotOpen {
-            message: "an earlier call broke off; start the app again".to_owned(),
-        })?;
-        let capture = day.as_mut().ok_or_else(|| ScupperError::NotOpen {
-            message: "the store is closed; open it again".to_owned(),
-        })?;
-        Ok(work(capture)?)
+        let (done, changed) = {
+            let mut day = self.capture.lock().map_err(|_| ScupperError::NotOpen {
+                message: "an earlier call broke off; start the app again".to_owned(),
+            })?;
+            let capture = day.as_mut().ok_or_else(|| ScupperError::NotOpen {
+                message: "the store is closed; open it again".to_owned(),
+            })?;
+            (work(capture), capture.take_changed())
+        };
+        if !changed.is_empty() {
+            let listener = self.listener().clone();
+            if let Some(listener) = listener {
+                for survey_id in changed {
+                    let _ = listener.changed(survey_id);
+                }
+            }
+        }
+        Ok(done?)
+    }
+
+    fn listener(&self) -> std::sync::MutexGuard<'_, Option<Arc<dyn ChangeListener>>> {
+        self.listener.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     fn shut(&self) {
-        match self.0.lock() {
-            Ok(mut day) => *day = None,
-            Err(broken) => *broken.into_inner() = None,
-        }
+        let day = self.capture.lock();
+        *day.unwrap_or_else(PoisonError::into_inner) = None;
+        *self.listener() = None;
     }
 }
 
@@ -66,13 +92,25 @@ impl Device {
     ) -> Result<Arc<Self>, ScupperError> {
         let capture = Capture::open(&folder, identity, Box::new(Here(clock)))?;
         Ok(Arc::new(Self {
-            day: Arc::new(Day(Mutex::new(Some(capture)))),
+            day: Arc::new(Day::new(capture)),
         }))
     }
 
-    /// The surveys on this device.
-    pub fn surveys(&self) -> Result<Vec<SurveyEntry>, ScupperError> {
-        self.day.with(|day| day.surveys())
+    /// The surveys on this device, oldest first: all, or at most so many after an id.
+    #[uniffi::method(default(after = None, most = None))]
+    pub fn surveys(
+        &self,
+        after: Option<String>,
+        most: Option<Count>,
+    ) -> Result<Vec<SurveyEntry>, ScupperError> {
+        let after = after.as_deref();
+        self.day.with(|day| day.surveys(Page { after, most }))
+    }
+
+    /// Who hears that a survey changed. It takes the place of an earlier listener; none removes it.
+    #[uniffi::method(default(listener = None))]
+    pub fn listen(&self, listener: Option<Arc<dyn ChangeListener>>) {
+        *self.day.listener() = listener;
     }
 
     /// Begins a new survey.
@@ -111,6 +149,11 @@ impl Device {
     /// how it went with `upload_result`.
     pub fn next_upload(&self) -> Result<Option<Upload>, ScupperError> {
         self.day.with(|day| day.next_upload())
+    }
+
+    /// How much waits to be sent, for a line on the screen.
+    pub fn uploads_waiting(&self) -> Result<Waiting, ScupperError> {
+        self.day.with(|day| day.uploads_waiting())
     }
 
     /// How an upload went: whole at the server, or to be tried again later.

@@ -6,10 +6,12 @@
 use crate::device::Day;
 use crate::error::ScupperError;
 use crate::note::Note;
-use crate::{FilePath, Json};
+use crate::{Count, FilePath, Json};
 use scupper_core::assess::{AssessOptions, HazardEntry, Missing, RoofWarning, Whereabouts, assess};
-use scupper_core::capture::{Capture, CaptureError, Exchanged, PhotoAbout};
-use scupper_core::document::{Edit, Table};
+use scupper_core::capture::{
+    Capture, CaptureError, Exchanged, Listing, Page, PhotoAbout, read_picture,
+};
+use scupper_core::document::{Conflict, Edit, HistoryStep, SameUnitOffer, Table};
 use scupper_core::survey::codes::EquipmentKind;
 use scupper_core::survey::read::{from_json, survey_from_json};
 use scupper_core::survey::spoken::{Interpretation, Segment, Transcript};
@@ -38,6 +40,11 @@ impl Survey {
     fn edit(&self, edit: Edit) -> Result<(), ScupperError> {
         self.with(|day, id| day.edit(id, edit))
     }
+}
+
+fn part<T>(all: Vec<T>, skip: usize, most: Option<usize>) -> Vec<T> {
+    let most = most.unwrap_or(usize::MAX);
+    all.into_iter().skip(skip).take(most).collect()
 }
 
 #[uniffi::export]
@@ -142,19 +149,28 @@ impl Survey {
     }
 
     /// Takes in a photo from a file and returns the id of its entry. The file is copied and may
-    /// be removed afterwards. Reads the whole picture: not for the main thread.
+    /// be removed afterwards. Reads the whole picture, while other calls go on: not for the main
+    /// thread.
     pub fn take_photo(&self, file: FilePath, about: PhotoAbout) -> Result<String, ScupperError> {
-        self.with(|day, id| day.take_photo_file(id, &file, about))
+        let picture = read_picture(&file, &about)?;
+        self.with(|day, id| day.keep_photo(id, picture, about))
     }
 
     /// What could hurt someone: at the unit with this tag, or anywhere on the roof. Most
-    /// dangerous first. An empty list does not mean that a place is safe.
-    #[uniffi::method(default(at = None))]
-    pub fn hazards(&self, at: Option<String>) -> Result<Vec<HazardEntry>, ScupperError> {
-        self.with(|day, id| match at {
+    /// dangerous first: all, or at most so many after skipping some. An empty list does not mean
+    /// that a place is safe.
+    #[uniffi::method(default(at = None, skip = 0, most = None))]
+    pub fn hazards(
+        &self,
+        at: Option<String>,
+        skip: Count,
+        most: Option<Count>,
+    ) -> Result<Vec<HazardEntry>, ScupperError> {
+        let found = self.with(|day, id| match at {
             Some(tag) => day.hazards_near(id, &tag),
             None => day.hazards_now(id),
-        })
+        });
+        Ok(part(found?, skip, most))
     }
 
     /// The bearer arrived at this unit or is about to work there: warnings to speak and show that
@@ -168,9 +184,24 @@ impl Survey {
         self.with(|day, id| day.arrive(id, Whereabouts::Place([x_ft, y_ft].into())))
     }
 
-    /// What to fetch before the roof is left.
-    pub fn missing(&self) -> Result<Vec<Missing>, ScupperError> {
-        self.with(Capture::missing)
+    /// What to fetch before the roof is left, in the order of a lap: all, or at most so many after
+    /// skipping some.
+    #[uniffi::method(default(skip = 0, most = None))]
+    pub fn missing(&self, skip: Count, most: Option<Count>) -> Result<Vec<Missing>, ScupperError> {
+        Ok(part(self.with(Capture::missing)?, skip, most))
+    }
+
+    /// Entries of one kind, oldest first, each as the survey's JSON has it: all, or at most so
+    /// many after an id.
+    #[uniffi::method(default(after = None, most = None))]
+    pub fn entries(
+        &self,
+        of: Listing,
+        after: Option<String>,
+        most: Option<Count>,
+    ) -> Result<Vec<Json>, ScupperError> {
+        let after = after.as_deref();
+        self.with(|day, id| day.entries(id, of, Page { after, most }))
     }
 
     /// The survey as it stands, as survey JSON.
@@ -183,19 +214,20 @@ impl Survey {
         self.with(|day, id| Ok(json!(assess(&day.survey(id)?, &AssessOptions::default()))))
     }
 
-    /// Fields with more than one value, each with who said what, as JSON.
-    pub fn conflicts(&self) -> Result<Json, ScupperError> {
-        self.with(|day, id| Ok(json!(day.conflicts(id)?)))
+    /// Fields with more than one value, each with who said what; setting the field settles it.
+    pub fn conflicts(&self) -> Result<Vec<Conflict>, ScupperError> {
+        self.with(Capture::conflicts)
     }
 
-    /// Units that look like one entered twice, and why, as JSON.
-    pub fn same_unit_offers(&self) -> Result<Json, ScupperError> {
-        self.with(|day, id| Ok(json!(day.same_unit_offers(id)?)))
+    /// Units that look like one entered twice, and why; `join_units` or `keep_units_apart`
+    /// settles it.
+    pub fn same_unit_offers(&self) -> Result<Vec<SameUnitOffer>, ScupperError> {
+        self.with(Capture::same_unit_offers)
     }
 
-    /// Every value that a field was given, by whom and when, as JSON.
-    pub fn history(&self, about: &str, field: &str) -> Result<Json, ScupperError> {
-        self.with(|day, id| Ok(json!(day.history(id, about, field)?)))
+    /// Every value that a field was given, by whom and when.
+    pub fn history(&self, about: &str, field: &str) -> Result<Vec<HistoryStep>, ScupperError> {
+        self.with(|day, id| day.history(id, about, field))
     }
 
     /// The bytes to post to the server's exchange of this survey. May be asked for at any time.

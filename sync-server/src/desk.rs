@@ -6,14 +6,13 @@
 
 use crate::error::AppError;
 use crate::random;
-use crate::readings::Readings;
+use crate::readings::{Rates, Readings};
 use crate::storage::{Embedded, Held, Storage};
 use chrono::NaiveDate;
 use scupper_core::document::{
-    Actor, Change, Edit, INCARNATION_LEN, IdClock, Ids, Stamp, SurveyDoc,
+    Actor, Change, ChangeHash, Edit, INCARNATION_LEN, IdClock, Ids, Stamp, SurveyDoc,
 };
 use scupper_core::exchange::{self, Answer, ExchangeError, Hashes, SealKey, Status};
-use scupper_core::quote::RateBook;
 use scupper_core::store;
 use scupper_core::survey::Survey;
 use std::collections::HashMap;
@@ -144,6 +143,20 @@ impl Desk {
         self.storage.has(survey)
     }
 
+    /// What is read of a survey as it stood at these heads, each in hex; none if it never did.
+    pub(crate) fn as_it_stood(
+        &self,
+        survey: &str,
+        heads: &[ChangeHash],
+        (rates, day): (&Rates, NaiveDate),
+    ) -> Result<Option<Readings>, AppError> {
+        let actor = self.actor()?;
+        self.with_doc(survey, |doc| {
+            let past = doc.as_it_stood(heads, actor)?;
+            Ok(past.map(|doc| Readings::of(&doc, rates, day)))
+        })
+    }
+
     /// Looks into a survey's document.
     pub(crate) fn with_doc<T>(
         &self,
@@ -159,17 +172,19 @@ impl Desk {
     pub(crate) fn readings(
         &self,
         survey: &str,
-        book: &RateBook,
+        rates: &Rates,
         today: NaiveDate,
     ) -> Result<Arc<Readings>, AppError> {
         let slot = self.slot(survey)?;
         let mut slot = enter(&slot);
         self.freshen(&mut slot, survey)?;
-        if let Some(readings) = &slot.readings {
+        if let Some(readings) = &slot.readings
+            && readings.rates == *rates
+        {
             return Ok(Arc::clone(readings));
         }
         let doc = &self.loaded(&mut slot, survey)?.doc;
-        let readings = Arc::new(Readings::of(doc, book, today));
+        let readings = Arc::new(Readings::of(doc, rates, today));
         slot.readings = Some(Arc::clone(&readings));
         Ok(readings)
     }

@@ -7,8 +7,9 @@
 mod accounts;
 mod api;
 mod app;
+mod catalogue;
 pub mod cli;
-pub mod client;
+pub use scupper_client as client;
 mod demo;
 mod desk;
 mod error;
@@ -19,8 +20,10 @@ mod office;
 mod pace;
 pub mod page;
 pub mod papers;
+mod pricing;
 mod random;
 mod readings;
+mod sending;
 mod sql;
 mod state;
 mod storage;
@@ -28,7 +31,9 @@ mod walk;
 mod web;
 mod words;
 
-pub use accounts::{Accounts, Caller, DeviceRow, Link, Reach, Rights, Role, Settled};
+pub use accounts::{
+    Accounts, Caller, DeviceRow, Link, Reach, Rights, Role, Seen, Settled, Version,
+};
 pub use app::app;
 pub use error::AppError;
 pub use limits::Limits;

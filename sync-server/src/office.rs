@@ -63,8 +63,14 @@ impl Office {
 
     /// All that is read of a survey.
     pub(crate) fn readings(&self, caller: &Caller, id: &str) -> Result<Arc<Readings>, AppError> {
-        let desk = self.readable(caller, id)?;
-        desk.readings(id, &self.book, self.now().date_naive())
+        self.readable(caller, id)?;
+        self.read(caller, id)
+    }
+
+    fn read(&self, caller: &Caller, id: &str) -> Result<Arc<Readings>, AppError> {
+        let rates = self.rates(caller.contractor, id)?;
+        let desk = self.desk_of(caller)?;
+        desk.readings(id, &rates, self.now().date_naive())
     }
 
     /// The same, also for the customer whose link is to this survey: only for what may leave the
@@ -75,10 +81,7 @@ impl Office {
         id: &str,
     ) -> Result<Arc<Readings>, AppError> {
         match &caller.rights {
-            Rights::Customer { survey } if survey == id => {
-                let desk = self.desk_of(caller)?;
-                desk.readings(id, &self.book, self.now().date_naive())
-            }
+            Rights::Customer { survey } if survey == id => self.read(caller, id),
             _ => self.readings(caller, id),
         }
     }
@@ -256,6 +259,22 @@ impl Office {
             at: self.now(),
             clock_offset_ms: Some(0),
         })
+    }
+
+    /// [`Office::edit`], with where the survey stood before and after.
+    pub(crate) fn edit_seen<T>(
+        &self,
+        caller: &Caller,
+        survey: &str,
+        decide: impl FnOnce(&SurveyDoc) -> Result<(Vec<Edit>, T), AppError>,
+    ) -> Result<(String, T, String), AppError> {
+        let (before, decided) = self.edit(caller, survey, |doc| {
+            let before = crate::readings::heads_text(doc);
+            let (edits, decided) = decide(doc)?;
+            Ok((edits, (before, decided)))
+        })?;
+        let after = self.heads_text(caller.contractor, survey)?;
+        Ok((before, decided, after))
     }
 
     /// Makes edits in a survey under the caller's name. `decide` sees the document first; all of

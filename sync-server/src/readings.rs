@@ -3,14 +3,50 @@
 //! Derived, never stored; kept in memory while the document stands still.
 
 use chrono::NaiveDate;
-use scupper_core::assess::{AssessOptions, Assessment, assess};
+use scupper_core::assess::{AssessOptions, Assessment, OddValue, assess, odd_values};
 use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::document::{Conflict, SameUnitOffer, Summary, SurveyDoc};
 use scupper_core::plan::draw;
 use scupper_core::quote::{Quote, RateBook, quote};
 use scupper_core::survey::spoken::{Evidence, Transcript};
-use scupper_core::survey::{Note, Survey};
+use scupper_core::survey::{InputError, Note, Survey};
 use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// A rate book, and the text it was read from where a survey has one of its own.
+#[derive(Debug, Clone)]
+pub(crate) struct Rates {
+    text: Option<String>,
+    /// The book.
+    pub(crate) book: Arc<RateBook>,
+}
+
+impl PartialEq for Rates {
+    fn eq(&self, other: &Self) -> bool {
+        self.text == other.text
+    }
+}
+
+impl Rates {
+    /// Those of the office.
+    pub(crate) fn of_office(book: Arc<RateBook>) -> Self {
+        Self { text: None, book }
+    }
+
+    /// Those of one survey, as TOML.
+    pub(crate) fn of_text(text: String) -> Result<Self, InputError> {
+        let book = Arc::new(RateBook::from_toml(&text)?);
+        Ok(Self {
+            text: Some(text),
+            book,
+        })
+    }
+
+    /// Whether a survey has rates of its own.
+    pub(crate) fn is_own(&self) -> bool {
+        self.text.is_some()
+    }
+}
 
 /// A survey and all that follows from it.
 #[derive(Debug)]
@@ -29,8 +65,14 @@ pub(crate) struct Readings {
     pub(crate) conflicts: Vec<Conflict>,
     /// Units that may be one.
     pub(crate) offers: Vec<SameUnitOffer>,
+    /// Values that are hard to believe and that nobody stands behind yet.
+    pub(crate) odd: Vec<OddValue>,
+    /// The day that it was worked out for.
+    pub(crate) as_of: NaiveDate,
     /// Register, checks, hazards, gaps, findings.
     pub(crate) assessment: Assessment,
+    /// What the price goes by.
+    pub(crate) rates: Rates,
     /// What an agreement would cost.
     pub(crate) quote: Quote,
     /// The roof plan as SVG.
@@ -39,26 +81,33 @@ pub(crate) struct Readings {
 
 impl Readings {
     /// Works everything out; `today` counts only for a survey that has no day of its own.
-    pub(crate) fn of(doc: &SurveyDoc, book: &RateBook, today: NaiveDate) -> Self {
+    pub(crate) fn of(doc: &SurveyDoc, rates: &Rates, today: NaiveDate) -> Self {
         let reading = doc.read();
         let survey = reading.survey;
-        let as_of = Some(day(&survey).unwrap_or(today));
-        let assessment = assess(
-            &survey,
-            &AssessOptions {
-                as_of,
-                profile: None,
-            },
-        );
+        let as_of = day(&survey).unwrap_or(today);
+        let options = AssessOptions {
+            as_of: Some(as_of),
+            profile: None,
+        };
+        let assessment = assess(&survey, &options);
+        let stood = doc.stood();
+        let mut odd = odd_values(&survey, &assessment.checks, Some(as_of));
+        odd.retain(|odd| {
+            let word = |field: &String| stood.contains(&(odd.id.clone(), field.clone()));
+            !odd.fields.iter().all(word)
+        });
         Self {
             heads: heads_text(doc),
             summary: doc.summary(),
-            quote: quote(&survey, &assessment, book),
+            quote: quote(&survey, &assessment, &rates.book),
+            rates: rates.clone(),
             plan: draw(&survey, &crate::page::plan_options(doc.survey_id())),
             unparsed: unparsed(&survey),
             conflicts: doc.conflicts(),
             offers: doc.same_unit_offers(),
             problems: reading.problems,
+            odd,
+            as_of,
             survey,
             assessment,
         }

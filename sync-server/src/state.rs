@@ -36,7 +36,7 @@ pub struct Office {
     /// What is taken in, at most.
     pub limits: Limits,
     /// Rates and prices of every quote.
-    pub book: RateBook,
+    pub book: Arc<RateBook>,
     pub(crate) desks: Desks,
     /// How it is reached.
     pub door: Door,
@@ -148,7 +148,7 @@ impl Office {
         Arc::new(Self {
             desks,
             accounts,
-            book,
+            book: Arc::new(book),
             turns: Semaphore::new(limits.exchanges_at_once),
             tries: Pace::per_minute(limits.tries_per_minute),
             requests: Pace::per_minute(limits.requests_per_minute),

@@ -1,12 +1,24 @@
 //! Small pieces of text that page and command line write the same way.
 
-use scupper_core::survey::SITE;
 use scupper_core::survey::codes::Certainty;
+use scupper_core::survey::{SITE, Survey};
 use scupper_core::trade::{Quantity, Requirement, Source};
 
 /// A tag, or what the whole site is called.
 pub(crate) fn place(about: &str) -> &str {
     if about == SITE { "Site" } else { about }
+}
+
+/// The value that a survey has in a field of a unit, found by tag or id, or of the site.
+pub(crate) fn held(survey: &Survey, about: &str, field: &str) -> Option<serde_json::Value> {
+    let (whole, field) = if about == SITE {
+        let field = field.strip_prefix("site.").unwrap_or(field);
+        (serde_json::to_value(&survey.site), field)
+    } else {
+        (serde_json::to_value(survey.unit(about)?), field)
+    };
+    let place = format!("/{}", field.replace('.', "/"));
+    whole.ok()?.pointer(&place).cloned()
 }
 
 /// A tag as part of an element's id.

@@ -386,7 +386,7 @@ async fn taking_back_a_choice_between_two_values_opens_it_again() {
         .ask("GET", "/surveys/survey-1", &[page], "")
         .await
         .text();
-    assert!(page.contains("Opened RTU-1"), "{page}");
+    assert!(page.contains("Took back: RTU-1"), "{page}");
     phone
         .capture
         .set(SURVEY, "RTU-1", "disconnect.rating_a", 60.into())

@@ -1,7 +1,7 @@
 //! Real processes killed with real `kill -9`: what was acknowledged is there afterwards.
 
 use chrono::{DateTime, FixedOffset};
-use scupper_core::capture::{Capture, Identity, Surroundings};
+use scupper_core::capture::{Capture, Identity, Page, Surroundings};
 use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader};
 use std::path::Path;
@@ -79,7 +79,12 @@ fn nothing_acknowledged_is_lost_to_kill_9() {
             acknowledged += 1;
         }
         let mut day = reopen(dir.path());
-        let Some(id) = day.surveys().unwrap().first().map(|s| s.id.clone()) else {
+        let Some(id) = day
+            .surveys(Page::default())
+            .unwrap()
+            .first()
+            .map(|s| s.id.clone())
+        else {
             assert!(lines.is_empty(), "round {round}: the survey itself is gone");
             continue;
         };

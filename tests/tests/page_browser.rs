@@ -8,27 +8,14 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 /// `scupper demo --serve`, stopped when dropped.
-struct Demo {
+pub(crate) struct Demo {
     server: Child,
-    link: String,
+    pub(crate) link: String,
 }
 
 impl Demo {
-    fn start(out: &Path) -> Self {
-        let target = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target");
-        let built = Command::new(env!("CARGO"))
-            .args([
-                "build",
-                "--quiet",
-                "-p",
-                "scupper-server",
-                "--bin",
-                "scupper",
-            ])
-            .status()
-            .unwrap();
-        assert!(built.success());
-        let mut server = Command::new(target.join("debug/scupper"))
+    pub(crate) fn start(out: &Path) -> Self {
+        let mut server = Command::new(env!("CARGO_BIN_EXE_scupper-here"))
             .args(["demo", "--serve", "--out"])
             .arg(out)
             .stdout(Stdio::piped())
@@ -54,14 +41,14 @@ impl Drop for Demo {
     }
 }
 
-fn pictures() -> PathBuf {
+pub(crate) fn pictures() -> PathBuf {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/page-look");
     std::fs::create_dir_all(&folder).unwrap();
     folder
 }
 
 /// Opens the demo's survey and returns its address.
-fn open_survey(browser: &Browser, demo: &Demo) -> String {
+pub(crate) fn open_survey(browser: &Browser, demo: &Demo) -> String {
     browser.go(&demo.link);
     if browser.run("return location.pathname") == json!("/") {
         browser.click("a.open");
@@ -70,6 +57,12 @@ fn open_survey(browser: &Browser, demo: &Demo) -> String {
     let address = browser.run("return location.href.split('#')[0]");
     address.as_str().unwrap().to_owned()
 }
+
+/// Elements that a person would have to scroll sideways for.
+pub(crate) const STICKS_OUT: &str = "const wide = document.documentElement.clientWidth; \
+     return [...document.querySelectorAll('body *')] \
+         .filter(e => e.getBoundingClientRect().right > wide + 1 && !e.closest('.wide, .plan, .unseen, .skip, .frame')) \
+         .slice(0, 5).map(e => e.outerHTML.slice(0, 120))";
 
 /// Waiting items, as the heading counts them.
 const WAITING: &str =
@@ -86,12 +79,7 @@ fn a_reviewer_settles_by_keyboard_at_any_width_with_and_without_the_script() {
 
     for width in [320, 800, 1600] {
         browser.size(width, 1000);
-        let over = browser.run(
-            "const wide = document.documentElement.clientWidth; \
-             return [...document.querySelectorAll('body *')] \
-                 .filter(e => e.getBoundingClientRect().right > wide + 1 && !e.closest('.wide, .plan, .unseen, .skip')) \
-                 .slice(0, 5).map(e => e.outerHTML.slice(0, 120))",
-        );
+        let over = browser.run(STICKS_OUT);
         browser.picture(&pictures().join(format!("browser-{width}.png")));
         assert_eq!(over, json!([]), "these stick out at {width} px");
     }
@@ -161,11 +149,11 @@ fn a_reviewer_settles_by_keyboard_at_any_width_with_and_without_the_script() {
     plain.until_text("undo without the script", |text| text != settled);
 }
 
-fn origin(address: &str) -> &str {
+pub(crate) fn origin(address: &str) -> &str {
     address.split("/surveys/").next().unwrap()
 }
 
-fn session_of(browser: &Browser) -> serde_json::Value {
+pub(crate) fn session_of(browser: &Browser) -> serde_json::Value {
     let all = browser.cookies();
     let session = all
         .as_array()
@@ -203,6 +191,8 @@ fn axe_finds_nothing_serious_on_any_page() {
     let home = origin(&survey).to_owned();
     let unit = browser.run("return document.querySelector('.plan a[data-unit]').href.baseVal");
     let unit = format!("{home}{}", unit.as_str().unwrap());
+    let photo = browser.run("return document.querySelector('.photos a[href*=\"/photos/\"]').href");
+    let photo = photo.as_str().unwrap().to_owned();
     let pages = [
         format!("{home}/"),
         format!("{home}/sign-in"),
@@ -212,10 +202,14 @@ fn axe_finds_nothing_serious_on_any_page() {
         format!("{survey}?all=settle"),
         format!("{survey}?all=notes"),
         format!("{survey}?all=checks"),
+        format!("{home}/?q=RTU"),
+        format!("{survey}/price"),
+        format!("{survey}/history?unit=RTU-2"),
+        photo,
     ];
     let mut wrong = Vec::new();
     let wide = pages.iter().map(|page| (page, 1600));
-    for (page, width) in wide.chain([(&pages[0], 320), (&survey, 320)]) {
+    for (page, width) in wide.chain([(&pages[0], 320), (&survey, 320), (&pages[9], 320)]) {
         browser.size(width, 1000);
         browser.go(page);
         browser.run(&format!("{axe}; window.axe = axe; return true"));
@@ -229,7 +223,7 @@ fn axe_finds_nothing_serious_on_any_page() {
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     println!(
-        "axe-core: nothing serious or critical on {} pages, two of them also at 320 px",
+        "axe-core: nothing serious or critical on {} pages, three of them also at 320 px",
         pages.len()
     );
 }

@@ -58,13 +58,13 @@ fn the_bakery_is_written_out_to_be_looked_at() {
     fs::write(folder.join("survey.html"), file(&whole, &photos)).unwrap();
     view.asked = Asked {
         unit: Some("RTU-2"),
-        all: None,
+        ..Asked::default()
     };
     let unit = page::survey(&view).into_string();
     fs::write(folder.join("unit.html"), file(&unit, &photos)).unwrap();
     view.asked = Asked {
-        unit: None,
         all: Some(Part::Settle),
+        ..Asked::default()
     };
     let queue = page::survey(&view).into_string();
     fs::write(folder.join("settle.html"), file(&queue, &photos)).unwrap();

@@ -6,7 +6,7 @@ use super::server_kit::{
     Server, admit, device, exchange, heads, holds, level, merged, photo, send_next, server_heads,
     take,
 };
-use scupper_core::capture::{Capture, Header, PhotoAbout};
+use scupper_core::capture::{Capture, Header, Page, PhotoAbout};
 use scupper_core::document::Table;
 use scupper_server::client::{Client, ClientError};
 use serde_json::json;
@@ -168,7 +168,7 @@ fn a_device_on_a_full_disk_says_so_and_keeps_what_it_had() {
     assert!(said.contains("code 1"), "{said}{complaint}");
     assert!(complaint.contains("DiskFull"), "{complaint}");
     let mut day = device(&copy, "phone-a", "tech-1", 9);
-    let id = day.surveys().unwrap()[0].id.clone();
+    let id = day.surveys(Page::default()).unwrap()[0].id.clone();
     let survey = day.survey(&id).unwrap();
     let (mut notes, mut photos) = (0, 0);
     for line in said.lines() {

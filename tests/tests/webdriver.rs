@@ -132,17 +132,28 @@ impl Browser {
     /// Clicks as a person would: the element must be there to be clicked.
     #[track_caller]
     pub(crate) fn click(&self, css: &str) {
-        let id = self.find(css);
-        self.post(&format!("element/{id}/click"), &json!({}))
-            .unwrap_or_else(|e| panic!("{css}: {e}"));
+        self.act(css, "click", &json!({}));
     }
 
     /// Types into an element.
     #[track_caller]
     pub(crate) fn type_into(&self, css: &str, text: &str) {
-        let id = self.find(css);
-        self.post(&format!("element/{id}/value"), &json!({"text": text}))
-            .unwrap_or_else(|e| panic!("{css}: {e}"));
+        self.act(css, "value", &json!({"text": text}));
+    }
+
+    /// Does something to an element; once more if news came in and replaced it meanwhile.
+    #[track_caller]
+    fn act(&self, css: &str, what: &str, body: &Value) {
+        let mut told = Ok(Value::Null);
+        for _ in 0..5 {
+            let id = self.find(css);
+            told = self.post(&format!("element/{id}/{what}"), body);
+            match &told {
+                Err(error) if error.starts_with("stale element") => {}
+                _ => break,
+            }
+        }
+        told.unwrap_or_else(|e| panic!("{css}: {e}"));
     }
 
     /// Presses keys on whatever has the focus.

@@ -7,18 +7,44 @@
 
 A `Device` is a store that one process at a time has open; use it in a `with` block, so that it
 is closed at the end. Errors are the classes inside `ScupperError`, one for each thing a program
-can do about it.
+can do about it. An `Office` is the server, for programs that exchange by themselves.
 """
 
 from __future__ import annotations
 
-from .scupper import Clock, ClockError, Device, Note, ScupperError, Survey
-from .scupper_core import (
+import os
+import pathlib
+from types import TracebackType
+from typing import Optional, Type, Union
+
+from ._core.scupper import (
+    CallbackError,
+    ChangeListener,
+    Clock,
+    Enrolled,
+    Levelled,
+    Note,
+    NoteListener,
+    Office,
+    Outcome,
+    ScupperError,
+    SentPhotos,
+    Stopper,
+    Survey,
+    UploadListener,
+    enrol,
+)
+from ._core.scupper import Device as _Device
+from ._core.scupper_core import (
+    AccessKind,
     Action,
+    AirPointKind,
     Basis,
+    Candidate,
     Certainty,
     Component,
     Condition,
+    Conflict,
     EquipmentKind,
     Evidence,
     Exchanged,
@@ -26,32 +52,116 @@ from .scupper_core import (
     HazardEntry,
     HazardKind,
     Header,
+    HistoryStep,
     Identity,
     Interpretation,
+    Listing,
+    Means,
     Mention,
     Missing,
+    NoteEvent,
+    OpeningKind,
     Part,
     PhotoAbout,
+    RoofWarning,
+    SameUnitOffer,
     Segment,
     Severity,
+    Side,
     Source,
     SpokenFinding,
     SpokenFollowUp,
     SpokenHazard,
+    Stamp,
+    Summary,
     SurveyEntry,
     Upload,
+    Waiting,
 )
 
-__all__ = [name for name in dir() if name[0].isupper()]
+
+class Device(_Device):
+    """A store on this device, open for one person; closed at the end of a `with` block."""
+
+    @classmethod
+    def open(
+        cls,
+        folder: Union[str, os.PathLike[str]],
+        identity: Identity,
+        clock: Optional[Clock] = None,
+    ) -> Device:
+        """Opens the store in a folder, which is made if it is not there."""
+        made = super().open(pathlib.Path(folder), identity, clock)
+        return cls._uniffi_make_instance(made._uniffi_clone_handle())
+
+    def __enter__(self) -> Device:
+        return self
+
+    def __exit__(
+        self,
+        _kind: Optional[Type[BaseException]],
+        _error: Optional[BaseException],
+        _trace: Optional[TracebackType],
+    ) -> None:
+        self.shut()
 
 
-def _enter(self: Device) -> Device:
-    return self
-
-
-def _leave(self: Device, *_reason: object) -> None:
-    self.shut()
-
-
-Device.__enter__ = _enter  # type: ignore[attr-defined]
-Device.__exit__ = _leave  # type: ignore[attr-defined]
+__all__ = [
+    "AccessKind",
+    "Action",
+    "AirPointKind",
+    "Basis",
+    "CallbackError",
+    "Candidate",
+    "Certainty",
+    "ChangeListener",
+    "Clock",
+    "Component",
+    "Condition",
+    "Conflict",
+    "Device",
+    "Enrolled",
+    "EquipmentKind",
+    "Evidence",
+    "Exchanged",
+    "Fact",
+    "HazardEntry",
+    "HazardKind",
+    "Header",
+    "HistoryStep",
+    "Identity",
+    "Interpretation",
+    "Levelled",
+    "Listing",
+    "Means",
+    "Mention",
+    "Missing",
+    "Note",
+    "NoteEvent",
+    "NoteListener",
+    "Office",
+    "OpeningKind",
+    "Outcome",
+    "Part",
+    "PhotoAbout",
+    "RoofWarning",
+    "SameUnitOffer",
+    "ScupperError",
+    "Segment",
+    "SentPhotos",
+    "Severity",
+    "Side",
+    "Source",
+    "SpokenFinding",
+    "SpokenFollowUp",
+    "SpokenHazard",
+    "Stamp",
+    "Stopper",
+    "Summary",
+    "Survey",
+    "SurveyEntry",
+    "Upload",
+    "UploadListener",
+    "Waiting",
+    "enrol",
+]

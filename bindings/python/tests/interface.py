@@ -5,11 +5,11 @@ import ast
 import pathlib
 
 
-def _arguments(function):
+def _arguments(function, first=1):
     arguments = function.args
-    spread = arguments.args[1:] + arguments.kwonlyargs
+    spread = arguments.args[first:] + arguments.kwonlyargs
     defaults = [None] * (len(arguments.args) - len(arguments.defaults)) + arguments.defaults
-    optional = defaults[1:] + arguments.kw_defaults
+    optional = defaults[first:] + arguments.kw_defaults
     return ", ".join(
         f"{a.arg}: {_plain(a.annotation)}" + ("?" if default is not None else "")
         for a, default in zip(spread, optional)
@@ -33,11 +33,14 @@ def _class(node):
                 yield f"{node.name} = {item.targets[0].id}"
         return
     for item in node.body:
-        if isinstance(item, ast.ClassDef):
+        if isinstance(item, ast.ClassDef) and item.decorator_list:
+            (made,) = [call for call in item.body if getattr(call, "name", "") == "__init__"]
+            yield f"{node.name} = {item.name}({_arguments(made)})"
+        elif isinstance(item, ast.ClassDef):
             yield f"{node.name} ! {item.name}"
         if isinstance(item, (ast.FunctionDef, ast.AsyncFunctionDef)):
             made = item.name == "__init__" and not item.args.kwarg
-            if made or not item.name.startswith("_"):
+            if made or not item.name.startswith(("_", "is_")):
                 name = "(new)" if made else item.name
                 yield f"{node.name}.{name}({_arguments(item)}) -> {_plain(item.returns)}"
 
@@ -47,6 +50,8 @@ def lines(folder):
     found = set()
     for name in ("scupper.py", "scupper_core.py"):
         for node in ast.parse((pathlib.Path(folder) / name).read_text()).body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith(("_", "uniffi")):
+                found.add(f"{node.name}({_arguments(node, first=0)}) -> {_plain(node.returns)}")
             public = isinstance(node, ast.ClassDef) and not node.name.startswith("_Uniffi")
             if public and not node.name.endswith(("Protocol", "Impl", "InternalError")):
                 found.update(_class(node))

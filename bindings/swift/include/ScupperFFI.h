@@ -250,6 +250,27 @@ typedef void (*UniffiCallbackInterfaceClockMethod0)(uint64_t, RustBuffer* _Nonnu
     );
 
 #endif
+#ifndef UNIFFI_FFIDEF_CALLBACK_INTERFACE_CHANGE_LISTENER_METHOD0
+#define UNIFFI_FFIDEF_CALLBACK_INTERFACE_CHANGE_LISTENER_METHOD0
+typedef void (*UniffiCallbackInterfaceChangeListenerMethod0)(uint64_t, RustBuffer, void* _Nonnull, 
+        RustCallStatus *_Nonnull uniffiCallStatus
+    );
+
+#endif
+#ifndef UNIFFI_FFIDEF_CALLBACK_INTERFACE_NOTE_LISTENER_METHOD0
+#define UNIFFI_FFIDEF_CALLBACK_INTERFACE_NOTE_LISTENER_METHOD0
+typedef void (*UniffiCallbackInterfaceNoteListenerMethod0)(uint64_t, RustBuffer, void* _Nonnull, 
+        RustCallStatus *_Nonnull uniffiCallStatus
+    );
+
+#endif
+#ifndef UNIFFI_FFIDEF_CALLBACK_INTERFACE_UPLOAD_LISTENER_METHOD0
+#define UNIFFI_FFIDEF_CALLBACK_INTERFACE_UPLOAD_LISTENER_METHOD0
+typedef void (*UniffiCallbackInterfaceUploadListenerMethod0)(uint64_t, RustBuffer, RustBuffer, uint64_t, uint64_t, void* _Nonnull, 
+        RustCallStatus *_Nonnull uniffiCallStatus
+    );
+
+#endif
 #ifndef UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_CLOCK
 #define UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_CLOCK
 typedef struct UniffiVTableCallbackInterfaceClock {
@@ -257,6 +278,33 @@ typedef struct UniffiVTableCallbackInterfaceClock {
     UniffiCallbackInterfaceClone _Nonnull uniffiClone;
     UniffiCallbackInterfaceClockMethod0 _Nonnull now;
 } UniffiVTableCallbackInterfaceClock;
+
+#endif
+#ifndef UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_CHANGE_LISTENER
+#define UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_CHANGE_LISTENER
+typedef struct UniffiVTableCallbackInterfaceChangeListener {
+    UniffiCallbackInterfaceFree _Nonnull uniffiFree;
+    UniffiCallbackInterfaceClone _Nonnull uniffiClone;
+    UniffiCallbackInterfaceChangeListenerMethod0 _Nonnull changed;
+} UniffiVTableCallbackInterfaceChangeListener;
+
+#endif
+#ifndef UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_NOTE_LISTENER
+#define UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_NOTE_LISTENER
+typedef struct UniffiVTableCallbackInterfaceNoteListener {
+    UniffiCallbackInterfaceFree _Nonnull uniffiFree;
+    UniffiCallbackInterfaceClone _Nonnull uniffiClone;
+    UniffiCallbackInterfaceNoteListenerMethod0 _Nonnull heard;
+} UniffiVTableCallbackInterfaceNoteListener;
+
+#endif
+#ifndef UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_UPLOAD_LISTENER
+#define UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_UPLOAD_LISTENER
+typedef struct UniffiVTableCallbackInterfaceUploadListener {
+    UniffiCallbackInterfaceFree _Nonnull uniffiFree;
+    UniffiCallbackInterfaceClone _Nonnull uniffiClone;
+    UniffiCallbackInterfaceUploadListenerMethod0 _Nonnull sent;
+} UniffiVTableCallbackInterfaceUploadListener;
 
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_CLOCK
@@ -304,6 +352,11 @@ uint64_t uniffi_scupper_fn_method_device_create_survey(uint64_t ptr, RustBuffer 
 uint64_t uniffi_scupper_fn_method_device_join_survey(uint64_t ptr, RustBuffer id, RustCallStatus *_Nonnull out_status
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_LISTEN
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_LISTEN
+void uniffi_scupper_fn_method_device_listen(uint64_t ptr, RustBuffer listener, RustCallStatus *_Nonnull out_status
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_NEXT_UPLOAD
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_NEXT_UPLOAD
 RustBuffer uniffi_scupper_fn_method_device_next_upload(uint64_t ptr, RustCallStatus *_Nonnull out_status
@@ -326,12 +379,77 @@ uint64_t uniffi_scupper_fn_method_device_survey(uint64_t ptr, RustBuffer id, Rus
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_SURVEYS
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_SURVEYS
-RustBuffer uniffi_scupper_fn_method_device_surveys(uint64_t ptr, RustCallStatus *_Nonnull out_status
+RustBuffer uniffi_scupper_fn_method_device_surveys(uint64_t ptr, RustBuffer after, RustBuffer most, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_UPLOAD_RESULT
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_UPLOAD_RESULT
 void uniffi_scupper_fn_method_device_upload_result(uint64_t ptr, RustBuffer hash, RustBuffer part, int8_t whole, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_UPLOADS_WAITING
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_UPLOADS_WAITING
+RustBuffer uniffi_scupper_fn_method_device_uploads_waiting(uint64_t ptr, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_CHANGELISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_CHANGELISTENER
+uint64_t uniffi_scupper_fn_clone_changelistener(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_CHANGELISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_CHANGELISTENER
+void uniffi_scupper_fn_free_changelistener(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_INIT_CALLBACK_VTABLE_CHANGELISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_INIT_CALLBACK_VTABLE_CHANGELISTENER
+void uniffi_scupper_fn_init_callback_vtable_changelistener(const UniffiVTableCallbackInterfaceChangeListener* _Nonnull vtable
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_CHANGELISTENER_CHANGED
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_CHANGELISTENER_CHANGED
+void uniffi_scupper_fn_method_changelistener_changed(uint64_t ptr, RustBuffer survey_id, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_NOTELISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_NOTELISTENER
+uint64_t uniffi_scupper_fn_clone_notelistener(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_NOTELISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_NOTELISTENER
+void uniffi_scupper_fn_free_notelistener(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_INIT_CALLBACK_VTABLE_NOTELISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_INIT_CALLBACK_VTABLE_NOTELISTENER
+void uniffi_scupper_fn_init_callback_vtable_notelistener(const UniffiVTableCallbackInterfaceNoteListener* _Nonnull vtable
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_NOTELISTENER_HEARD
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_NOTELISTENER_HEARD
+void uniffi_scupper_fn_method_notelistener_heard(uint64_t ptr, RustBuffer event, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_UPLOADLISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_UPLOADLISTENER
+uint64_t uniffi_scupper_fn_clone_uploadlistener(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_UPLOADLISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_UPLOADLISTENER
+void uniffi_scupper_fn_free_uploadlistener(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_INIT_CALLBACK_VTABLE_UPLOADLISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_INIT_CALLBACK_VTABLE_UPLOADLISTENER
+void uniffi_scupper_fn_init_callback_vtable_uploadlistener(const UniffiVTableCallbackInterfaceUploadListener* _Nonnull vtable
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_UPLOADLISTENER_SENT
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_UPLOADLISTENER_SENT
+void uniffi_scupper_fn_method_uploadlistener_sent(uint64_t ptr, RustBuffer hash, RustBuffer part, uint64_t bytes, uint64_t of, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_NOTE
@@ -359,9 +477,65 @@ RustBuffer uniffi_scupper_fn_method_note_hear(uint64_t ptr, RustBuffer segment, 
 RustBuffer uniffi_scupper_fn_method_note_id(uint64_t ptr, RustCallStatus *_Nonnull out_status
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_NOTE_LISTEN
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_NOTE_LISTEN
+void uniffi_scupper_fn_method_note_listen(uint64_t ptr, RustBuffer listener, RustCallStatus *_Nonnull out_status
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_NOTE_SURVEY_ID
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_NOTE_SURVEY_ID
 RustBuffer uniffi_scupper_fn_method_note_survey_id(uint64_t ptr, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_OFFICE
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_OFFICE
+uint64_t uniffi_scupper_fn_clone_office(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_OFFICE
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_OFFICE
+void uniffi_scupper_fn_free_office(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CONSTRUCTOR_OFFICE_AT
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CONSTRUCTOR_OFFICE_AT
+uint64_t uniffi_scupper_fn_constructor_office_at(RustBuffer server, RustBuffer token, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_EXCHANGE
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_EXCHANGE
+RustBuffer uniffi_scupper_fn_method_office_exchange(uint64_t ptr, uint64_t survey, RustBuffer stopper, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_READ
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_READ
+RustBuffer uniffi_scupper_fn_method_office_read(uint64_t ptr, RustBuffer path, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_SEND_PHOTOS
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_SEND_PHOTOS
+RustBuffer uniffi_scupper_fn_method_office_send_photos(uint64_t ptr, uint64_t device, RustBuffer listener, RustBuffer stopper, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_STOPPER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_STOPPER
+uint64_t uniffi_scupper_fn_clone_stopper(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_STOPPER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_STOPPER
+void uniffi_scupper_fn_free_stopper(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CONSTRUCTOR_STOPPER_NEW
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CONSTRUCTOR_STOPPER_NEW
+uint64_t uniffi_scupper_fn_constructor_stopper_new(RustCallStatus *_Nonnull out_status
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_STOPPER_STOP
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_STOPPER_STOP
+void uniffi_scupper_fn_method_stopper_stop(uint64_t ptr, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_SURVEY
@@ -434,9 +608,14 @@ RustBuffer uniffi_scupper_fn_method_survey_dictate_transcript(uint64_t ptr, Rust
 void uniffi_scupper_fn_method_survey_enter_plan(uint64_t ptr, RustBuffer survey, RustCallStatus *_Nonnull out_status
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ENTRIES
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_ENTRIES
+RustBuffer uniffi_scupper_fn_method_survey_entries(uint64_t ptr, RustBuffer of, RustBuffer after, RustBuffer most, RustCallStatus *_Nonnull out_status
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_HAZARDS
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_HAZARDS
-RustBuffer uniffi_scupper_fn_method_survey_hazards(uint64_t ptr, RustBuffer at, RustCallStatus *_Nonnull out_status
+RustBuffer uniffi_scupper_fn_method_survey_hazards(uint64_t ptr, RustBuffer at, uint64_t skip, RustBuffer most, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_HISTORY
@@ -461,7 +640,7 @@ void uniffi_scupper_fn_method_survey_keep_units_apart(uint64_t ptr, RustBuffer o
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_MISSING
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_MISSING
-RustBuffer uniffi_scupper_fn_method_survey_missing(uint64_t ptr, RustCallStatus *_Nonnull out_status
+RustBuffer uniffi_scupper_fn_method_survey_missing(uint64_t ptr, uint64_t skip, RustBuffer most, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_PREPARE_EXCHANGE
@@ -517,6 +696,11 @@ void uniffi_scupper_fn_method_survey_unjoin_unit(uint64_t ptr, RustBuffer other,
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_WITHDRAW
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_WITHDRAW
 void uniffi_scupper_fn_method_survey_withdraw(uint64_t ptr, RustBuffer about, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FUNC_ENROL
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FUNC_ENROL
+RustBuffer uniffi_scupper_fn_func_enrol(RustBuffer server, RustBuffer code, RustBuffer device_id, RustBuffer device_name, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_FFI_SCUPPER_RUSTBUFFER_ALLOC
@@ -779,6 +963,12 @@ void ffi_scupper_rust_future_free_void(uint64_t handle
 void ffi_scupper_rust_future_complete_void(uint64_t handle, RustCallStatus *_Nonnull out_status
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_FUNC_ENROL
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_FUNC_ENROL
+uint16_t uniffi_scupper_checksum_func_enrol(void
+    
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_CLOCK_NOW
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_CLOCK_NOW
 uint16_t uniffi_scupper_checksum_method_clock_now(void
@@ -794,6 +984,12 @@ uint16_t uniffi_scupper_checksum_method_device_create_survey(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_JOIN_SURVEY
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_JOIN_SURVEY
 uint16_t uniffi_scupper_checksum_method_device_join_survey(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_LISTEN
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_LISTEN
+uint16_t uniffi_scupper_checksum_method_device_listen(void
     
 );
 #endif
@@ -833,6 +1029,30 @@ uint16_t uniffi_scupper_checksum_method_device_upload_result(void
     
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_UPLOADS_WAITING
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_UPLOADS_WAITING
+uint16_t uniffi_scupper_checksum_method_device_uploads_waiting(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_CHANGELISTENER_CHANGED
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_CHANGELISTENER_CHANGED
+uint16_t uniffi_scupper_checksum_method_changelistener_changed(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_NOTELISTENER_HEARD
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_NOTELISTENER_HEARD
+uint16_t uniffi_scupper_checksum_method_notelistener_heard(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_UPLOADLISTENER_SENT
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_UPLOADLISTENER_SENT
+uint16_t uniffi_scupper_checksum_method_uploadlistener_sent(void
+    
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_NOTE_END
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_NOTE_END
 uint16_t uniffi_scupper_checksum_method_note_end(void
@@ -851,9 +1071,39 @@ uint16_t uniffi_scupper_checksum_method_note_id(void
     
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_NOTE_LISTEN
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_NOTE_LISTEN
+uint16_t uniffi_scupper_checksum_method_note_listen(void
+    
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_NOTE_SURVEY_ID
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_NOTE_SURVEY_ID
 uint16_t uniffi_scupper_checksum_method_note_survey_id(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_EXCHANGE
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_EXCHANGE
+uint16_t uniffi_scupper_checksum_method_office_exchange(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_READ
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_READ
+uint16_t uniffi_scupper_checksum_method_office_read(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_SEND_PHOTOS
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_SEND_PHOTOS
+uint16_t uniffi_scupper_checksum_method_office_send_photos(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_STOPPER_STOP
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_STOPPER_STOP
+uint16_t uniffi_scupper_checksum_method_stopper_stop(void
     
 );
 #endif
@@ -926,6 +1176,12 @@ uint16_t uniffi_scupper_checksum_method_survey_dictate_transcript(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ENTER_PLAN
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ENTER_PLAN
 uint16_t uniffi_scupper_checksum_method_survey_enter_plan(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ENTRIES
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_SURVEY_ENTRIES
+uint16_t uniffi_scupper_checksum_method_survey_entries(void
     
 );
 #endif
@@ -1034,6 +1290,18 @@ uint16_t uniffi_scupper_checksum_method_survey_withdraw(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_DEVICE_OPEN
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_DEVICE_OPEN
 uint16_t uniffi_scupper_checksum_constructor_device_open(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_OFFICE_AT
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_OFFICE_AT
+uint16_t uniffi_scupper_checksum_constructor_office_at(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_STOPPER_NEW
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_STOPPER_NEW
+uint16_t uniffi_scupper_checksum_constructor_stopper_new(void
     
 );
 #endif

@@ -8,6 +8,7 @@ mod asked;
 mod controls;
 mod hazards;
 mod missing;
+mod odd;
 mod place;
 mod register;
 mod roofs;
@@ -20,6 +21,7 @@ mod laws;
 #[cfg(test)]
 mod tests;
 
+pub use odd::{OddValue, odd_values, read_off};
 pub use types::{Assessment, Check, HazardEntry, Missing, RegisterRow};
 pub use watch::{RoofWarning, Watch, Whereabouts, line as warning_line};
 

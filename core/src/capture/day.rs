@@ -1,19 +1,18 @@
-//! The device's day on the roof: surveys, dictation, edits, photos.
+//! The device's day on the roof: surveys opened and edited, each change kept before it counts.
 
+use super::dictating::Spoken;
 use super::durable;
 use super::error::CaptureError;
 use crate::document::{
     Actor, Change, Conflict, DocumentError, Edit, HistoryStep, IdClock, Ids, SameUnitOffer, Stamp,
     SurveyDoc, Table,
 };
-use crate::photo;
-use crate::store::{PhotoMeta, Store, SurveyEntry};
+use crate::store::Store;
 use crate::survey::{SITE, Survey};
 use chrono::{DateTime, FixedOffset};
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
-use std::fs;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// Clock and randomness of the device.
@@ -34,21 +33,6 @@ pub struct Identity {
     pub author: String,
 }
 
-/// What a photo shows.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
-pub struct PhotoAbout {
-    /// Tag of the unit, `site`, or none.
-    #[cfg_attr(feature = "uniffi", uniffi(default))]
-    pub about: Option<String>,
-    /// Caption in free words.
-    #[cfg_attr(feature = "uniffi", uniffi(default))]
-    pub caption: Option<String>,
-    /// A JPEG of the same picture, for types that are not read here, such as HEIC.
-    #[cfg_attr(feature = "uniffi", uniffi(default))]
-    pub preview: Option<Vec<u8>>,
-}
-
 /// One device's day. One at a time may have a store open.
 pub struct Capture {
     pub(super) store: Store,
@@ -56,9 +40,11 @@ pub struct Capture {
     surroundings: Box<dyn Surroundings>,
     ids: IdClock,
     docs: BTreeMap<String, SurveyDoc>,
+    changed: BTreeSet<String>,
+    /// Notes being spoken, by id.
+    pub(super) spoken: BTreeMap<String, Spoken>,
     /// What the bearer was warned of where they are, by survey.
     pub(super) watches: BTreeMap<String, crate::assess::Watch>,
-    pub(super) photo_limits: photo::Limits,
     pub(super) put_off: Vec<(String, crate::store::Part)>,
 }
 
@@ -91,8 +77,9 @@ impl Capture {
             surroundings,
             ids: IdClock::default(),
             docs: BTreeMap::new(),
+            changed: BTreeSet::new(),
+            spoken: BTreeMap::new(),
             watches: BTreeMap::new(),
-            photo_limits: photo::Limits::default(),
             put_off: Vec::new(),
         }
     }
@@ -100,19 +87,6 @@ impl Capture {
     /// The store.
     pub fn store(&self) -> &Store {
         &self.store
-    }
-
-    /// The surveys on this device, by id, each with what a list shows of it.
-    pub fn surveys(&self) -> Result<Vec<SurveyEntry>, CaptureError> {
-        let mut entries = self.store.surveys()?;
-        for entry in entries.iter_mut().filter(|entry| entry.summary.is_empty()) {
-            // Kept by an earlier version or only just begun: read from the document once.
-            let actor = Actor::of_device(&self.identity.device_id, Default::default());
-            if let Ok(Some(loaded)) = durable::load(&self.store, &entry.id, actor) {
-                entry.summary = durable::summary(&loaded.doc);
-            }
-        }
-        Ok(entries)
     }
 
     /// Begins a new survey and returns its id.
@@ -129,6 +103,7 @@ impl Capture {
         let actor = self.actor();
         let doc = durable::create(&self.store, survey_id, actor)?;
         self.docs.insert(survey_id.to_owned(), doc);
+        self.changed.insert(survey_id.to_owned());
         Ok(())
     }
 
@@ -205,56 +180,6 @@ impl Capture {
         self.change(survey_id, |doc, stamp, ids| doc.import(stamp, survey, ids))
     }
 
-    /// Takes a photo in from a file and returns the id of its entry.
-    pub fn take_photo_file(
-        &mut self,
-        survey_id: &str,
-        path: &Path,
-        about: PhotoAbout,
-    ) -> Result<String, CaptureError> {
-        let unreadable = |problem: String| CaptureError::File {
-            path: path.display().to_string(),
-            problem,
-        };
-        let size = fs::metadata(path)
-            .map_err(|e| unreadable(e.to_string()))?
-            .len();
-        if size > self.photo_limits.bytes {
-            return Err(photo::PhotoError::TooManyBytes {
-                bytes: size,
-                most: self.photo_limits.bytes,
-            }
-            .into());
-        }
-        let original = fs::read(path).map_err(|e| unreadable(e.to_string()))?;
-        self.take_photo(survey_id, &original, about)
-    }
-
-    /// Takes a photo in and returns the id of its entry.
-    pub fn take_photo(
-        &mut self,
-        survey_id: &str,
-        original: &[u8],
-        about: PhotoAbout,
-    ) -> Result<String, CaptureError> {
-        self.doc(survey_id)?;
-        let taken = photo::intake(original, about.preview.as_deref(), self.photo_limits)?;
-        let mut entry = taken.photo;
-        let meta = PhotoMeta {
-            hash: entry.hash.clone(),
-            media_type: entry.media_type.clone(),
-            bytes: entry.bytes,
-        };
-        let thumbnail = taken.thumbnail.as_deref();
-        self.store
-            .put_photo(survey_id, &meta, original, thumbnail)?;
-        entry.author = Some(self.identity.author.clone());
-        entry.taken_at = entry.taken_at.or_else(|| Some(self.surroundings.now()));
-        entry.about = about.about;
-        entry.caption = about.caption;
-        self.add(survey_id, Table::Photos, json!(entry))
-    }
-
     /// The document of a survey, loaded if it is not.
     pub(super) fn doc(&mut self, survey_id: &str) -> Result<&mut SurveyDoc, CaptureError> {
         let actor = self.actor();
@@ -289,7 +214,19 @@ impl Capture {
     /// Keeps changes of an open document; if that fails, drops the document, which is ahead of
     /// the disk.
     fn keep(&mut self, survey_id: &str, changes: &[Change]) -> Result<(), CaptureError> {
+        if !changes.is_empty() {
+            self.changed.insert(survey_id.to_owned());
+        }
         self.keep_with(survey_id, |store, doc| durable::keep(store, doc, changes))
+    }
+
+    /// Surveys that changed since this was asked last, by the device's own hand or an exchange.
+    pub fn take_changed(&mut self) -> BTreeSet<String> {
+        std::mem::take(&mut self.changed)
+    }
+
+    pub(super) fn mark_changed(&mut self, survey_id: &str) {
+        self.changed.insert(survey_id.to_owned());
     }
 
     pub(super) fn keep_with(

@@ -1,14 +1,16 @@
 //! Speaking into the survey, and being warned: notes, hazards, what is still missing.
 //!
 //! A note spoken hands-free is kept word by word as it comes, so that a battery that dies in the
-//! middle of it costs nothing that was heard.
+//! middle of it costs nothing that was heard. Its conversation is a [`Session`], begun anew from
+//! the kept words after a restart.
 
 use super::day::Capture;
 use super::error::CaptureError;
 use crate::assess::{self, AssessOptions, HazardEntry, Missing, RoofWarning, Whereabouts};
-use crate::dictation::{Lexicon, interpret_among};
+use crate::dictation::{Event, Lexicon, Session, interpret_among};
+use crate::document::Edit;
 use crate::survey::Survey;
-use crate::survey::spoken::{Interpretation, Mention, Segment, Transcript};
+use crate::survey::spoken::{Fact, Interpretation, Mention, Segment, Transcript};
 
 /// A note that is being spoken, or was when the device went down.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +19,38 @@ pub struct OpenNote {
     pub survey_id: String,
     /// What was heard so far.
     pub transcript: Transcript,
+}
+
+/// What the device has to say to what it heard.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Heard {
+    /// What is new, to be spoken and shown.
+    pub events: Vec<Event>,
+    /// What the note is understood to say so far.
+    pub so_far: Interpretation,
+}
+
+/// A note in the making.
+pub(super) struct Spoken {
+    survey_id: String,
+    session: Session<'static>,
+    /// Values that the speaker said are right.
+    right: Vec<Fact>,
+}
+
+impl Spoken {
+    fn hear(&mut self, segment: Segment) -> Vec<Event> {
+        let events = self.session.feed(segment);
+        for event in &events {
+            let Event::Confirmed { about, field } = event else {
+                continue;
+            };
+            let facts = self.session.interpretation().facts.iter();
+            let right = facts.filter(|fact| (&fact.about, &fact.field) == (about, field));
+            self.right.extend(right.cloned());
+        }
+        events
+    }
 }
 
 const OPEN: &str = "open-note/";
@@ -48,25 +82,68 @@ impl Capture {
         Ok(transcript.note_id)
     }
 
-    /// Adds what was just heard to a note that was begun. Kept when it returns what the note is
-    /// understood to say so far.
-    pub fn hear(
-        &mut self,
-        note_id: &str,
-        segment: Segment,
-    ) -> Result<Interpretation, CaptureError> {
-        let mut open = self.open_note(note_id)?;
-        open.transcript.segments.push(segment);
-        self.keep_open(&open.survey_id, &open.transcript)?;
-        Ok(understand(&self.survey(&open.survey_id)?, &open.transcript))
+    /// Adds what was just heard to a note that was begun; kept when it returns. Returns what there
+    /// is to say to it.
+    pub fn hear(&mut self, note_id: &str, segment: Segment) -> Result<Heard, CaptureError> {
+        // Taken out until it is kept: a note that is ahead of the disk is read from it anew.
+        let mut spoken = self.spoken(note_id)?;
+        let known = mentions(&self.survey(&spoken.survey_id)?);
+        spoken.session.know(&known);
+        let events = spoken.hear(segment);
+        self.keep_open(&spoken.survey_id, spoken.session.transcript())?;
+        let so_far = spoken.session.interpretation().clone();
+        self.spoken.insert(note_id.to_owned(), spoken);
+        Ok(Heard { events, so_far })
     }
 
-    /// Ends a note and enters it into the survey.
+    /// Ends a note and enters it into the survey. What its speaker said is right is confirmed.
     pub fn end_note(&mut self, note_id: &str) -> Result<Interpretation, CaptureError> {
-        let open = self.open_note(note_id)?;
-        let heard = self.dictate(&open.survey_id, &open.transcript)?;
+        let spoken = self.spoken(note_id)?;
+        let heard = self.dictate(&spoken.survey_id, spoken.session.transcript())?;
+        self.confirm_spoken(note_id, &spoken)?;
         self.store.forget_fact(&format!("{OPEN}{note_id}"))?;
         Ok(heard)
+    }
+
+    /// Takes a note in the making out of memory, or reads it from the disk.
+    fn spoken(&mut self, note_id: &str) -> Result<Spoken, CaptureError> {
+        if let Some(spoken) = self.spoken.remove(note_id) {
+            return Ok(spoken);
+        }
+        let OpenNote {
+            survey_id,
+            mut transcript,
+        } = self.open_note(note_id)?;
+        let segments = std::mem::take(&mut transcript.segments);
+        let mut spoken = Spoken {
+            session: Session::of(transcript, Lexicon::builtin()),
+            right: Vec::new(),
+            survey_id,
+        };
+        let known = mentions(&self.survey(&spoken.survey_id)?);
+        spoken.session.know(&known);
+        for segment in segments {
+            spoken.hear(segment);
+        }
+        Ok(spoken)
+    }
+
+    fn confirm_spoken(&mut self, note_id: &str, spoken: &Spoken) -> Result<(), CaptureError> {
+        let me = self.identity.author.clone();
+        let drafts = self.survey(&spoken.survey_id)?.drafts.into_iter();
+        let waiting = drafts.filter(|draft| {
+            draft.origin.note_id.as_deref() == Some(note_id)
+                && !draft.origin.confirmed_by.contains(&me)
+                && spoken.right.iter().any(|fact| {
+                    (&fact.about, &fact.field, &fact.value)
+                        == (&draft.about, &draft.field, &draft.value)
+                })
+        });
+        let waiting: Vec<String> = waiting.map(|draft| draft.id).collect();
+        for id in waiting {
+            self.edit(&spoken.survey_id, Edit::Confirm { id })?;
+        }
+        Ok(())
     }
 
     /// Notes that were begun and not ended, oldest first.
@@ -132,13 +209,17 @@ impl Capture {
 
 /// What a note says, given the units that the survey knows.
 pub fn understand(survey: &Survey, transcript: &Transcript) -> Interpretation {
-    let known = survey.equipment.iter().map(|unit| Mention {
+    interpret_among(transcript, Lexicon::builtin(), &mentions(survey))
+}
+
+/// The units that the survey knows, as dictation speaks of them.
+fn mentions(survey: &Survey) -> Vec<Mention> {
+    let units = survey.equipment.iter().map(|unit| Mention {
         tag: unit.tag.clone(),
         kind: unit.kind,
         number: number(&unit.tag),
     });
-    let known: Vec<Mention> = known.collect();
-    interpret_among(transcript, Lexicon::builtin(), &known)
+    units.collect()
 }
 
 /// The number at the end of a tag.

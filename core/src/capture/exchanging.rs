@@ -55,6 +55,9 @@ impl Capture {
             }
             other => other?,
         };
+        if !accepted.fresh.is_empty() {
+            self.mark_changed(survey_id);
+        }
         let (name, known) = (shared_name(survey_id), accepted.shared.encode()?);
         self.keep_with(survey_id, |store, doc| {
             durable::keep_shared(store, doc, &accepted.fresh, (&name, &known))

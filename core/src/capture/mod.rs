@@ -10,14 +10,20 @@ pub mod durable;
 mod error;
 mod exchanging;
 mod invitation;
+mod listing;
+mod photographing;
 mod uploading;
 
-pub use day::{Capture, Identity, PhotoAbout, Surroundings};
-pub use dictating::{OpenNote, understand};
+pub use day::{Capture, Identity, Surroundings};
+pub use dictating::{Heard, OpenNote, understand};
 pub use error::CaptureError;
 pub use exchanging::Exchanged;
 pub use invitation::Invitation;
-pub use uploading::{CONTENT_HEADER, Header, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER, Upload};
+pub use listing::{Listing, Page, SurveyEntry};
+pub use photographing::{PhotoAbout, Picture, read_picture};
+pub use uploading::{
+    CONTENT_HEADER, Header, PART_HEADER, PHOTO_HEADER, SURVEY_HEADER, Upload, Waiting,
+};
 
 #[cfg(test)]
 mod tests;

@@ -2,12 +2,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use super::*;
+use crate::dictation::Event;
 use crate::document::{Actor, Edit, Summary, Table};
 use crate::exchange::{self, Hashes, Limits, Request, SealKey};
 use crate::store::{Part, Store, StoreError, UploadHead};
 use crate::survey::spoken::Segment;
 use chrono::{DateTime, FixedOffset, TimeDelta};
 use serde_json::json;
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 use tempfile::TempDir;
@@ -289,9 +291,7 @@ fn a_list_names_its_surveys_and_tells_when_they_last_changed() {
     let mut ana = phone(&home, "ana", 1);
     let mut ben = phone(&dir.path().join("ben"), "ben", 2);
     let survey = ana.create_survey("Ovens").unwrap();
-    let listed = |phone: &Capture| -> Summary {
-        serde_json::from_str(&phone.surveys().unwrap()[0].summary).unwrap()
-    };
+    let listed = |phone: &Capture| phone.surveys(Page::default()).unwrap()[0].summary.clone();
     assert_eq!(listed(&ana).name, "Ovens");
     office.level(&mut ana, &survey);
     ben.join_survey(&survey).unwrap();
@@ -344,4 +344,84 @@ fn a_photo_that_finds_no_room_is_refused_and_leaves_nothing() {
     ana.take_photo(&survey, &shot, PhotoAbout::default())
         .unwrap();
     assert_eq!(ana.survey(&survey).unwrap().photos.len(), 1);
+}
+
+/// What the session says, and what of it was confirmed, is the same after the phone went down.
+#[test]
+fn a_value_said_to_be_right_is_confirmed_even_over_a_restart() {
+    let dir = TempDir::new().unwrap();
+    let home = dir.path().join("ana");
+    let mut ana = phone(&home, "ana", 1);
+    let survey = ana.create_survey("Ovens").unwrap();
+    let said = |text: &str| Segment {
+        text: text.to_owned(),
+        ..Segment::default()
+    };
+    ana.take_changed();
+    let note = ana.begin_note(&survey).unwrap();
+    let heard = ana.hear(&note, said("unit two MCA 24 MOCP 30")).unwrap();
+    let asked = heard.events.iter().find_map(|event| match event {
+        Event::Question { field, .. } => Some(field.clone()),
+        _ => None,
+    });
+    assert_eq!(asked.as_deref(), Some("nameplate.mca_a"));
+    assert!(ana.take_changed().is_empty(), "a note under way is no edit");
+    drop(ana);
+    let mut ana = phone(&home, "ana", 2);
+    let heard = ana.hear(&note, said("notebook right")).unwrap();
+    assert!(heard.events.contains(&Event::Confirmed {
+        about: "RTU-2".to_owned(),
+        field: "nameplate.mca_a".to_owned(),
+    }));
+    drop(ana);
+    let mut ana = phone(&home, "ana", 3);
+    ana.end_note(&note).unwrap();
+    assert_eq!(ana.take_changed(), BTreeSet::from([survey.clone()]));
+    let read = ana.survey(&survey).unwrap();
+    let confirmed: Vec<(&str, usize)> = read
+        .drafts
+        .iter()
+        .map(|draft| (draft.field.as_str(), draft.origin.confirmed_by.len()))
+        .collect();
+    assert_eq!(confirmed, [("nameplate.mca_a", 1), ("nameplate.mocp_a", 0)]);
+}
+
+#[test]
+fn lists_come_in_pages_that_others_entries_do_not_move() {
+    let dir = TempDir::new().unwrap();
+    let mut ana = phone(&dir.path().join("ana"), "ana", 1);
+    let survey = ana.create_survey("Ovens").unwrap();
+    for number in 1..=5 {
+        let unit = json!({"tag": format!("EF-{number}"), "kind": "exhaust_fan"});
+        ana.add(&survey, Table::Equipment, unit).unwrap();
+    }
+    let mut tags = Vec::new();
+    let mut after = None;
+    loop {
+        let page = Page {
+            after: after.as_deref(),
+            most: Some(2),
+        };
+        let entries = ana.entries(&survey, Listing::Equipment, page).unwrap();
+        let Some(last) = entries.last() else { break };
+        after = last["id"].as_str().map(str::to_owned);
+        tags.extend(
+            entries
+                .iter()
+                .map(|e| e["tag"].as_str().unwrap().to_owned()),
+        );
+    }
+    assert_eq!(tags, ["EF-1", "EF-2", "EF-3", "EF-4", "EF-5"]);
+    ana.create_survey("Mill").unwrap();
+    let first = ana
+        .surveys(Page {
+            after: None,
+            most: Some(1),
+        })
+        .unwrap();
+    let rest = Page {
+        after: Some(&first[0].id),
+        most: None,
+    };
+    assert_eq!(ana.surveys(rest).unwrap()[0].summary.name, "Mill");
 }

@@ -34,6 +34,16 @@ pub struct Header {
     pub value: String,
 }
 
+/// How much waits to be sent.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
+pub struct Waiting {
+    /// Photo files, thumbnails counted apart.
+    pub files: usize,
+    /// Bytes of the originals among them; a thumbnail has a few tens of thousands.
+    pub bytes: u64,
+}
+
 /// Header that names the photo: BLAKE3 of its original in hex.
 pub const PHOTO_HEADER: &str = "Scupper-Photo";
 /// Header that names the part: `thumbnail` or `original`.
@@ -49,15 +59,9 @@ impl Capture {
     pub fn next_upload(&self) -> Result<Option<Upload>, CaptureError> {
         let mut waiting: Vec<(bool, Part, u64, PhotoRow)> = Vec::new();
         for row in self.store.all_photos()? {
-            let mut wait = |part: Part, bytes: u64| {
+            for part in unsent(&row) {
                 let late = self.put_off.contains(&(row.meta.hash.clone(), part));
-                waiting.push((late, part, bytes, row.clone()));
-            };
-            if row.thumbnail.is_some() && !row.thumbnail_sent {
-                wait(Part::Thumbnail, 0);
-            }
-            if row.original_here && !row.original_sent {
-                wait(Part::Original, row.meta.bytes);
+                waiting.push((late, part, original_bytes(&row, part), row.clone()));
             }
         }
         waiting
@@ -68,6 +72,18 @@ impl Capture {
             }
         }
         Ok(None)
+    }
+
+    /// How much waits to be sent, for a line on the screen.
+    pub fn uploads_waiting(&self) -> Result<Waiting, CaptureError> {
+        let mut waiting = Waiting::default();
+        for row in self.store.all_photos()? {
+            for part in unsent(&row) {
+                waiting.files += 1;
+                waiting.bytes += original_bytes(&row, part);
+            }
+        }
+        Ok(waiting)
     }
 
     fn upload(&self, part: Part, row: &PhotoRow) -> Result<Option<Upload>, CaptureError> {
@@ -137,5 +153,23 @@ impl Capture {
             self.store.set_sent(hash, original, thumbnail)?;
         }
         Ok(())
+    }
+}
+
+/// The files of a photo that are here and not yet at the server.
+fn unsent(row: &PhotoRow) -> Vec<Part> {
+    let thumbnail = row.thumbnail.is_some() && !row.thumbnail_sent;
+    let original = row.original_here && !row.original_sent;
+    let parts = [(thumbnail, Part::Thumbnail), (original, Part::Original)];
+    parts
+        .into_iter()
+        .filter_map(|(unsent, part)| unsent.then_some(part))
+        .collect()
+}
+
+fn original_bytes(row: &PhotoRow, part: Part) -> u64 {
+    match part {
+        Part::Thumbnail => 0,
+        Part::Original => row.meta.bytes,
     }
 }

@@ -4,6 +4,7 @@ use super::lexicon::Lexicon;
 use super::lexicon::meaning::{Meaning, Role};
 use super::lexicon::trie::{UNKNOWN, Word};
 use super::numbers::{self, Number, Stream, codes};
+use super::slips;
 use super::tokens::{Gap, Token};
 use crate::survey::spoken::Evidence;
 
@@ -126,6 +127,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
         });
         at = next;
     }
+    slips::mend(&mut out, stream);
     out
 }
 
@@ -165,17 +167,17 @@ const TORN: usize = 4;
 const TAILS: [&str; 7] = ["or", "er", "her", "are", "ing", "ion", "ed"];
 
 /// The phrase that several words sound like. One of them at least must mean nothing here, and
-/// neither the first nor the last may be a word of grammar.
+/// neither the first nor the last may be a word of grammar; unless they name a unit by its number.
 fn heard(
     stream: Stream<'_>,
     at: usize,
     phrase: Option<(Meaning, usize)>,
 ) -> Option<(Meaning, usize)> {
     let taken = phrase.map_or(1, |(_, taken)| taken);
+    let numeral = |token: &Token| stream.lexicon.worth(token.word).numeral.is_some();
     let whole = |i: usize| {
         let token = stream.get(i)?;
-        let number =
-            token.literal().is_some() || stream.lexicon.worth(token.word).numeral.is_some();
+        let number = token.literal().is_some() || numeral(token);
         let letter = token.end - token.start == 1;
         (!number && !letter && (i == at || token.gap == Gap::Space)).then_some(token)
     };
@@ -189,31 +191,13 @@ fn heard(
         meaning.of_grammar() && !TAILS.iter().any(|word| stream.is(i, word))
     };
     let until = (at..at + TORN).take_while(|i| whole(*i).is_some()).count();
-    if taken >= until || grammar(at) {
-        return None;
-    }
-    (taken + 1..=until).rev().find_map(|n| {
-        let stray = (at..at + n).any(|i| !alone(i).of_trade() && !grammar(i));
-        if !stray || grammar(at + n - 1) {
-            return None;
-        }
+    let sound = |n: usize| {
         // Phrases are kept in the singular.
-        let last = at + n - 1;
-        let singular = |i: usize, word: &'_ str| -> bool {
-            i == last && word.len() > 3 && word.ends_with('s') && !word.ends_with("ss")
-        };
-        let words = stream
-            .tokens
-            .get(at..at + n)?
-            .iter()
-            .enumerate()
-            .map(|(i, t)| {
-                let word = stream.raw(t);
-                match singular(at + i, word) {
-                    true => word.get(..word.len() - 1).unwrap_or(word),
-                    false => word,
-                }
-            });
+        let words = stream.tokens.get(at..at + n)?.iter().enumerate();
+        let words = words.map(|(i, t)| match stream.raw(t) {
+            word if i + 1 == n => singular(word),
+            word => word,
+        });
         let meaning = stream.lexicon.sounds_like(words)?;
         Some((
             Meaning {
@@ -222,7 +206,32 @@ fn heard(
             },
             n,
         ))
+    };
+    // "condensing in it fourteen": a unit, for its number follows.
+    let numbered = |n: usize| {
+        let number = |t: &Token| t.literal().is_some() || numeral(t);
+        stream.get(at + n).is_some_and(number)
+    };
+    let unit = (2..=until)
+        .rev()
+        .filter(|n| numbered(*n) && phrase.is_none_or(|(m, taken)| m.kind.is_none() || taken < *n))
+        .find_map(|n| sound(n).filter(|(meaning, _)| meaning.kind.is_some()));
+    if unit.is_some() {
+        return unit;
+    }
+    if taken >= until || grammar(at) {
+        return None;
+    }
+    (taken + 1..=until).rev().find_map(|n| {
+        let stray = (at..at + n).any(|i| !alone(i).of_trade() && !grammar(i));
+        (stray && !grammar(at + n - 1)).then(|| sound(n)).flatten()
     })
+}
+
+/// A word without its plural, as phrases hold it.
+fn singular(word: &str) -> &str {
+    let plural = word.len() > 3 && word.ends_with('s') && !word.ends_with("ss");
+    word.get(..word.len() - usize::from(plural)).unwrap_or(word)
 }
 
 /// The bytes of a token range; where it crosses segments, those of the segment that holds

@@ -1,13 +1,14 @@
 //! From recogniser text to structured drafts with evidence.
 //!
 //! The pipeline, each stage one module: `tokens` cuts text into words; `lexicon` says what
-//! phrases mean; `items` matches phrases and reads `numbers`; `sentence` mutes what must not
-//! count (hearsay, conditionals, past repairs); `subjects` says which unit is meant; `facts`,
+//! phrases mean; `items` matches phrases and reads `numbers`; `sentence` and `aside` mute what must not
+//! count (hearsay, conditionals, past repairs, other places); `subjects` says which unit is meant; `facts`,
 //! `findings` and `notes` draft values, findings, hazards and follow-ups; `engine` folds
 //! sentences into output. Nothing here fails: what is not understood stays visible in
 //! `unparsed`. `docs/dictation.md` is the grammar.
 
 mod alternatives;
+mod aside;
 mod engine;
 mod facts;
 mod findings;
@@ -16,8 +17,11 @@ mod lexicon;
 mod notes;
 mod numbers;
 pub mod photos;
+#[cfg(test)]
+mod said;
 mod sentence;
 mod session;
+mod slips;
 mod subjects;
 #[cfg(test)]
 mod tests;

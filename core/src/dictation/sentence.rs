@@ -4,6 +4,7 @@
 //! their reach; hedges mark them. Reach is bounded, so that speech without any punctuation
 //! stays linear and one stray word cannot silence a whole note.
 
+use super::aside::{self, Aside, Told};
 use super::items::Item;
 use super::lexicon::meaning::{Field, Part, Role};
 use super::numbers::Stream;
@@ -21,20 +22,11 @@ pub(crate) enum Break {
     Hard,
 }
 
-/// Sentences that a paper being read goes on for, unless the speaker looks again.
-const PAPER: u8 = 4;
-
-/// Talk that is not of what is seen here, carried from sentence to sentence.
-#[derive(Debug, Clone, Copy, Default)]
-pub(crate) struct Aside {
-    /// About somewhere else.
-    pub(crate) away: bool,
-    /// Sentences left of a paper being read aloud.
-    pub(crate) paper: u8,
-}
-
 /// Furthest that a guard reaches, in items.
 const REACH: usize = 18;
+
+/// Furthest that one's own things are spoken of, in items.
+const OWN: usize = 6;
 
 /// A sentence being read.
 #[derive(Debug)]
@@ -54,7 +46,7 @@ pub(crate) struct Sentence<'a> {
     /// Parts that were told by a size or rating, by its last item, with its first.
     pub(crate) told: BTreeMap<usize, (Component, usize)>,
     /// The whole sentence is about somewhere else.
-    pub(crate) elsewhere: bool,
+    pub(crate) elsewhere: Told,
     /// A paper is being read aloud.
     reading: bool,
     /// The speaker looks again: "what I see".
@@ -76,12 +68,12 @@ impl<'a> Sentence<'a> {
             names: vec![false; n],
             beside: vec![None; n],
             told: BTreeMap::new(),
-            elsewhere: false,
+            elsewhere: Told::No,
             reading: false,
             seen: items.iter().any(|i| i.is(Role::Seen)),
         };
-        if before.away && made.stays_away() {
-            made.elsewhere = true;
+        if before.away > 0 && aside::stays(items, stream) {
+            made.elsewhere = Told::GoesOn;
             made.muted.fill(true);
         }
         if before.paper > 0 && !made.seen {
@@ -95,14 +87,7 @@ impl<'a> Sentence<'a> {
 
     /// What the next sentence is to know of this one, which came after `before`.
     pub(crate) fn aside(&self, before: Aside) -> Aside {
-        Aside {
-            away: self.elsewhere,
-            paper: match (self.reading, self.seen) {
-                (true, _) => PAPER,
-                (_, true) => 0,
-                _ => before.paper.saturating_sub(1),
-            },
-        }
+        before.after(self.elsewhere, self.reading, self.seen)
     }
 
     pub(crate) fn get(&self, at: usize) -> Option<&'a Item> {
@@ -179,22 +164,6 @@ impl<'a> Sentence<'a> {
         }
     }
 
-    fn stays_away(&self) -> bool {
-        // "Their unit ..."; "... over there" may stand further on.
-        let theirs =
-            |(at, i): (usize, &Item)| i.is(Role::Theirs) && (at < 2 || i.last - i.first > 1);
-        if self.items.iter().enumerate().take(6).any(theirs) {
-            return true;
-        }
-        let mut leading = self.items.iter().take(3);
-        let pronoun = leading.any(|i| i.any(&[Role::It, Role::ItIs]));
-        let named = self.items.iter().any(|i| {
-            i.meaning.kind.is_some()
-                || i.any(&[Role::This, Role::Next, Role::Back, Role::Site, Role::But])
-        });
-        pronoun && !named
-    }
-
     fn has_fault(&self, from: usize, to: usize) -> bool {
         self.items
             .get(from..to)
@@ -244,18 +213,41 @@ impl<'a> Sentence<'a> {
             let from = self.clause_start(at, Break::Soft);
             self.fill(from, end);
         }
+        if item.is(Role::Mine) {
+            // "the light on my hat is broken", "my tape is rusted".
+            let on = self.any(at.wrapping_sub(1), &[Role::At]);
+            let from = if on {
+                self.clause_start(at, Break::Soft)
+            } else {
+                at
+            };
+            let end = self.reach(at, |s, i| s.cut(i) == Break::Hard || i > at + OWN);
+            self.fill(from, end);
+        }
         // "the old disconnect was broken".
         let old = says(stream, item, "old") && self.was(at + 1, at + 8, stream);
         if old {
             let end = self.clause_end(at, Break::Soft);
             self.fill(at, end);
         }
+        // "the drain was clogged, I blew it out": what was is told, not seen.
+        if says_any(stream, item, &["was", "were", "had"]) && self.told_of(at) {
+            let from = self.clause_start(at, Break::Soft);
+            let end = self.clause_end(at, Break::Soft);
+            self.fill(from, end);
+        }
         if item.is(Role::Paper) {
             self.reading = true;
             self.fill(at, self.items.len());
         }
-        if item.is(Role::Elsewhere) {
-            self.elsewhere = true;
+        // "behind the billboard": only where something stands.
+        let before = at.wrapping_sub(1 + usize::from(self.role(at.wrapping_sub(1), Role::A)));
+        let landmark = self.role(before, Role::Near)
+            || self
+                .get(before)
+                .is_some_and(|b| says_any(stream, b, &["behind", "by", "beside", "past", "near"]));
+        if item.is(Role::Elsewhere) && !landmark {
+            self.elsewhere = Told::Begun;
             let from = at.saturating_sub(REACH);
             let end = self.reach(at, |s, i| {
                 s.role(i, Role::But)
@@ -277,6 +269,11 @@ impl<'a> Sentence<'a> {
         if item.is(Role::Past) && !dated || done {
             let mut from = self.clause_start(at, Break::Soft);
             let end = self.clause_end(at, Break::Soft);
+            // "the filters are not dirty somebody changed them": no further than who did it.
+            let by = (at.saturating_sub(3)..at)
+                .rev()
+                .find(|i| done && self.role(*i, Role::Person));
+            from = by.unwrap_or(from);
             // "coil dirty, cleaned the same day": what was found is dealt with.
             if done && from == at && at > 0 && item.gap == Gap::Comma {
                 let before = self.clause_start(at - 1, Break::Soft);
@@ -296,6 +293,15 @@ impl<'a> Sentence<'a> {
         if item.is(Role::Hedge) && !self.amount(at) {
             self.hedge(at);
         }
+    }
+
+    /// A condition right behind "was".
+    fn told_of(&self, at: usize) -> bool {
+        (at + 1..at + 4)
+            .take_while(|i| self.cut(*i) == Break::None)
+            .filter_map(|i| self.get(i))
+            .find(|i| !i.idle())
+            .is_some_and(|i| i.meaning.fault.is_some())
     }
 
     /// "was", "were" or "had" is among these items.

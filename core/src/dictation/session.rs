@@ -16,6 +16,7 @@ const READ_BACK_WORDS: usize = 11;
 
 /// What the session has to say after a segment.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Enum), uniffi(name = "NoteEvent"))]
 pub enum Event {
     /// A value was drafted, or changed.
     ValueSet {
@@ -40,8 +41,11 @@ pub enum Event {
         /// The draft in a few words.
         what: String,
     },
-    /// One line to speak, under twelve words.
-    ReadBack(String),
+    /// One line to speak.
+    ReadBack {
+        /// The line, under twelve words.
+        line: String,
+    },
     /// One question to speak; the next waits until this is answered or passed over.
     Question {
         /// Tag of the unit.
@@ -113,23 +117,36 @@ pub struct Session<'l> {
 impl<'l> Session<'l> {
     /// A new note; `known` are the units that the survey holds already.
     pub fn new(note_id: &str, known: &[Mention], lexicon: &'l Lexicon) -> Self {
+        let note = Transcript {
+            note_id: note_id.to_owned(),
+            author: None,
+            recorded_at: None,
+            segments: Vec::new(),
+        };
+        let mut session = Self::of(note, lexicon);
+        session.know(known);
+        session
+    }
+
+    /// The same of a note that has an author and a time already, and no words yet.
+    pub fn of(note: Transcript, lexicon: &'l Lexicon) -> Self {
         Self {
             lexicon,
-            known: known.to_vec(),
-            transcript: Transcript {
-                note_id: note_id.to_owned(),
-                author: None,
-                recorded_at: None,
-                segments: Vec::new(),
-            },
+            known: Vec::new(),
             heard: Interpretation {
-                note_id: note_id.to_owned(),
+                note_id: note.note_id.clone(),
                 ..Interpretation::default()
             },
+            transcript: note,
             asked: BTreeSet::new(),
             waiting: None,
             last_line: None,
         }
+    }
+
+    /// Tells which units the survey holds now; counts from the next segment on.
+    pub fn know(&mut self, known: &[Mention]) {
+        self.known = known.to_vec();
     }
 
     /// Takes a segment, in any order; one heard twice changes nothing. A segment with the times
@@ -226,11 +243,11 @@ impl<'l> Session<'l> {
     fn answer(&mut self, command: Option<Command>, at_ms: u64, events: &mut Vec<Event>) {
         match command {
             Some(Command::SayAgain) => {
-                events.extend(self.last_line.clone().map(Event::ReadBack));
+                let again = self.last_line.clone();
+                events.extend(again.map(|line| Event::ReadBack { line }));
             }
             Some(Command::MarkPhoto) => {
-                let about = self.heard.findings.last().map(|f| f.about.clone());
-                let about = self.heard.equipment.last().map(|m| m.tag.clone()).or(about);
+                let about = self.talked_of();
                 events.push(Event::MarkPhoto { about, at_ms });
             }
             Some(Command::Right) => {
@@ -253,6 +270,18 @@ impl<'l> Session<'l> {
         }
     }
 
+    /// The unit that the latest words are about.
+    fn talked_of(&self) -> Option<String> {
+        let facts = self.heard.facts.iter().map(|f| (f.evidence, &f.about));
+        let findings = self.heard.findings.iter().map(|f| (f.evidence, &f.about));
+        let said: Vec<_> = facts.chain(findings).collect();
+        let named = self.heard.equipment.last().map(|unit| &unit.tag);
+        // A unit that was only just named has nothing said of it yet.
+        let fresh = named.filter(|tag| said.iter().all(|(_, about)| about != tag));
+        let latest = said.iter().max_by_key(|(evidence, _)| *evidence);
+        fresh.or(latest.map(|(_, about)| *about)).cloned()
+    }
+
     /// Adds one read-back line, and one question if none is waiting.
     fn speak(&mut self, events: &mut Vec<Event>) {
         let mut line = Line::default();
@@ -270,7 +299,7 @@ impl<'l> Session<'l> {
         }
         if let Some(text) = line.finish() {
             self.last_line = Some(text.clone());
-            events.push(Event::ReadBack(text));
+            events.push(Event::ReadBack { line: text });
         }
         if self.waiting.is_some() {
             return;
@@ -419,6 +448,7 @@ impl Line {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use crate::survey::codes::EquipmentKind;
 
     fn segment(start: u64, text: &str) -> Segment {
         Segment {
@@ -443,7 +473,7 @@ mod tests {
         let lines: Vec<&String> = events
             .iter()
             .filter_map(|e| match e {
-                Event::ReadBack(l) => Some(l),
+                Event::ReadBack { line } => Some(line),
                 _ => None,
             })
             .collect();
@@ -460,6 +490,31 @@ mod tests {
         session.feed(segment(1000, "cracked"));
         assert_eq!(session.feed(segment(1000, "cracked")), []);
         assert_eq!(session.interpretation().findings.len(), 2);
+    }
+
+    #[test]
+    fn a_photo_is_of_what_was_talked_of_last_whoever_drew_it() {
+        let mut session = session();
+        session.know(&[Mention {
+            tag: "RTU-1".to_owned(),
+            kind: EquipmentKind::PackagedRooftopUnit,
+            number: Some(1),
+        }]);
+        let mut start = 0;
+        let mut photo_after = |text: &str| {
+            start += 2000;
+            session.feed(segment(start, text));
+            let events = session.feed(segment(start + 1000, "notebook mark photo"));
+            events.into_iter().find_map(|event| match event {
+                Event::MarkPhoto { about, .. } => about,
+                _ => None,
+            })
+        };
+        assert_eq!(photo_after("RTU 1 MCA 23").as_deref(), Some("RTU-1"));
+        assert_eq!(photo_after("exhaust fan two").as_deref(), Some("EF-2"));
+        let belt = photo_after("the belt is cracked");
+        assert_eq!(belt.as_deref(), Some("EF-2"));
+        assert_eq!(photo_after("RTU 1 MOCP 30").as_deref(), Some("RTU-1"));
     }
 
     #[test]

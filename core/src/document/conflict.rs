@@ -6,6 +6,7 @@ use super::place::Place;
 use super::reopen::{is_open_key, opened};
 use super::schema::{ONLY, Table, from_scalar, same_value};
 use super::stamp::{Means, Message, Stamp};
+use super::stand::is_stand_key;
 use super::units::{Units, edited_since_withdrawn, in_view};
 use super::view::{Row, plain, rows};
 use crate::survey::SITE;
@@ -17,6 +18,7 @@ use std::collections::BTreeSet;
 
 /// A value that a field was given, and by whom.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Candidate {
     /// The value; null where someone cleared the field.
     pub value: Value,
@@ -32,12 +34,13 @@ pub struct Candidate {
 
 /// A field with more than one value, until someone chooses by setting it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Conflict {
     /// Tag of the unit, [`SITE`], or the id of the entry; good as `about` of an edit.
     #[serde(rename = "ref")]
     pub about: String,
     /// Name of the table.
-    pub table: &'static str,
+    pub table: String,
     /// The entry, by id.
     pub entry: String,
     /// The field's path; good as `field` of an edit.
@@ -57,6 +60,7 @@ impl Conflict {
 
 /// One step in the life of a field.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct HistoryStep {
     /// The value given; null where the field was cleared.
     pub value: Value,
@@ -70,6 +74,13 @@ pub struct HistoryStep {
 
 /// Fields that keep the books of an entry; two people writing them do not disagree.
 const BOOKS: [&str; 3] = ["withdrawn_by", "same_as", "needs_confirmation"];
+
+fn keeps_books(field: &str) -> bool {
+    BOOKS.contains(&field)
+        || field.starts_with("confirmed_by.")
+        || is_open_key(field)
+        || is_stand_key(field)
+}
 
 impl SurveyDoc {
     /// Every field with more than one value: first those in which people contradict each other,
@@ -111,7 +122,7 @@ impl SurveyDoc {
         let mut doubtful: BTreeSet<&str> = row.contested.iter().map(String::as_str).collect();
         doubtful.extend(opened(row));
         for field in doubtful {
-            if BOOKS.contains(&field) || is_open_key(field) {
+            if keeps_books(field) {
                 continue;
             }
             let mut candidates: Vec<Candidate> = Vec::new();
@@ -146,7 +157,7 @@ impl SurveyDoc {
             if candidates.iter().any(|c| Some(&c.value) != first.as_ref()) {
                 found.push(Conflict {
                     about: about.to_owned(),
-                    table: table.name(),
+                    table: table.name().to_owned(),
                     entry: row.id.clone(),
                     field: field.to_owned(),
                     candidates,
@@ -233,7 +244,7 @@ impl SurveyDoc {
     }
 }
 
-fn is(object: &ObjId, id: &ObjectId) -> bool {
+pub(super) fn is(object: &ObjId, id: &ObjectId) -> bool {
     match (object, id) {
         (ObjId::Root, ObjectId::Root) => true,
         (ObjId::Id(counter, actor, _), ObjectId::Id(op)) => {

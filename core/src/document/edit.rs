@@ -51,6 +51,13 @@ pub enum Edit {
         /// The entry.
         id: String,
     },
+    /// Takes a person's confirmation back; the value that it gave a field stays.
+    Unconfirm {
+        /// The entry.
+        id: String,
+        /// Whose word it was.
+        who: String,
+    },
     /// Takes an entry out of view. It stays in the document.
     Withdraw {
         /// The entry.
@@ -80,6 +87,16 @@ pub enum Edit {
         /// The other.
         other: String,
     },
+    /// Stands behind a unit's value that looks wrong, or no longer does. It holds for the value
+    /// that the field has now.
+    Stand {
+        /// The unit.
+        about: String,
+        /// The field's path.
+        field: String,
+        /// Whether it is right as it is.
+        holds: bool,
+    },
 }
 
 impl SurveyDoc {
@@ -102,6 +119,15 @@ impl SurveyDoc {
             } => self.reopen(stamp, &units, (&about, &field), &values),
             Edit::Add { table, id, entry } => self.add(stamp, &units, table, &id, entry),
             Edit::Confirm { id } => self.confirm(stamp, &units, &id),
+            Edit::Unconfirm { id, who } => {
+                let objects = self.whole_entry(&units, &id)?;
+                self.put_each(
+                    stamp,
+                    &objects,
+                    &format!("confirmed_by.{who}"),
+                    &Value::Null,
+                )
+            }
             Edit::Withdraw { about } => {
                 let objects = self.whole_entry(&units, &about)?;
                 self.put_each(stamp, &objects, "withdrawn_by", &json!(stamp.author))
@@ -112,6 +138,11 @@ impl SurveyDoc {
             }
             Edit::Join { keep, other } => self.join(stamp, &units, &keep, &other),
             Edit::Unjoin { other } => self.unjoin(stamp, &units, &other),
+            Edit::Stand {
+                about,
+                field,
+                holds,
+            } => self.stand(stamp, &units, (&about, &field), holds),
             Edit::KeepApart { one, other } => {
                 let (one, other) = (self.unit_id(&units, &one)?, self.unit_id(&units, &other)?);
                 let at = self.object(Table::Equipment, &one)?;

@@ -111,7 +111,10 @@ impl SurveyDoc {
             draft.text("ref") == Some(about)
                 && (field == place.field || about == SITE && on_site())
                 && draft.get("value").is_some_and(|said| says(value, said))
-                && !draft.fields.keys().any(|f| f.starts_with("confirmed_by."))
+                && !draft
+                    .fields
+                    .iter()
+                    .any(|(f, word)| f.starts_with("confirmed_by.") && !word.is_null())
         });
         matching.map(|draft| draft.id).collect()
     }

@@ -6,6 +6,7 @@
 use super::doc::SurveyDoc;
 use super::reopen::is_open_key;
 use super::schema::{Fields, MAIN_ROOF, ONLY, Table, unflatten};
+use super::stand::is_stand_key;
 use super::units::{Units, in_view};
 use super::view::{Row, row, rows};
 use crate::survey::{
@@ -218,7 +219,7 @@ impl Reader<'_> {
         id: &str,
         mut fields: Fields,
     ) -> Option<T> {
-        fields.retain(|field, _| !is_open_key(field));
+        fields.retain(|field, _| !is_open_key(field) && !is_stand_key(field));
         let entry = Value::Object(with_id(table, id, unflatten(table, fields.clone())));
         match T::deserialize(&entry) {
             Ok(read) => Some(read),

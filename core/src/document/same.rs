@@ -13,13 +13,14 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Two units that may be one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct SameUnitOffer {
     /// The unit entered first, by id.
     pub keep: String,
     /// Its possible double, by id.
     pub other: String,
-    /// Their tags.
-    pub tags: [String; 2],
+    /// Their two tags, in this order.
+    pub tags: Vec<String>,
     /// Why they may be one, in words.
     pub because: Vec<String>,
 }
@@ -68,7 +69,7 @@ impl SurveyDoc {
             (!apart(one, other)).then(|| SameUnitOffer {
                 keep: one.row.id.clone(),
                 other: other.row.id.clone(),
-                tags: [tag(one), tag(other)],
+                tags: vec![tag(one), tag(other)],
                 because,
             })
         };

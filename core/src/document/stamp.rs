@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 /// How a value came about; decides what a later dictation may overwrite.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Means {
     /// Entered or chosen by a person.
@@ -16,6 +17,7 @@ pub enum Means {
 
 /// Who makes an edit, where and when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Stamp {
     /// The person.
     #[serde(rename = "by")]

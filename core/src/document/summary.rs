@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 /// A survey in a list. Derived from the document, never edited.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct Summary {
     /// Name of the site; empty as long as it has none.
     pub name: String,

@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 use std::str::FromStr;
 
 /// Everything a quote takes from the contractor rather than from the roof.
-#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RateBook {
     /// Name of the book, printed on the quote.
@@ -79,7 +79,7 @@ pub struct RateBook {
 }
 
 /// A size of paper; letter where nothing is said.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum PaperSize {
     /// 8 1/2 by 11 in.
@@ -101,7 +101,7 @@ impl FromStr for PaperSize {
 }
 
 /// Hourly costs to the contractor, before mark-up.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Labour {
     /// The first person.
@@ -111,7 +111,7 @@ pub struct Labour {
 }
 
 /// How far the low and high ends lie from the expected hours.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RangeRule {
     /// Correlation between the times of different rate-book entries.
@@ -131,7 +131,7 @@ fn trials() -> u32 {
 }
 
 /// The way to the site, there and back.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Travel {
     /// Minutes of each person on each visit.
@@ -141,7 +141,7 @@ pub struct Travel {
 }
 
 /// Getting up and setting up, by the way up.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct AccessTimes {
     /// A ladder brought along.
@@ -184,7 +184,7 @@ pub struct Extra {
 }
 
 /// A lift instead of a long portable ladder.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Lift {
     /// A portable ladder climb above this calls for the lift.
@@ -196,7 +196,7 @@ pub struct Lift {
 }
 
 /// When one person is not enough. An unprotected edge always asks for two, whatever the book says.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CrewRules {
     /// People on any visit.
@@ -208,7 +208,7 @@ pub struct CrewRules {
 }
 
 /// Water for washing coils.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Water {
     /// Added to each coil when a hose reaches.
@@ -220,7 +220,7 @@ pub struct Water {
 }
 
 /// Filter prices by nominal size.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FilterPrices {
     /// Price by size, smaller face side first: `"20x25x2"`.
@@ -234,7 +234,7 @@ pub struct FilterPrices {
 }
 
 /// Belt prices by designation.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BeltPrices {
     /// Price by designation: `"A42"`.
@@ -257,7 +257,7 @@ pub struct Scope {
 }
 
 /// Which alternatives to price.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Options {
     /// Visits a year.
@@ -266,7 +266,7 @@ pub struct Options {
 }
 
 /// Percentages on top of cost.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Markup {
     /// On labour.
@@ -278,7 +278,7 @@ pub struct Markup {
 }
 
 /// Sales tax.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Tax {
     /// The rate.
@@ -301,7 +301,7 @@ pub enum TaxOn {
 }
 
 /// What to reckon with where the survey does not say; it only sizes the gap, never the price.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Unknowns {
     /// Filters of a unit whose filters were not recorded.
@@ -324,7 +324,7 @@ pub enum Per {
 }
 
 /// Time of a task for some kind and size of unit.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TaskTime {
     /// The task of the maintenance programme.
@@ -343,7 +343,7 @@ pub struct TaskTime {
 }
 
 /// Price of mending something.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RepairPrice {
     /// The part.

@@ -34,6 +34,15 @@ impl RateBook {
         })
     }
 
+    /// The book as a file that [`RateBook::from_toml`] reads. Comments of the file it came from
+    /// are not in it.
+    ///
+    /// # Errors
+    /// In words, if a value cannot be written.
+    pub fn to_toml(&self) -> Result<String, String> {
+        toml::to_string_pretty(self).map_err(|error| error.to_string())
+    }
+
     /// The example shipped with Scupper, whose figures are invented.
     pub fn builtin_example() -> Self {
         // A test proves that the shipped file reads; were it broken, a book without rates would

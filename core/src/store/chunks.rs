@@ -19,7 +19,6 @@ pub struct Parts {
 
 /// A survey as a list shows it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-#[cfg_attr(feature = "uniffi", derive(uniffi::Record))]
 pub struct SurveyEntry {
     /// Identity of the survey.
     pub id: String,
@@ -66,6 +65,12 @@ impl Store {
     /// Whether a survey is in this store.
     pub fn has(&self, survey: &str) -> Result<bool, StoreError> {
         Ok(last_number(&*self.db()?, survey)?.is_some())
+    }
+
+    /// The number of a survey's newest chunk, which grows with every change kept; none if it is
+    /// not here or its row is damaged.
+    pub fn newest(&self, survey: &str) -> Result<Option<i64>, StoreError> {
+        Ok(last_number(&*self.db()?, survey)?.flatten())
     }
 
     /// Keeps what a list shows of a survey.

@@ -196,6 +196,9 @@ pub struct Photo {
     /// Caption in free words.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub caption: Option<String>,
+    /// By how much a person turned it clockwise to see it upright: 90, 180 or 270 degrees.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turned_deg: Option<u16>,
     /// Who withdrew it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub withdrawn_by: Option<String>,

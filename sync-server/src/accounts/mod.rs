@@ -4,17 +4,22 @@
 //! contractor is invisible to another: a survey of theirs is "not found", never "forbidden".
 //! Nothing here knows HTTP; time comes in as Unix seconds.
 
+mod catalogue;
 mod devices;
 mod links;
 mod passwords;
 mod people;
+mod pricing;
 mod reach;
 mod schema;
+mod seen;
 mod settled;
 
 pub use devices::DeviceRow;
 pub use links::Link;
+pub use pricing::Version;
 pub use reach::Reach;
+pub use seen::Seen;
 pub use settled::Settled;
 
 use crate::error::AppError;

@@ -77,6 +77,42 @@ pub(super) const STEPS: &[&str] = &[
      ALTER TABLE device ADD COLUMN token_at INTEGER NOT NULL DEFAULT 0;
      UPDATE device SET token_at = enrolled_at;
      CREATE UNIQUE INDEX device_next ON device (next_digest) WHERE next_digest IS NOT NULL;",
+    // 3: hazards that someone answers for, what a price rests on, and the list of surveys, which
+    // is derived and can be dropped.
+    "CREATE TABLE hazard_seen (
+         contractor INTEGER NOT NULL REFERENCES contractor,
+         survey TEXT NOT NULL,
+         hazard TEXT NOT NULL,
+         who TEXT NOT NULL,
+         at INTEGER NOT NULL,
+         PRIMARY KEY (contractor, survey, hazard)) WITHOUT ROWID;
+     CREATE TABLE rates (
+         contractor INTEGER NOT NULL REFERENCES contractor,
+         survey TEXT NOT NULL,
+         book TEXT NOT NULL,
+         who TEXT NOT NULL,
+         at INTEGER NOT NULL,
+         PRIMARY KEY (contractor, survey));
+     CREATE TABLE price_version (
+         seq INTEGER PRIMARY KEY,
+         contractor INTEGER NOT NULL REFERENCES contractor,
+         survey TEXT NOT NULL,
+         at INTEGER NOT NULL,
+         who TEXT NOT NULL,
+         title TEXT NOT NULL,
+         heads TEXT NOT NULL,
+         as_of TEXT NOT NULL,
+         book TEXT NOT NULL,
+         figures TEXT NOT NULL);
+     CREATE INDEX price_version_survey ON price_version (contractor, survey, seq);
+     CREATE TABLE listed (
+         contractor INTEGER NOT NULL,
+         survey TEXT NOT NULL,
+         stands TEXT NOT NULL,
+         entry TEXT NOT NULL,
+         PRIMARY KEY (contractor, survey));
+     CREATE VIRTUAL TABLE found USING fts5 (
+         body, contractor UNINDEXED, survey UNINDEXED, tokenize = 'trigram');",
 ];
 
 /// Opens the database and brings it to the newest step; one from the future is refused.

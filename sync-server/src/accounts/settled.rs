@@ -64,23 +64,23 @@ impl Accounts {
         rows.iter().map(settled).collect()
     }
 
-    /// The form that takes a decision back, if it was not taken back yet.
+    /// What a decision was, and the forms that take it back, if it was not taken back yet.
     pub(crate) fn undo_of(
         &self,
         contractor: i64,
         survey: &str,
         seq: i64,
-    ) -> Result<String, AppError> {
+    ) -> Result<(String, String), AppError> {
         let undo = self.db.row(
-            "SELECT undo FROM settled
+            "SELECT said, undo FROM settled
              WHERE contractor = ?1 AND survey = ?2 AND seq = ?3
                  AND undo IS NOT NULL AND undone = 0",
             values![contractor, survey, seq],
         )?;
-        undo.ok_or(AppError::NotFound(
+        let row = undo.ok_or(AppError::NotFound(
             "a decision that can still be taken back",
-        ))?
-        .text(0)
+        ))?;
+        Ok((row.text(0)?, row.text(1)?))
     }
 
     /// Notes that a decision was taken back.

@@ -110,7 +110,7 @@ impl Sheet<'_> {
             tr {
                 th scope="row" { (self.link(&gap.about)) }
                 td { (words::sentence(&words::field(&gap.field))) }
-                td { (words::sentence(&gap.why)) }
+                td { (words::sentence(&words::rules_in(&gap.why))) }
                 td { (words::sentence(gap.how.as_deref().unwrap_or(""))) }
             }
         }

@@ -52,20 +52,21 @@ impl Sheet<'_> {
         }
     }
 
-    /// One photo: its thumbnail leads to the original.
+    /// One photo: its thumbnail leads to the large view.
     pub(super) fn photo(&self, photo: &Photo) -> Markup {
-        let shown = match (&photo.caption, &photo.about) {
-            (Some(caption), _) if !caption.trim().is_empty() => caption.clone(),
-            (_, Some(about)) => format!("Photo of {}", words::place(about)),
-            _ => "Photo without a caption".to_owned(),
-        };
+        let shown = caption(photo);
         let here = self.view.arrived.contains(&photo.hash);
+        let large = match photo.id.is_empty() {
+            true => format!("/v1/photos/{}", words::query(&photo.hash)),
+            false => format!("{}/photos/{}", self.base, words::query(&photo.id)),
+        };
         html! {
             figure {
                 @if here {
-                    a href={ "/v1/photos/" (words::query(&photo.hash)) } {
-                        img src={ "/v1/photos/" (words::query(&photo.hash)) "/thumbnail" }
-                            alt=(shown) loading="lazy" width="160" height="120";
+                    a href=(large) {
+                        img class=[turned(photo)]
+                            src={ "/v1/photos/" (words::query(&photo.hash)) "/thumbnail" }
+                            alt=(shown) loading="lazy" decoding="async" width="160" height="120";
                     }
                 } @else {
                     span.absent { "not here yet" }
@@ -73,6 +74,25 @@ impl Sheet<'_> {
                 figcaption { (shown) }
             }
         }
+    }
+}
+
+/// What a photo is called.
+pub(super) fn caption(photo: &Photo) -> String {
+    match (&photo.caption, &photo.about) {
+        (Some(caption), _) if !caption.trim().is_empty() => caption.clone(),
+        (_, Some(about)) => format!("Photo of {}", words::place(about)),
+        _ => "Photo without a caption".to_owned(),
+    }
+}
+
+/// The class that shows a photo the way a person turned it.
+pub(super) const fn turned(photo: &Photo) -> Option<&'static str> {
+    match photo.turned_deg {
+        Some(90) => Some("turn-90"),
+        Some(180) => Some("turn-180"),
+        Some(270) => Some("turn-270"),
+        _ => None,
     }
 }
 

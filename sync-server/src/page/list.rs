@@ -1,6 +1,7 @@
 //! The list of surveys: which came in, from whom, how complete, what waits for a person.
 
 use super::layout;
+use super::settle::Waits;
 use super::view::Session;
 use super::words;
 use chrono::{DateTime, FixedOffset, NaiveDate};
@@ -21,12 +22,18 @@ pub struct ListRow {
     pub authors: Vec<String>,
     /// When the last change came in.
     pub changed_at: Option<DateTime<FixedOffset>>,
+    /// Who made it.
+    pub changed_by: Option<String>,
     /// Units.
     pub units: usize,
+    /// Checks that could be made, of all.
+    pub checks: (usize, usize),
     /// Hazards.
     pub hazards: usize,
+    /// Hazards that nobody in the office has read.
+    pub unread: usize,
     /// What waits for a person.
-    pub to_settle: usize,
+    pub waits: Waits,
     /// Missing fields.
     pub missing: usize,
     /// Photos here, of all that the survey names.
@@ -77,7 +84,7 @@ fn nothing(view: &ListView<'_>) -> Markup {
     html! {
         @if let Some(query) = view.query.filter(|q| !q.is_empty()) {
             p.lead { "No survey holds \u{201c}" (query) "\u{201d}." }
-            p { "Try a part of the word, or a piece of the serial number." }
+            p { "Try a part of a word, or three characters of a serial number. " a href="/" { "Show all surveys" } }
         } @else {
             p.lead { "No survey has come in yet." }
             p { "A survey appears here as soon as a technician's device exchanges it. To let a \
@@ -92,14 +99,11 @@ fn table(rows: &[ListRow]) -> Markup {
         div.wide tabindex="0" role="region" aria-label="Surveys" { table.surveys {
             thead { tr {
                 th scope="col" { "Site" }
-                th.n scope="col" { "To settle" }
-                th.n scope="col" { "Hazards" }
-                th.n scope="col" { "Units" }
-                th.n scope="col" { "Missing" }
-                th.n scope="col" { "Photos here" }
+                th scope="col" { "Waits for you" }
+                th scope="col" { "Hazards" }
+                th scope="col" { "Complete" }
                 th scope="col" { "From" }
-                th scope="col" { "Visit" }
-                th scope="col" { "Last change" }
+                th scope="col" { "Came in" }
             } }
             tbody { @for row in rows { (one(row)) } }
         } }
@@ -117,17 +121,56 @@ fn one(row: &ListRow) -> Markup {
             th scope="row" {
                 a.open href={ "/surveys/" (words::query(&row.id)) } { (name) }
                 @if let Some(address) = &row.address { span.quiet.small { (address) } }
-                @if let Some(found) = &row.found { span.small { "\u{2026} " (found) " \u{2026}" } }
+                @if let Some(found) = &row.found { span.small.hit { (found) } }
             }
-            td.n { @if row.to_settle > 0 { b { (row.to_settle) } } @else { "none" } }
-            td.n { @if row.hazards > 0 { span.sign.danger { (row.hazards) } } @else { "none" } }
-            td.n { (row.units) }
-            td.n { (row.missing) }
-            td.n { (row.photos.0) " of " (row.photos.1) }
+            td { (waiting(row)) }
+            td { @if row.unread > 0 {
+                    span.sign.danger { (row.unread) " not read" }
+                    @if row.unread < row.hazards { span.small { "of " (row.hazards) } }
+                } @else if row.hazards > 0 { (row.hazards) ", all read" } @else { "none" } }
+            td { (complete(row)) }
             td { (row.authors.join(", ")) }
-            td { @if let Some(day) = row.surveyed_on { (day.format("%-d %b %Y")) } }
-            td { @if let Some(at) = &row.changed_at { (words::moment(at)) } }
+            td {
+                @if let Some(at) = &row.changed_at { (words::moment(at)) } @else { "nothing yet" }
+                span.small.quiet {
+                    @if let Some(who) = &row.changed_by { "last by " (who) }
+                    @if let Some(day) = row.surveyed_on { @if row.changed_by.is_some() { ", " }
+                        "visit " (day.format("%-d %b %Y")) }
+                }
+            }
         }
+    }
+}
+
+fn waiting(row: &ListRow) -> Markup {
+    let waits = &row.waits;
+    let told = [
+        (waits.twice, "said twice"),
+        (waits.doubts, "doubtful"),
+        (waits.heard, "heard"),
+        (waits.photos, "photos of what?"),
+        (waits.gaps, "to fetch"),
+    ];
+    let told = told.iter().filter(|(n, _)| *n > 0);
+    html! {
+        @if waits.all() == 0 { "nothing" } @else {
+            a href={ "/surveys/" (words::query(&row.id)) "#settle-t" } { b { (waits.all()) } " to settle" }
+            span.small.quiet { @for (i, (n, what)) in told.enumerate() {
+                @if i > 0 { ", " } (n) " " (what) } }
+        }
+    }
+}
+
+/// How many checks could be made, and photos that are here: a meter repeats the numbers.
+fn complete(row: &ListRow) -> Markup {
+    let ((made, checks), (here, photos)) = (row.checks, row.photos);
+    html! {
+        @if row.units == 0 { "no unit yet" } @else {
+            (made) " of " (words::count(checks, "check")) " made "
+            meter min="0" max=(checks) value=(made) aria-label={ "Checks made: " (made) " of " (checks) } {}
+        }
+        span.small.quiet { (words::count(row.units, "unit")) ", " (words::count(row.missing, "field"))
+            " missing, " @if here < photos { (here) " of " } (words::count(photos, "photo")) " here" }
     }
 }
 
@@ -178,14 +221,20 @@ mod tests {
         let row = ListRow {
             id: "a/b".to_owned(),
             name: "<b>Mill</b>".to_owned(),
-            to_settle: 3,
+            waits: Waits {
+                heard: 3,
+                ..Waits::default()
+            },
             hazards: 2,
+            unread: 1,
+            units: 2,
+            checks: (1, 2),
             photos: (1, 4),
             ..ListRow::default()
         };
         let page = view(&[row], None);
         assert!(page.contains("href=\"/surveys/a%2Fb\""));
         assert!(page.contains("&lt;b&gt;Mill&lt;/b&gt;") && !page.contains("<b>Mill"));
-        assert!(page.contains("1 of 4"));
+        assert!(page.contains("1 of 4") && page.contains("1 of 2 checks"));
     }
 }

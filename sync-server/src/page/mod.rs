@@ -8,18 +8,22 @@
 
 mod account;
 mod checks;
+mod compare;
 mod evidence;
 mod findings;
 pub mod forms;
 mod hazards;
+mod history;
 mod layout;
-mod links;
 mod list;
 mod notes;
 mod photos;
+mod picture;
+mod price;
 mod quote;
 mod register;
 mod roof;
+mod send;
 mod settle;
 mod sheet;
 mod survey;
@@ -31,11 +35,16 @@ mod words;
 mod tests;
 
 pub use account::{account, sign_in};
-pub use links::link_made;
+pub use compare::{Side, compare};
+pub use history::{HistoryView, history};
 pub use list::{ListRow, ListView, list};
+pub use picture::{PictureView, in_order, picture};
+pub use price::{PriceView, Standing, price};
 pub use roof::plan_options;
+pub use send::{LINK_DAYS, link_made};
+pub use settle::{Waits, waits};
 pub use survey::survey;
-pub use view::{Asked, HistoryLine, Live, NO_NAMES, Paper, Part, Session, SurveyView};
+pub use view::{Asked, Live, NO_NAMES, Paper, Part, Session, SurveyView};
 
 use maud::{Markup, html};
 

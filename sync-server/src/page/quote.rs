@@ -67,6 +67,7 @@ impl Sheet<'_> {
                     div { h3 { "Not in the price" } (list(&quote.exclusions, room)) }
                 }
                 (self.quote_gaps(quote, room))
+                p { a.press href={ (self.base) "/price" } { "Adjust rates, lock a version, compare" } }
                 @if lists.iter().any(|n| *n > room) {
                     p.rest { a href={ (self.base) "?all=quote#quote" } { "Show the price in full" } }
                 }
@@ -177,11 +178,11 @@ fn list(lines: &[String], room: usize) -> Markup {
     }
 }
 
-fn money(quote: &Quote, cents: Cents) -> String {
+pub(super) fn money(quote: &Quote, cents: Cents) -> String {
     words::money(cents.get(), &quote.currency)
 }
 
-fn headline(quote: &Quote) -> Markup {
+pub(super) fn headline(quote: &Quote) -> Markup {
     let (price, hours) = (&quote.price_cents_per_year, &quote.labour_hours_per_year);
     html! {
         dl.price {
@@ -226,7 +227,7 @@ fn tasks(quote: &Quote) -> Markup {
     }
 }
 
-fn options(quote: &Quote) -> Markup {
+pub(super) fn options(quote: &Quote) -> Markup {
     html! {
         @if !quote.options.is_empty() {
             details id="options" {

@@ -48,10 +48,15 @@ impl<'a> Sheet<'a> {
                             p { a href=(apart) { "The plan alone, its units as links" } }
                         }
                     }
-                    div.chosen id="unit" data-part tabindex="-1" { (self.chosen(items)) }
+                    (self.unit_part(items))
                 }
             }
         }
+    }
+
+    /// What is laid open beside the plan.
+    pub(super) fn unit_part(&self, items: &[Item<'a>]) -> Markup {
+        html! { div.chosen id="unit" data-part tabindex="-1" { (self.chosen(items)) } }
     }
 
     fn chosen(&self, items: &[Item<'a>]) -> Markup {

@@ -14,6 +14,15 @@ pub fn survey(view: &SurveyView<'_>) -> Markup {
     let items = sheet.to_settle();
     let name = site_name(view);
     let whole = view.asked.all.is_none();
+    if let Some(only) = view.asked.only {
+        let asked = |part: &str| only.split(',').any(|one| one == part);
+        return html! {
+            @if asked("title") { (head(&sheet, name, items.len())) }
+            @if asked("hazards") { (sheet.hazard_part()) }
+            @if asked("settle") { (sheet.settle_part(&items)) }
+            @if asked("unit") && whole { (sheet.unit_part(&items)) }
+        };
+    }
     let body = html! {
         (head(&sheet, name, items.len()))
         (sheet.hazard_part())
@@ -26,8 +35,7 @@ pub fn survey(view: &SurveyView<'_>) -> Markup {
         (sheet.quote_part())
         (sheet.photo_part())
         (sheet.note_part())
-        (sheet.history_part())
-        (sheet.link_part())
+        (sheet.send_part(items.len()))
         (sheet.limits_part())
     };
     layout::frame(name, Some(view.session), body)
@@ -71,19 +79,12 @@ fn head(sheet: &Sheet<'_>, name: &str, waiting: usize) -> Markup {
                 nav aria-label="Parts of this survey" { ul.counts {
                     @for (part, n, words) in counts {
                         @if part != "settle" || sheet.may_settle() {
-                            li { a href={ "#" (part) } { b { (n) } " " (words) } }
+                            li { a href={ "#" (part) @if matches!(part, "settle" | "hazards") { "-t" } } { b { (n) } " " (words) } }
                         }
                     }
                     @if sheet.has_quote() { li { a href="#quote" { b { "Price" } } } }
+                    @if !view.papers.is_empty() { li { a href="#papers" { b { "Papers" } } } }
                 } }
-            }
-            @if !view.papers.is_empty() {
-                p.papers { "Papers: "
-                    @for (i, paper) in view.papers.iter().enumerate() {
-                        @if i > 0 { " \u{b7} " }
-                        a href=(paper.href) { (paper.words) }
-                    }
-                }
             }
         }
     }
@@ -114,7 +115,7 @@ impl Sheet<'_> {
                 @if found.not_checked.is_empty() {
                     p { "No panel was opened. What is not listed above was not looked at." }
                 } @else {
-                    ul { @for line in found.not_checked.iter().take(room) { li { (line) } } }
+                    ul { @for line in found.not_checked.iter().take(room) { li { (words::rules_in(line)) } } }
                     (self.rest(Part::Limits, room, found.not_checked.len()))
                 }
                 @if !self.view.problems.is_empty() {
@@ -135,24 +136,6 @@ impl Sheet<'_> {
              something is safe."
         } else {
             given
-        }
-    }
-
-    /// Every edit, newest first.
-    fn history_part(&self) -> Markup {
-        let lines = self.view.history;
-        let Some(room) = self.room(Part::History, 20).filter(|_| !lines.is_empty()) else {
-            return html! {};
-        };
-        html! {
-            section id="history" data-part aria-labelledby="history-t" {
-                h2 id="history-t" { "History" }
-                ol.history { @for line in lines.iter().take(room) {
-                    li { (words::moment(&line.at)) " " b { (self.name(&line.author)) } ": "
-                        (self.link(&line.about)) " " (line.words) }
-                } }
-                (self.rest(Part::History, room, lines.len()))
-            }
         }
     }
 }

@@ -5,7 +5,7 @@ use super::sheet::{Sheet, unsettled};
 use super::words;
 use maud::{Markup, html};
 use scupper_core::document::says;
-use scupper_core::survey::{Draft, Equipment, SITE};
+use scupper_core::survey::{Draft, Equipment, Photo, SITE};
 use serde_json::{Map, Value};
 
 /// Fields in the order a person reads them off, by heading. What is in none of them comes last.
@@ -105,17 +105,46 @@ impl<'a> Sheet<'a> {
                     li { b { (words::sentence(&hazard.kind.words())) ": " } (hazard.because) }
                 } }
             }
-            (self.strip(self.photos(tag)))
-            (self.fields(tag, about, fields))
+            @let photos = self.plates_first(tag);
+            div.beside {
+                div { (self.fields(tag, about, fields)) }
+                @if !photos.is_empty() { aside aria-label="Photos" { (self.strip(&photos)) } }
+            }
+            (self.unit_parts(tag))
             (self.unit_findings(tag))
             (self.unit_checks(tag))
-            @let lines = self.view.history.iter().filter(|l| l.about == tag || l.about == about);
-            @let lines: Vec<_> = lines.collect();
+            p { a href={ (self.base) "/history?unit=" (words::query(about)) } {
+                "Who entered what, and when" } }
+        }
+    }
+
+    /// Photos of a unit, those of its nameplate first.
+    fn plates_first(&self, tag: &str) -> Vec<&'a Photo> {
+        let mut photos = self.photos(tag).to_vec();
+        let plate = |photo: &&Photo| {
+            let caption = photo.caption.as_deref().unwrap_or_default();
+            caption.to_lowercase().contains("plate")
+        };
+        photos.sort_by_key(|photo| !plate(photo));
+        photos
+    }
+
+    /// What a year of maintenance takes of parts for this unit.
+    fn unit_parts(&self, tag: &str) -> Markup {
+        let lines = self.view.quote.map_or(&[][..], |quote| &quote.materials);
+        let lines: Vec<_> = lines
+            .iter()
+            .filter(|line| line.refs.iter().any(|other| other == tag))
+            .collect();
+        html! {
             @if !lines.is_empty() {
-                h4 { "History" }
-                ol.history { @for line in lines {
-                    li { (words::moment(&line.at)) " " (self.name(&line.author)) ": " (line.words) }
-                } }
+                h4 { "Parts in the price" }
+                ul { @for line in lines { li {
+                    (line.item)
+                    @if line.refs.len() > 1 { span.quiet { " (also for "
+                        (words::count(line.refs.len() - 1, "other unit")) ")" } }
+                    @for note in &line.notes { span.small.quiet { " " (note) } }
+                } } }
             }
         }
     }

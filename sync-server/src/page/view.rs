@@ -1,8 +1,7 @@
 //! What the pages are made from: plain data that the handlers gather.
 
-use crate::accounts::{Link, Settled};
-use chrono::{DateTime, FixedOffset};
-use scupper_core::assess::Assessment;
+use crate::accounts::{Link, Seen, Settled};
+use scupper_core::assess::{Assessment, OddValue};
 use scupper_core::document::{Conflict, SameUnitOffer};
 use scupper_core::quote::Quote;
 use scupper_core::survey::Survey;
@@ -37,6 +36,10 @@ pub struct SurveyView<'a> {
     pub contested: &'a [Conflict],
     /// Units that may be one.
     pub offers: &'a [SameUnitOffer],
+    /// Values that are hard to believe.
+    pub odd: &'a [OddValue],
+    /// Who in the office read which hazard.
+    pub seen: &'a BTreeMap<String, Seen>,
     /// Words of each note, by note id, that nothing was made of.
     pub unparsed: &'a BTreeMap<String, Vec<Evidence>>,
     /// Hashes of the photos whose bytes are here.
@@ -46,8 +49,6 @@ pub struct SurveyView<'a> {
     /// The drawn roof, an SVG element. It is put into the page as it is, so it must come from
     /// `plan::draw`, which escapes what people typed.
     pub plan_svg: &'a str,
-    /// Earlier edits, newest first.
-    pub history: &'a [HistoryLine],
     /// What of the document could not be read, each in one line.
     pub problems: &'a [String],
     /// Papers that can be opened or downloaded.
@@ -58,9 +59,12 @@ pub struct SurveyView<'a> {
     pub links: &'a [Link],
     /// Where news of changes comes from.
     pub live: Option<Live<'a>>,
+    /// The server's time in Unix seconds.
+    pub now: i64,
 }
 
 static NOTHING_UNPARSED: BTreeMap<String, Vec<Evidence>> = BTreeMap::new();
+static NONE_SEEN: BTreeMap<String, Seen> = BTreeMap::new();
 static NO_HASHES: BTreeSet<String> = BTreeSet::new();
 /// No names: every author is shown by id.
 pub static NO_NAMES: BTreeMap<String, String> = BTreeMap::new();
@@ -76,16 +80,18 @@ impl<'a> SurveyView<'a> {
             quote: None,
             contested: &[],
             offers: &[],
+            odd: &[],
+            seen: &NONE_SEEN,
             unparsed: &NOTHING_UNPARSED,
             arrived: &NO_HASHES,
             people: &NO_NAMES,
             plan_svg: "",
-            history: &[],
             problems: &[],
             papers: &[],
             settled: &[],
             links: &[],
             live: None,
+            now: 0,
         }
     }
 }
@@ -97,6 +103,9 @@ pub struct Asked<'a> {
     pub unit: Option<&'a str>,
     /// `?all=PART`: one part in full length, without the others.
     pub all: Option<Part>,
+    /// `?only=PARTS`: no page but these of its parts, by element id with commas between, for a
+    /// page that has the others.
+    pub only: Option<&'a str>,
 }
 
 /// A part of the page that is cut short when it is long.
@@ -120,8 +129,6 @@ pub enum Part {
     Quote,
     /// What nobody could look at.
     Limits,
-    /// Edits.
-    History,
 }
 
 impl Part {
@@ -136,7 +143,6 @@ impl Part {
         Self::Missing,
         Self::Quote,
         Self::Limits,
-        Self::History,
     ];
 
     /// The word for it in `?all=` and in element ids.
@@ -151,7 +157,6 @@ impl Part {
             Self::Missing => "missing",
             Self::Quote => "quote",
             Self::Limits => "limits",
-            Self::History => "history",
         }
     }
 
@@ -159,19 +164,6 @@ impl Part {
     pub fn from_word(word: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|part| part.word() == word)
     }
-}
-
-/// One earlier edit.
-#[derive(Debug, Clone, PartialEq)]
-pub struct HistoryLine {
-    /// When.
-    pub at: DateTime<FixedOffset>,
-    /// Who.
-    pub author: String,
-    /// Tag, `site` or an entry's id.
-    pub about: String,
-    /// What was done, in words.
-    pub words: String,
 }
 
 /// A paper that can be opened or downloaded.

@@ -1,7 +1,7 @@
 //! Small pieces of text that every part of the page writes the same way: those of the whole
 //! crate, and what only a page needs.
 
-pub(super) use crate::words::{certainty, count, money, place, sentence, slug};
+pub(super) use crate::words::{certainty, count, held, money, place, sentence, slug};
 
 use chrono::{DateTime, FixedOffset};
 use maud::{Markup, html};
@@ -126,6 +126,21 @@ pub(super) fn rule(id: &str) -> String {
     )
 }
 
+/// What core says with the names of rules in it, with their words instead: `needed for a-rule,
+/// another-rule`, `a-rule could not be checked on: RTU-1`.
+pub(super) fn rules_in(text: &str) -> String {
+    if let Some(rules) = text.strip_prefix("needed for ") {
+        let rules: Vec<String> = rules.split(", ").map(rule).collect();
+        return format!("needed for {}", rules.join(", "));
+    }
+    match text.split_once(" could not be checked on: ") {
+        Some((id, units)) if !id.contains(' ') => {
+            format!("{} could not be checked on: {units}", sentence(&rule(id)))
+        }
+        _ => text.to_owned(),
+    }
+}
+
 /// A number without a tail of zeroes.
 pub(super) fn number(n: f64) -> String {
     let rounded = (n * 1000.0).round() / 1000.0;
@@ -218,6 +233,27 @@ mod tests {
         );
         assert_eq!(value(&json!(false)), "no");
         assert_eq!(with_unit("nameplate.mca_a", &json!(24.0)), "24 A");
+    }
+
+    #[test]
+    fn names_of_rules_become_words_and_other_text_stays() {
+        for (text, told) in [
+            (
+                "needed for disconnect-ampacity",
+                format!("needed for {}", rule("disconnect-ampacity")),
+            ),
+            (
+                "What a roof can carry was not checked.",
+                "What a roof can carry was not checked.".to_owned(),
+            ),
+        ] {
+            assert_eq!(rules_in(text), told);
+        }
+        let line = rules_in("trap-depth could not be checked on: RTU-1.");
+        assert!(
+            !line.contains("trap-depth") && line.ends_with("on: RTU-1."),
+            "{line}"
+        );
     }
 
     #[test]

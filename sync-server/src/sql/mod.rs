@@ -150,6 +150,10 @@ pub(crate) trait Database: Send + Sync + std::fmt::Debug {
     /// Does work in one transaction: all of it is on disk when this returns, or none of it counts.
     fn transaction(&self, work: &mut Work<'_>) -> Result<(), AppError>;
 
+    /// A condition on rows of a table `found` whose `body` holds the word that placeholder `?n`
+    /// stands for, by whatever text search the database has.
+    fn holds_word(&self, word: &str, n: usize) -> String;
+
     /// Copies all of it into a folder, if it is a file that can be copied.
     fn backup(&self, to: &std::path::Path) -> Result<(), AppError>;
 }

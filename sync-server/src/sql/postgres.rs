@@ -213,6 +213,11 @@ impl Database for Postgres {
         }
     }
 
+    fn holds_word(&self, _: &str, n: usize) -> String {
+        // Whole words by the index; a piece of a serial number by looking.
+        format!("(words @@ plainto_tsquery('simple', ?{n}) OR body ILIKE '%' || ?{n} || '%')")
+    }
+
     fn backup(&self, _: &Path) -> Result<(), AppError> {
         Err(AppError::Unusable(
             "accounts in PostgreSQL are copied with pg_dump".to_owned(),

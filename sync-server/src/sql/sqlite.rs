@@ -82,6 +82,17 @@ impl Database for Sqlite {
         Ok(change.commit()?)
     }
 
+    fn holds_word(&self, word: &str, n: usize) -> String {
+        // The index is of three letters in a row, so that a piece of a serial number is found.
+        match word.chars().count() {
+            0..=2 => format!("body LIKE '%' || ?{n} || '%'"),
+            _ => format!(
+                "rowid IN (SELECT rowid FROM found
+                     WHERE found MATCH '\"' || replace(?{n}, '\"', '\"\"') || '\"')"
+            ),
+        }
+    }
+
     fn backup(&self, to: &Path) -> Result<(), AppError> {
         let mut copy = Connection::open(to.join("office.sqlite"))?;
         let db = self.db()?;

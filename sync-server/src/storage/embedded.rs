@@ -34,6 +34,10 @@ impl Storage for Embedded {
         Ok(ALONE)
     }
 
+    fn stands(&self, survey: &str) -> Result<i64, AppError> {
+        Ok(self.0.newest(survey)?.unwrap_or(-1))
+    }
+
     fn load(&self, survey: &str, actor: Actor) -> Result<Option<Held>, AppError> {
         let loaded = durable::load(&self.0, survey, actor)?;
         Ok(loaded.map(|loaded| Held {

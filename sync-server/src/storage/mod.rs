@@ -49,6 +49,9 @@ pub(crate) trait Storage: Send + Sync + std::fmt::Debug {
     /// Where a survey's storage stands.
     fn mark(&self, survey: &str) -> Result<Mark, AppError>;
 
+    /// A number that is another after every change kept, also by an earlier process.
+    fn stands(&self, survey: &str) -> Result<i64, AppError>;
+
     /// Loads a survey; none if it is not here.
     fn load(&self, survey: &str, actor: Actor) -> Result<Option<Held>, AppError>;
 

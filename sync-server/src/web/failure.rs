@@ -26,6 +26,7 @@ impl IntoResponse for Failure {
             }
             AppError::NotFound(_) => "Go back to the list of surveys and choose one there.",
             AppError::Forbidden(_) => "Go back, reload the page and try once more.",
+            AppError::Conflict { .. } => "Go back to the survey; its first part is the hazards.",
             AppError::TooMany(_) => "Wait a little, then reload the page.",
             _ => "Go back and try again. Nothing was changed.",
         };

@@ -1,17 +1,17 @@
 //! `GET /`: the surveys of the office, and `POST /surveys`: a new one.
 
 use super::{Failure, Posted, reviewer, session};
-use crate::accounts::{Caller, Rights};
+use crate::accounts::Rights;
 use crate::api::auth::Reader;
+use crate::catalogue::Listed;
 use crate::error::AppError;
 use crate::page::{self, ListRow, ListView};
-use crate::readings::{Readings, day};
-use crate::state::{AppState, Office};
+use crate::state::AppState;
 use axum::extract::{Query, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use scupper_core::survey::{Site, Survey};
 use serde::Deserialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 #[derive(Debug, Default, Deserialize)]
 pub(super) struct Search {
@@ -33,13 +33,11 @@ pub(super) async fn show(
     let page = state.blocking(move |office| {
         let query = search.q.as_deref().unwrap_or("").trim();
         let people = office.accounts.people(caller.contractor)?;
-        let mut rows = Vec::new();
-        for id in office.survey_ids(&caller)? {
-            let readings = office.readings(&caller, &id)?;
-            if let Some(found) = find(&readings, &id, query) {
-                rows.push(row(office, &caller, &people, id, &readings, found)?);
-            }
-        }
+        let mut rows: Vec<ListRow> = office
+            .catalogue(&caller, query)?
+            .into_iter()
+            .map(|listed| row(listed, &people))
+            .collect();
         rows.sort_by_key(|row| std::cmp::Reverse(row.surveyed_on));
         let session = session(&caller);
         Ok(page::list(&ListView {
@@ -53,78 +51,26 @@ pub(super) async fn show(
     Ok(page.await?.into_response())
 }
 
-fn row(
-    office: &Office,
-    caller: &Caller,
-    people: &BTreeMap<String, String>,
-    id: String,
-    readings: &Readings,
-    found: Option<String>,
-) -> Result<ListRow, AppError> {
-    let survey = &readings.survey;
-    let spoken = survey
-        .notes
-        .iter()
-        .filter_map(|note| note.author.as_deref());
-    let seen = survey
-        .photos
-        .iter()
-        .filter_map(|photo| photo.author.as_deref());
-    let authors: BTreeSet<&str> = spoken.chain(seen).collect();
-    let here = office.arrived(caller, survey)?.len();
-    Ok(ListRow {
-        id,
-        name: survey.site.name.clone(),
-        address: survey.site.address.clone(),
-        surveyed_on: day(survey),
-        authors: authors
-            .into_iter()
-            .map(|author| people.get(author).map_or(author, String::as_str).to_owned())
-            .collect(),
-        changed_at: readings.summary.changed_at,
-        units: survey.equipment.len(),
-        hazards: readings.assessment.hazards.len(),
-        to_settle: readings.conflicts.len() + readings.offers.len(),
-        missing: readings.assessment.missing.len(),
-        photos: (here, survey.photos.len()),
-        found,
-    })
-}
-
-/// Looks for every word of a query in a survey's texts. None if one is missing; else the words
-/// around the first, if anything was looked for.
-fn find(readings: &Readings, id: &str, query: &str) -> Option<Option<String>> {
-    let survey = &readings.survey;
-    let mut texts: Vec<&str> = vec![id, &survey.site.name];
-    texts.extend(survey.site.address.as_deref());
-    for unit in &survey.equipment {
-        let plate = &unit.nameplate;
-        texts.push(&unit.tag);
-        texts.extend(
-            [&plate.make, &plate.model, &plate.serial]
-                .into_iter()
-                .filter_map(|t| t.as_deref()),
-        );
+fn row(listed: Listed, people: &BTreeMap<String, String>) -> ListRow {
+    let name = |id: &String| people.get(id).unwrap_or(id).clone();
+    let entry = listed.entry;
+    ListRow {
+        id: listed.id,
+        name: entry.name,
+        address: entry.address,
+        surveyed_on: entry.surveyed_on,
+        authors: entry.authors.iter().map(name).collect(),
+        changed_at: entry.changed_at,
+        changed_by: entry.changed_by.as_ref().map(name),
+        units: entry.units,
+        checks: entry.checks,
+        hazards: entry.hazards.len(),
+        unread: listed.unread,
+        waits: entry.waits,
+        missing: entry.missing,
+        photos: entry.photos,
+        found: listed.found,
     }
-    let segments = survey.notes.iter().flat_map(|note| &note.segments);
-    texts.extend(segments.map(|segment| segment.text.as_str()));
-    texts.extend(
-        survey
-            .photos
-            .iter()
-            .filter_map(|photo| photo.caption.as_deref()),
-    );
-    let lower: Vec<String> = texts.iter().map(|text| text.to_lowercase()).collect();
-    let mut first = None;
-    for word in query.to_lowercase().split_whitespace() {
-        let at = lower.iter().position(|text| text.contains(word))?;
-        first = first.or(Some(at));
-    }
-    Some(
-        first
-            .and_then(|at| texts.get(at))
-            .map(|text| text.chars().take(160).collect()),
-    )
 }
 
 /// `POST /surveys`.

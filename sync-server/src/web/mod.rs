@@ -4,8 +4,12 @@
 //! made from.
 
 mod failure;
+mod hazards;
+mod history;
 mod list;
 mod papers;
+mod picture;
+mod price;
 mod settle;
 mod shared;
 mod sign_in;
@@ -30,6 +34,11 @@ pub(crate) fn routes() -> Router<AppState> {
         .route("/surveys/{id}", get(survey::show))
         .route("/surveys/{id}/plan.svg", get(survey::plan))
         .route("/surveys/{id}/settle", post(settle::settle))
+        .route("/surveys/{id}/hazards", post(hazards::read))
+        .route("/surveys/{id}/history", get(history::show))
+        .route("/surveys/{id}/photos/{photo}", get(picture::show))
+        .route("/surveys/{id}/price", get(price::show).post(price::act))
+        .route("/surveys/{id}/price/compare", get(price::compare))
         .route("/surveys/{id}/papers/{name}", get(papers::show))
         .route("/surveys/{id}/links", post(shared::make))
         .route("/surveys/{id}/links/{link}/revoke", post(shared::revoke))

@@ -10,15 +10,19 @@ use crate::state::{AppState, Office};
 use crate::words;
 use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Redirect, Response};
-use scupper_core::document::{Edit, SurveyDoc};
+use scupper_core::document::{Edit, SurveyDoc, Table, says};
+use scupper_core::survey::Survey;
 use serde_json::Value;
 
-/// A choice as edits, with its words and the choice that takes it back.
+/// A choice as edits, with its words and the choices that take it back.
 struct Decision {
     edits: Vec<Edit>,
     said: String,
-    undo: Option<Choice>,
+    undo: Vec<Choice>,
 }
+
+/// A choice as it is kept: the fields of its form.
+type Form = Vec<(String, String)>;
 
 /// `POST /surveys/{id}/settle`.
 pub(super) async fn settle(
@@ -29,60 +33,94 @@ pub(super) async fn settle(
 ) -> Result<Response, Failure> {
     reviewer(&caller, &form)?;
     let choice = Choice::read(&form)?;
-    let back = form
-        .iter()
-        .find(|(key, _)| key == "back")
-        .map_or("settle", |(_, at)| at.as_str());
-    let back: String = back
-        .chars()
-        .filter(|c| c.is_ascii_alphanumeric() || *c == '-')
-        .collect();
-    let to = format!("/surveys/{id}#{back}");
+    let to = back_to(&id, &form);
     state
         .blocking(move |office| carry_out(office, &caller, &id, choice))
         .await?;
     Ok(Redirect::to(&to).into_response())
 }
 
+/// Where the browser goes on: the page that the form says it was on, always one of this survey.
+fn back_to(id: &str, form: &[(String, String)]) -> String {
+    let back = form.iter().find(|(key, _)| key == "back");
+    let back = back.map_or("#settle", |(_, at)| at.as_str());
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_.~%/?=&#".contains(c);
+    if back.chars().all(|c| c.is_ascii_alphanumeric() || c == '-') {
+        return format!("/surveys/{id}#{back}");
+    }
+    match back.chars().all(plain) && back.starts_with(['#', '/', '?']) && !back.contains("..") {
+        true => format!("/surveys/{id}{back}"),
+        false => format!("/surveys/{id}#settle"),
+    }
+}
+
 fn carry_out(office: &Office, caller: &Caller, id: &str, choice: Choice) -> Result<(), AppError> {
-    let (choice, taken_back) = match choice {
+    let (choices, taken_back) = match choice {
         Choice::Undo { seq } => {
-            let stored = office.accounts.undo_of(caller.contractor, id, seq)?;
-            let form: Vec<(String, String)> = serde_json::from_str(&stored)
-                .map_err(|error| AppError::internal("stored choice", error))?;
-            (Choice::read(&form)?, Some(seq))
+            let (said, stored) = office.accounts.undo_of(caller.contractor, id, seq)?;
+            (kept(&stored)?, Some((seq, said)))
         }
-        choice => (choice, None),
+        choice => (vec![choice], None),
     };
-    let decision = office.edit(caller, id, |doc| {
-        let decision = decide(doc, &choice)?;
-        Ok((decision.edits.clone(), decision))
+    let (before, decision, after) = office.edit_seen(caller, id, |doc| {
+        let mut whole = Decision {
+            edits: Vec::new(),
+            said: String::new(),
+            undo: Vec::new(),
+        };
+        for choice in &choices {
+            let one = decide(doc, &caller.name, choice)?;
+            whole.edits.extend(one.edits);
+            whole.undo.extend(one.undo);
+            if whole.said.is_empty() {
+                whole.said = one.said;
+            }
+        }
+        Ok((whole.edits.clone(), whole))
     })?;
-    let undo = match (&decision.undo, taken_back) {
-        (Some(undo), None) => Some(
-            serde_json::to_string(&undo.fields())
-                .map_err(|error| AppError::internal("storing a choice", error))?,
-        ),
+    if let Some((seq, _)) = &taken_back {
+        office.accounts.undone(*seq)?;
+    } else if before == after {
+        // Sent twice because the first answer got lost: it is done, and was noted then.
+        return Ok(());
+    }
+    let undo = match (decision.undo.is_empty(), &taken_back) {
+        (false, None) => {
+            let forms: Vec<_> = decision.undo.iter().map(Choice::fields).collect();
+            let text = serde_json::to_string(&forms);
+            Some(text.map_err(|error| AppError::internal("storing a choice", error))?)
+        }
         _ => None,
     };
-    if let Some(seq) = taken_back {
-        office.accounts.undone(seq)?;
-    }
+    let said = match taken_back {
+        Some((_, said)) => format!("took back: {said}"),
+        None => decision.said,
+    };
     office.accounts.settle(
         office.unix(),
         (caller.contractor, id),
         &caller.name,
-        &decision.said,
+        &said,
         undo.as_deref(),
     )?;
     Ok(())
 }
 
-fn decide(doc: &SurveyDoc, choice: &Choice) -> Result<Decision, AppError> {
+/// The choices that take one back, as they were kept: a list of forms, or one form as earlier
+/// programs kept it.
+fn kept(stored: &str) -> Result<Vec<Choice>, AppError> {
+    let forms = serde_json::from_str::<Vec<Form>>(stored)
+        .or_else(|_| serde_json::from_str::<Form>(stored).map(|form| vec![form]))
+        .map_err(|error| AppError::internal("stored choice", error))?;
+    let read = forms.iter().map(|form| Choice::read(form));
+    Ok(read.collect::<Result<_, _>>()?)
+}
+
+fn decide(doc: &SurveyDoc, who: &str, choice: &Choice) -> Result<Decision, AppError> {
     let one = |edit: Edit, said: String, undo: Option<Choice>| Decision {
         edits: vec![edit],
         said,
-        undo,
+        undo: Vec::from_iter(undo),
     };
     let plain = str::to_owned;
     Ok(match choice {
@@ -92,54 +130,69 @@ fn decide(doc: &SurveyDoc, choice: &Choice) -> Result<Decision, AppError> {
             value,
         } => {
             let undo = before(doc, about, field)?;
-            one(
-                set(about, field, value),
-                said(about, field, value),
-                Some(undo),
-            )
+            let said = said(about, field, value);
+            one(set(about, field, value), said, Some(undo))
         }
         Choice::Fill { about, values } => {
-            let said: Vec<String> = values
-                .iter()
-                .map(|(field, value)| said(about, field, value))
-                .collect();
-            let undo = match values.as_slice() {
-                [(field, _)] => Some(before(doc, about, field)?),
-                _ => None,
+            let mut decision = Decision {
+                edits: Vec::new(),
+                said: String::new(),
+                undo: Vec::new(),
             };
-            let edits = values
-                .iter()
-                .map(|(field, value)| set(about, field, value))
-                .collect();
+            let mut told = Vec::new();
+            for (field, value) in values {
+                decision.undo.push(before(doc, about, field)?);
+                decision.edits.push(set(about, field, value));
+                told.push(said(about, field, value));
+            }
+            decision.said = told.join("; ");
+            decision
+        }
+        Choice::Confirm { ids } => {
+            let (mut undo, survey) = (Vec::new(), doc.survey());
+            for id in ids {
+                undo.extend(given_by(doc, &survey, id)?);
+            }
+            undo.push(Choice::Unconfirm {
+                ids: ids.clone(),
+                who: who.to_owned(),
+            });
             Decision {
-                edits,
-                said: said.join("; "),
+                edits: ids
+                    .iter()
+                    .map(|id| Edit::Confirm { id: id.clone() })
+                    .collect(),
+                said: format!("confirmed {}", words::count(ids.len(), "heard value")),
                 undo,
             }
         }
-        Choice::Confirm { ids } => Decision {
+        Choice::Unconfirm { ids, who } => Decision {
             edits: ids
                 .iter()
-                .map(|id| Edit::Confirm { id: id.clone() })
+                .map(|id| Edit::Unconfirm {
+                    id: id.clone(),
+                    who: who.clone(),
+                })
                 .collect(),
-            said: format!("confirmed {}", words::count(ids.len(), "heard value")),
-            undo: None,
+            said: plain("took a confirmation back"),
+            undo: Vec::new(),
         },
         Choice::Correct {
             id,
             about,
             field,
             value,
-        } => {
-            let undo = before(doc, about, field)?;
-            let mut decision = one(
+        } => Decision {
+            edits: vec![
                 set(about, field, value),
-                said(about, field, value),
-                Some(undo),
-            );
-            decision.edits.push(Edit::Withdraw { about: id.clone() });
-            decision
-        }
+                Edit::Withdraw { about: id.clone() },
+            ],
+            said: said(about, field, value),
+            undo: vec![
+                before(doc, about, field)?,
+                Choice::Reinstate { id: id.clone() },
+            ],
+        },
         Choice::Refuse { id } => one(
             Edit::Withdraw { about: id.clone() },
             plain("refused what was heard"),
@@ -175,6 +228,49 @@ fn decide(doc: &SurveyDoc, choice: &Choice) -> Result<Decision, AppError> {
             plain("kept two units apart"),
             None,
         ),
+        Choice::Later { about, fields } => {
+            let ids: Vec<String> = fields
+                .iter()
+                .map(|_| uuid::Uuid::now_v7().to_string())
+                .collect();
+            let entry = |(id, field): (&String, &String)| Edit::Add {
+                table: Table::FollowUps,
+                id: id.clone(),
+                entry: serde_json::json!({"ref": about, "about": field, "author": who}),
+            };
+            Decision {
+                edits: ids.iter().zip(fields).map(entry).collect(),
+                said: format!(
+                    "left {} of {} for the next visit",
+                    words::count(fields.len(), "field"),
+                    words::place(about)
+                ),
+                undo: ids.into_iter().map(|id| Choice::Refuse { id }).collect(),
+            }
+        }
+        Choice::Stand {
+            about,
+            fields,
+            holds,
+        } => Decision {
+            edits: fields
+                .iter()
+                .map(|field| Edit::Stand {
+                    about: about.clone(),
+                    field: field.clone(),
+                    holds: *holds,
+                })
+                .collect(),
+            said: match holds {
+                true => format!("stands behind {}", named(fields)),
+                false => format!("doubts {} again", named(fields)),
+            },
+            undo: Vec::from_iter(holds.then(|| Choice::Stand {
+                about: about.clone(),
+                fields: fields.clone(),
+                holds: false,
+            })),
+        },
         Choice::Reopen {
             about,
             field,
@@ -196,6 +292,23 @@ fn decide(doc: &SurveyDoc, choice: &Choice) -> Result<Decision, AppError> {
             return Err(AppError::input("choice", "an undo cannot be undone"));
         }
     })
+}
+
+fn named(fields: &[String]) -> String {
+    let names: Vec<String> = fields.iter().map(|field| words::field(field)).collect();
+    names.join(" and ")
+}
+
+/// The choice that brings back what confirming a draft would overwrite.
+fn given_by(doc: &SurveyDoc, survey: &Survey, id: &str) -> Result<Option<Choice>, AppError> {
+    let Some(draft) = survey.drafts.iter().find(|draft| draft.id == id) else {
+        return Ok(None);
+    };
+    let now = words::held(survey, &draft.about, &draft.field);
+    match now.is_some_and(|now| says(&now, &draft.value)) {
+        true => Ok(None),
+        false => Ok(Some(before(doc, &draft.about, &draft.field)?)),
+    }
 }
 
 fn set(about: &str, field: &str, value: &Value) -> Edit {

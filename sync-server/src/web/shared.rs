@@ -12,8 +12,7 @@ use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use std::time::Duration;
 
-/// How long a link works, unless it is revoked before.
-const LIFE: Duration = Duration::from_secs(14 * 24 * 3600);
+const DAY: Duration = Duration::from_secs(24 * 3600);
 
 /// `POST /surveys/{id}/links`: answers with the link, this once.
 pub(super) async fn make(
@@ -32,13 +31,24 @@ pub(super) async fn make(
         (Some(host), false) => format!("http://{host}"),
         (None, _) => String::new(),
     };
+    // Unless it is revoked before, a link works for one of the times that the form offers.
+    let days = form.iter().find(|(key, _)| key == "days");
+    let days: u32 = days.map_or(Ok(page::LINK_DAYS[0]), |(_, text)| {
+        let offered = text
+            .parse()
+            .ok()
+            .filter(|days| page::LINK_DAYS.contains(days));
+        offered.ok_or_else(|| AppError::input("days", "choose one of the times that are offered"))
+    })?;
     let page = state.blocking(move |office| {
         office.writable(&caller, &id)?;
+        let readings = office.readings(&caller, &id)?;
+        office.may_send(&caller, &id, &readings)?;
         let secret = office
             .accounts
-            .make_link(office.unix(), LIFE, &caller, &id)?;
+            .make_link(office.unix(), DAY * days, &caller, &id)?;
         let link = format!("{base}/shared/{secret}");
-        Ok(page::link_made(session(&caller), &id, &link))
+        Ok(page::link_made(session(&caller), &id, &link, days))
     });
     Ok(page.await?.into_response())
 }

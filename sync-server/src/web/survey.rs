@@ -18,6 +18,7 @@ const SETTLED: u32 = 8;
 pub(super) struct Wanted {
     unit: Option<String>,
     all: Option<String>,
+    only: Option<String>,
 }
 
 pub(super) async fn show(
@@ -35,6 +36,7 @@ pub(super) async fn show(
             Rights::Reviewer { .. } => office.accounts.links(caller.contractor, &id)?,
             _ => Vec::new(),
         };
+        let seen = office.hazards_seen(&caller, &id)?;
         let events = format!("/v1/surveys/{id}/events");
         let papers = super::papers::offered(&id);
         let papers: Vec<Paper<'_>> = papers
@@ -45,10 +47,13 @@ pub(super) async fn show(
             asked: Asked {
                 unit: query.unit.as_deref(),
                 all: query.all.as_deref().and_then(Part::from_word),
+                only: query.only.as_deref(),
             },
             quote: Some(&readings.quote),
             contested: &readings.conflicts,
             offers: &readings.offers,
+            odd: &readings.odd,
+            seen: &seen,
             unparsed: &readings.unparsed,
             arrived: &arrived,
             people: &people,
@@ -57,6 +62,7 @@ pub(super) async fn show(
             papers: &papers,
             settled: &settled,
             links: &links,
+            now: office.unix(),
             live: Some(Live {
                 href: &events,
                 heads: &readings.heads,

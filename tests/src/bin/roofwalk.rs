@@ -5,7 +5,7 @@
 //! returned, and so must be there whatever happens next; `begin` lines say what it is about to do.
 
 use chrono::{DateTime, FixedOffset, TimeDelta};
-use scupper_core::capture::{Capture, Identity, PhotoAbout, Surroundings};
+use scupper_core::capture::{Capture, Identity, Page, PhotoAbout, Surroundings};
 use scupper_core::survey::spoken::Transcript;
 use scupper_server::client::Client;
 use serde_json::json;
@@ -55,7 +55,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         author: "tech-1".to_owned(),
     };
     let mut day = Capture::open(Path::new(&dir), identity, Box::new(surroundings))?;
-    let survey = match day.surveys()?.first() {
+    let survey = match day.surveys(Page::default())?.first() {
         Some(entry) => entry.id.clone(),
         None => day.create_survey("Crash Street")?,
     };

@@ -471,6 +471,22 @@ private let UNIFFI_CALLBACK_UNEXPECTED_ERROR: Int32 = 2
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterUInt64: FfiConverterPrimitive {
+    typealias FfiType = UInt64
+    typealias SwiftType = UInt64
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> UInt64 {
+        return try lift(readInt(&buf))
+    }
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterDouble: FfiConverterPrimitive {
     typealias FfiType = Double
     typealias SwiftType = Double
@@ -576,9 +592,221 @@ fileprivate struct FfiConverterData: FfiConverterRustBuffer {
 
 
 /**
+ * Hears that a survey is not what it was.
+ */
+public protocol ChangeListener: AnyObject, Sendable {
+    
+    /**
+     * A survey on this device changed, by an edit here or by what an exchange brought.
+     */
+    func changed(surveyId: String) throws 
+    
+}
+/**
+ * Hears that a survey is not what it was.
+ */
+open class ChangeListenerImpl: ChangeListener, @unchecked Sendable {
+    fileprivate let handle: UInt64
+
+    /// Used to instantiate a [FFIObject] without an actual handle, for fakes in tests, mostly.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public struct NoHandle {
+        public init() {}
+    }
+
+    // TODO: We'd like this to be `private` but for Swifty reasons,
+    // we can't implement `FfiConverter` without making this `required` and we can't
+    // make it `required` without making it `public`.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    required public init(unsafeFromHandle handle: UInt64) {
+        self.handle = handle
+    }
+
+    // This constructor can be used to instantiate a fake object.
+    // - Parameter noHandle: Placeholder value so we can have a constructor separate from the default empty one that may be implemented for classes extending [FFIObject].
+    //
+    // - Warning:
+    //     Any object instantiated with this constructor cannot be passed to an actual Rust-backed object. Since there isn't a backing handle the FFI lower functions will crash.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public init(noHandle: NoHandle) {
+        self.handle = 0
+    }
+
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public func uniffiCloneHandle() -> UInt64 {
+        return try! rustCall { uniffi_scupper_fn_clone_changelistener(self.handle, $0) }
+    }
+    // No primary constructor declared for this class.
+
+    deinit {
+        if handle == 0 {
+            // Mock objects have handle=0 don't try to free them
+            return
+        }
+
+        try! rustCall { uniffi_scupper_fn_free_changelistener(handle, $0) }
+    }
+
+    
+
+    
+    /**
+     * A survey on this device changed, by an edit here or by what an exchange brought.
+     */
+open func changed(surveyId: String)throws   {try rustCallWithError(FfiConverterTypeCallbackError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_changelistener_changed(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(surveyId),uniffiCallStatus
+    )
+}
+}
+    
+
+    
+}
+
+
+
+// Put the implementation in a struct so we don't pollute the top-level namespace
+fileprivate struct UniffiCallbackInterfaceChangeListener {
+
+    // Create the VTable using a series of closures.
+    // Swift automatically converts these into C callback functions.
+    //
+    // Store the vtable directly.
+    static let vtable: UniffiVTableCallbackInterfaceChangeListener = UniffiVTableCallbackInterfaceChangeListener(
+        uniffiFree: { (uniffiHandle: UInt64) -> () in
+            do {
+                try FfiConverterTypeChangeListener.handleMap.remove(handle: uniffiHandle)
+            } catch {
+                print("Uniffi callback interface ChangeListener: handle missing in uniffiFree")
+            }
+        },
+        uniffiClone: { (uniffiHandle: UInt64) -> UInt64 in
+            do {
+                return try FfiConverterTypeChangeListener.handleMap.clone(handle: uniffiHandle)
+            } catch {
+                fatalError("Uniffi callback interface ChangeListener: handle missing in uniffiClone")
+            }
+        },
+        changed: { (
+            uniffiHandle: UInt64,
+            surveyId: RustBuffer,
+            uniffiOutReturn: UnsafeMutableRawPointer,
+            uniffiCallStatus: UnsafeMutablePointer<RustCallStatus>
+        ) in
+            let makeCall = {
+                () throws -> () in
+                guard let uniffiObj = try? FfiConverterTypeChangeListener.handleMap.get(handle: uniffiHandle) else {
+                    throw UniffiInternalError.unexpectedStaleHandle
+                }
+                return try uniffiObj.changed(
+                     surveyId: try FfiConverterString.lift(surveyId)
+                )
+            }
+
+            
+            let writeReturn = { () }
+            uniffiTraitInterfaceCallWithError(
+                callStatus: uniffiCallStatus,
+                makeCall: makeCall,
+                writeReturn: writeReturn,
+                lowerError: FfiConverterTypeCallbackError_lower
+            )
+        }
+    )
+
+    // Rust stores this pointer for future callback invocations, so it must live
+    // for the process lifetime (not just for the init function call).
+    //
+    // `nonisolated(unsafe)` is needed under Swift 6 strict concurrency.
+    // This is safe because the pointee is initialized once during static init
+    // and never mutated by either side of the FFI.  Its fields are C function pointers.
+    nonisolated(unsafe) static let vtablePtr: UnsafePointer<UniffiVTableCallbackInterfaceChangeListener> = {
+        let ptr = UnsafeMutablePointer<UniffiVTableCallbackInterfaceChangeListener>.allocate(capacity: 1)
+        ptr.initialize(to: vtable)
+        return UnsafePointer(ptr)
+    }()
+}
+
+private func uniffiCallbackInitChangeListener() {
+    uniffi_scupper_fn_init_callback_vtable_changelistener(UniffiCallbackInterfaceChangeListener.vtablePtr)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeChangeListener: FfiConverter {
+    fileprivate static let handleMap = UniffiHandleMap<ChangeListener>()
+
+    typealias FfiType = UInt64
+    typealias SwiftType = ChangeListener
+
+    public static func lift(_ handle: UInt64) throws -> ChangeListener {
+        if ((handle & 1) == 0) {
+            // Rust-generated handle, construct a new class that uses the handle to implement the
+            // interface
+            return ChangeListenerImpl(unsafeFromHandle: handle)
+        } else {
+            // Swift-generated handle, get the object from the handle map
+            return try handleMap.remove(handle: handle)
+        }
+    }
+
+    public static func lower(_ value: ChangeListener) -> UInt64 {
+         if let rustImpl = value as? ChangeListenerImpl {
+             // Rust-implemented object.  Clone the handle and return it
+            return rustImpl.uniffiCloneHandle()
+         } else {
+            // Swift object, generate a new vtable handle and return that.
+            return handleMap.insert(obj: value)
+         }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> ChangeListener {
+        let handle: UInt64 = try readInt(&buf)
+        return try lift(handle)
+    }
+
+    public static func write(_ value: ChangeListener, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeChangeListener_lift(_ handle: UInt64) throws -> ChangeListener {
+    return try FfiConverterTypeChangeListener.lift(handle)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeChangeListener_lower(_ value: ChangeListener) -> UInt64 {
+    return FfiConverterTypeChangeListener.lower(value)
+}
+
+
+
+
+
+
+/**
  * Tells the time with the local offset, for an app that knows where it is.
  *
- * Called inside other calls: it must not call back, and should return at once.
+ * Called inside other calls: it must not call back, and should return at once. When it fails the
+ * system's clock is used instead, in UTC.
  */
 public protocol Clock: AnyObject, Sendable {
     
@@ -591,7 +819,8 @@ public protocol Clock: AnyObject, Sendable {
 /**
  * Tells the time with the local offset, for an app that knows where it is.
  *
- * Called inside other calls: it must not call back, and should return at once.
+ * Called inside other calls: it must not call back, and should return at once. When it fails the
+ * system's clock is used instead, in UTC.
  */
 open class ClockImpl: Clock, @unchecked Sendable {
     fileprivate let handle: UInt64
@@ -650,7 +879,7 @@ open class ClockImpl: Clock, @unchecked Sendable {
      * The time now.
      */
 open func now()throws  -> Moment  {
-    return try  FfiConverterTypeMoment_lift(try rustCallWithError(FfiConverterTypeClockError_lift) {
+    return try  FfiConverterTypeMoment_lift(try rustCallWithError(FfiConverterTypeCallbackError_lift) {
         uniffiCallStatus in
     uniffi_scupper_fn_method_clock_now(
             self.uniffiCloneHandle(),uniffiCallStatus
@@ -706,7 +935,7 @@ fileprivate struct UniffiCallbackInterfaceClock {
                 callStatus: uniffiCallStatus,
                 makeCall: makeCall,
                 writeReturn: writeReturn,
-                lowerError: FfiConverterTypeClockError_lower
+                lowerError: FfiConverterTypeCallbackError_lower
             )
         }
     )
@@ -807,6 +1036,11 @@ public protocol DeviceProtocol: AnyObject, Sendable {
     func joinSurvey(id: String) throws  -> Survey
     
     /**
+     * Who hears that a survey changed. It takes the place of an earlier listener; none removes it.
+     */
+    func listen(listener: ChangeListener?) 
+    
+    /**
      * The photo file to send next, or none. Send it with the phone's own uploader, then tell
      * how it went with `upload_result`.
      */
@@ -829,14 +1063,19 @@ public protocol DeviceProtocol: AnyObject, Sendable {
     func survey(id: String) throws  -> Survey
     
     /**
-     * The surveys on this device.
+     * The surveys on this device, oldest first: all, or at most so many after an id.
      */
-    func surveys() throws  -> [SurveyEntry]
+    func surveys(after: String?, most: Count?) throws  -> [SurveyEntry]
     
     /**
      * How an upload went: whole at the server, or to be tried again later.
      */
     func uploadResult(hash: String, part: Part, whole: Bool) throws 
+    
+    /**
+     * How much waits to be sent, for a line on the screen.
+     */
+    func uploadsWaiting() throws  -> Waiting
     
 }
 /**
@@ -940,6 +1179,18 @@ open func joinSurvey(id: String)throws  -> Survey  {
 }
     
     /**
+     * Who hears that a survey changed. It takes the place of an earlier listener; none removes it.
+     */
+open func listen(listener: ChangeListener? = nil)  {try! rustCall() {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_device_listen(
+            self.uniffiCloneHandle(),
+        FfiConverterOptionTypeChangeListener.lower(listener),uniffiCallStatus
+    )
+}
+}
+    
+    /**
      * The photo file to send next, or none. Send it with the phone's own uploader, then tell
      * how it went with `upload_result`.
      */
@@ -990,13 +1241,15 @@ open func survey(id: String)throws  -> Survey  {
 }
     
     /**
-     * The surveys on this device.
+     * The surveys on this device, oldest first: all, or at most so many after an id.
      */
-open func surveys()throws  -> [SurveyEntry]  {
+open func surveys(after: String? = nil, most: Count? = nil)throws  -> [SurveyEntry]  {
     return try  FfiConverterSequenceTypeSurveyEntry.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
     uniffi_scupper_fn_method_device_surveys(
-            self.uniffiCloneHandle(),uniffiCallStatus
+            self.uniffiCloneHandle(),
+        FfiConverterOptionString.lower(after),
+        FfiConverterOptionTypeCount.lower(most),uniffiCallStatus
     )
 })
 }
@@ -1013,6 +1266,18 @@ open func uploadResult(hash: String, part: Part, whole: Bool)throws   {try rustC
         FfiConverterBool.lower(whole),uniffiCallStatus
     )
 }
+}
+    
+    /**
+     * How much waits to be sent, for a line on the screen.
+     */
+open func uploadsWaiting()throws  -> Waiting  {
+    return try  FfiConverterTypeWaiting_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_device_uploads_waiting(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
 }
     
 
@@ -1076,7 +1341,8 @@ public protocol NoteProtocol: AnyObject, Sendable {
     func end() throws  -> Interpretation
     
     /**
-     * Takes in what was just heard, and returns what the note is understood to say so far.
+     * Takes in what was just heard, and returns what the note is understood to say so far. What
+     * is new of it goes to the listener before that.
      */
     func hear(segment: Segment) throws  -> Interpretation
     
@@ -1084,6 +1350,12 @@ public protocol NoteProtocol: AnyObject, Sendable {
      * Identity of the note.
      */
     func id()  -> String
+    
+    /**
+     * Who hears what the note has to say: lines to speak back, questions, drafts. It takes the
+     * place of an earlier listener; none removes it.
+     */
+    func listen(listener: NoteListener?) 
     
     /**
      * The survey it is about.
@@ -1160,7 +1432,8 @@ open func end()throws  -> Interpretation  {
 }
     
     /**
-     * Takes in what was just heard, and returns what the note is understood to say so far.
+     * Takes in what was just heard, and returns what the note is understood to say so far. What
+     * is new of it goes to the listener before that.
      */
 open func hear(segment: Segment)throws  -> Interpretation  {
     return try  FfiConverterTypeInterpretation_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
@@ -1182,6 +1455,19 @@ open func id() -> String  {
             self.uniffiCloneHandle(),uniffiCallStatus
     )
 })
+}
+    
+    /**
+     * Who hears what the note has to say: lines to speak back, questions, drafts. It takes the
+     * place of an earlier listener; none removes it.
+     */
+open func listen(listener: NoteListener? = nil)  {try! rustCall() {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_note_listen(
+            self.uniffiCloneHandle(),
+        FfiConverterOptionTypeNoteListener.lower(listener),uniffiCallStatus
+    )
+}
 }
     
     /**
@@ -1247,6 +1533,544 @@ public func FfiConverterTypeNote_lower(_ value: Note) -> UInt64 {
 
 
 /**
+ * Hears what a hands-free note has to say.
+ */
+public protocol NoteListener: AnyObject, Sendable {
+    
+    /**
+     * Something new, in the order it came: a line to speak, a question, a draft to show.
+     */
+    func heard(event: NoteEvent) throws 
+    
+}
+/**
+ * Hears what a hands-free note has to say.
+ */
+open class NoteListenerImpl: NoteListener, @unchecked Sendable {
+    fileprivate let handle: UInt64
+
+    /// Used to instantiate a [FFIObject] without an actual handle, for fakes in tests, mostly.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public struct NoHandle {
+        public init() {}
+    }
+
+    // TODO: We'd like this to be `private` but for Swifty reasons,
+    // we can't implement `FfiConverter` without making this `required` and we can't
+    // make it `required` without making it `public`.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    required public init(unsafeFromHandle handle: UInt64) {
+        self.handle = handle
+    }
+
+    // This constructor can be used to instantiate a fake object.
+    // - Parameter noHandle: Placeholder value so we can have a constructor separate from the default empty one that may be implemented for classes extending [FFIObject].
+    //
+    // - Warning:
+    //     Any object instantiated with this constructor cannot be passed to an actual Rust-backed object. Since there isn't a backing handle the FFI lower functions will crash.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public init(noHandle: NoHandle) {
+        self.handle = 0
+    }
+
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public func uniffiCloneHandle() -> UInt64 {
+        return try! rustCall { uniffi_scupper_fn_clone_notelistener(self.handle, $0) }
+    }
+    // No primary constructor declared for this class.
+
+    deinit {
+        if handle == 0 {
+            // Mock objects have handle=0 don't try to free them
+            return
+        }
+
+        try! rustCall { uniffi_scupper_fn_free_notelistener(handle, $0) }
+    }
+
+    
+
+    
+    /**
+     * Something new, in the order it came: a line to speak, a question, a draft to show.
+     */
+open func heard(event: NoteEvent)throws   {try rustCallWithError(FfiConverterTypeCallbackError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_notelistener_heard(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeNoteEvent_lower(event),uniffiCallStatus
+    )
+}
+}
+    
+
+    
+}
+
+
+
+// Put the implementation in a struct so we don't pollute the top-level namespace
+fileprivate struct UniffiCallbackInterfaceNoteListener {
+
+    // Create the VTable using a series of closures.
+    // Swift automatically converts these into C callback functions.
+    //
+    // Store the vtable directly.
+    static let vtable: UniffiVTableCallbackInterfaceNoteListener = UniffiVTableCallbackInterfaceNoteListener(
+        uniffiFree: { (uniffiHandle: UInt64) -> () in
+            do {
+                try FfiConverterTypeNoteListener.handleMap.remove(handle: uniffiHandle)
+            } catch {
+                print("Uniffi callback interface NoteListener: handle missing in uniffiFree")
+            }
+        },
+        uniffiClone: { (uniffiHandle: UInt64) -> UInt64 in
+            do {
+                return try FfiConverterTypeNoteListener.handleMap.clone(handle: uniffiHandle)
+            } catch {
+                fatalError("Uniffi callback interface NoteListener: handle missing in uniffiClone")
+            }
+        },
+        heard: { (
+            uniffiHandle: UInt64,
+            event: RustBuffer,
+            uniffiOutReturn: UnsafeMutableRawPointer,
+            uniffiCallStatus: UnsafeMutablePointer<RustCallStatus>
+        ) in
+            let makeCall = {
+                () throws -> () in
+                guard let uniffiObj = try? FfiConverterTypeNoteListener.handleMap.get(handle: uniffiHandle) else {
+                    throw UniffiInternalError.unexpectedStaleHandle
+                }
+                return try uniffiObj.heard(
+                     event: try FfiConverterTypeNoteEvent_lift(event)
+                )
+            }
+
+            
+            let writeReturn = { () }
+            uniffiTraitInterfaceCallWithError(
+                callStatus: uniffiCallStatus,
+                makeCall: makeCall,
+                writeReturn: writeReturn,
+                lowerError: FfiConverterTypeCallbackError_lower
+            )
+        }
+    )
+
+    // Rust stores this pointer for future callback invocations, so it must live
+    // for the process lifetime (not just for the init function call).
+    //
+    // `nonisolated(unsafe)` is needed under Swift 6 strict concurrency.
+    // This is safe because the pointee is initialized once during static init
+    // and never mutated by either side of the FFI.  Its fields are C function pointers.
+    nonisolated(unsafe) static let vtablePtr: UnsafePointer<UniffiVTableCallbackInterfaceNoteListener> = {
+        let ptr = UnsafeMutablePointer<UniffiVTableCallbackInterfaceNoteListener>.allocate(capacity: 1)
+        ptr.initialize(to: vtable)
+        return UnsafePointer(ptr)
+    }()
+}
+
+private func uniffiCallbackInitNoteListener() {
+    uniffi_scupper_fn_init_callback_vtable_notelistener(UniffiCallbackInterfaceNoteListener.vtablePtr)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeNoteListener: FfiConverter {
+    fileprivate static let handleMap = UniffiHandleMap<NoteListener>()
+
+    typealias FfiType = UInt64
+    typealias SwiftType = NoteListener
+
+    public static func lift(_ handle: UInt64) throws -> NoteListener {
+        if ((handle & 1) == 0) {
+            // Rust-generated handle, construct a new class that uses the handle to implement the
+            // interface
+            return NoteListenerImpl(unsafeFromHandle: handle)
+        } else {
+            // Swift-generated handle, get the object from the handle map
+            return try handleMap.remove(handle: handle)
+        }
+    }
+
+    public static func lower(_ value: NoteListener) -> UInt64 {
+         if let rustImpl = value as? NoteListenerImpl {
+             // Rust-implemented object.  Clone the handle and return it
+            return rustImpl.uniffiCloneHandle()
+         } else {
+            // Swift object, generate a new vtable handle and return that.
+            return handleMap.insert(obj: value)
+         }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> NoteListener {
+        let handle: UInt64 = try readInt(&buf)
+        return try lift(handle)
+    }
+
+    public static func write(_ value: NoteListener, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeNoteListener_lift(_ handle: UInt64) throws -> NoteListener {
+    return try FfiConverterTypeNoteListener.lift(handle)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeNoteListener_lower(_ value: NoteListener) -> UInt64 {
+    return FfiConverterTypeNoteListener.lower(value)
+}
+
+
+
+
+
+
+/**
+ * The office's server, as one enrolled device reaches it. Every call waits for the network: not
+ * for the main thread.
+ */
+public protocol OfficeProtocol: AnyObject, Sendable {
+    
+    /**
+     * Sends what is new here, takes in what is new there, until both are level.
+     */
+    func exchange(survey: Survey, stopper: Stopper?) throws  -> Levelled
+    
+    /**
+     * What the server answers at an address below `/v1`, such as
+     * `/v1/surveys/{id}/assessment`, as text.
+     */
+    func read(path: String) throws  -> String
+    
+    /**
+     * Sends the photos that wait, smallest files first, each from where an earlier try broke off.
+     */
+    func sendPhotos(device: Device, listener: UploadListener?, stopper: Stopper?) throws  -> SentPhotos
+    
+}
+/**
+ * The office's server, as one enrolled device reaches it. Every call waits for the network: not
+ * for the main thread.
+ */
+open class Office: OfficeProtocol, @unchecked Sendable {
+    fileprivate let handle: UInt64
+
+    /// Used to instantiate a [FFIObject] without an actual handle, for fakes in tests, mostly.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public struct NoHandle {
+        public init() {}
+    }
+
+    // TODO: We'd like this to be `private` but for Swifty reasons,
+    // we can't implement `FfiConverter` without making this `required` and we can't
+    // make it `required` without making it `public`.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    required public init(unsafeFromHandle handle: UInt64) {
+        self.handle = handle
+    }
+
+    // This constructor can be used to instantiate a fake object.
+    // - Parameter noHandle: Placeholder value so we can have a constructor separate from the default empty one that may be implemented for classes extending [FFIObject].
+    //
+    // - Warning:
+    //     Any object instantiated with this constructor cannot be passed to an actual Rust-backed object. Since there isn't a backing handle the FFI lower functions will crash.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public init(noHandle: NoHandle) {
+        self.handle = 0
+    }
+
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public func uniffiCloneHandle() -> UInt64 {
+        return try! rustCall { uniffi_scupper_fn_clone_office(self.handle, $0) }
+    }
+    // No primary constructor declared for this class.
+
+    deinit {
+        if handle == 0 {
+            // Mock objects have handle=0 don't try to free them
+            return
+        }
+
+        try! rustCall { uniffi_scupper_fn_free_office(handle, $0) }
+    }
+
+    
+    /**
+     * The server at this address, such as `https://office.example`, for a device that is enrolled.
+     */
+public static func at(server: String, token: String) -> Office  {
+    return try!  FfiConverterTypeOffice_lift(try! rustCall() {
+        uniffiCallStatus in
+    uniffi_scupper_fn_constructor_office_at(
+        FfiConverterString.lower(server),
+        FfiConverterString.lower(token),uniffiCallStatus
+    )
+})
+}
+    
+
+    
+    /**
+     * Sends what is new here, takes in what is new there, until both are level.
+     */
+open func exchange(survey: Survey, stopper: Stopper? = nil)throws  -> Levelled  {
+    return try  FfiConverterTypeLevelled_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_office_exchange(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeSurvey_lower(survey),
+        FfiConverterOptionTypeStopper.lower(stopper),uniffiCallStatus
+    )
+})
+}
+    
+    /**
+     * What the server answers at an address below `/v1`, such as
+     * `/v1/surveys/{id}/assessment`, as text.
+     */
+open func read(path: String)throws  -> String  {
+    return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_office_read(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(path),uniffiCallStatus
+    )
+})
+}
+    
+    /**
+     * Sends the photos that wait, smallest files first, each from where an earlier try broke off.
+     */
+open func sendPhotos(device: Device, listener: UploadListener? = nil, stopper: Stopper? = nil)throws  -> SentPhotos  {
+    return try  FfiConverterTypeSentPhotos_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_office_send_photos(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDevice_lower(device),
+        FfiConverterOptionTypeUploadListener.lower(listener),
+        FfiConverterOptionTypeStopper.lower(stopper),uniffiCallStatus
+    )
+})
+}
+    
+
+    
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeOffice: FfiConverter {
+    typealias FfiType = UInt64
+    typealias SwiftType = Office
+
+    public static func lift(_ handle: UInt64) throws -> Office {
+        return Office(unsafeFromHandle: handle)
+    }
+
+    public static func lower(_ value: Office) -> UInt64 {
+        return value.uniffiCloneHandle()
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Office {
+        let handle: UInt64 = try readInt(&buf)
+        return try lift(handle)
+    }
+
+    public static func write(_ value: Office, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeOffice_lift(_ handle: UInt64) throws -> Office {
+    return try FfiConverterTypeOffice.lift(handle)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeOffice_lower(_ value: Office) -> UInt64 {
+    return FfiConverterTypeOffice.lower(value)
+}
+
+
+
+
+
+
+/**
+ * Ends calls that wait for the network, from another thread.
+ */
+public protocol StopperProtocol: AnyObject, Sendable {
+    
+    /**
+     * Ends the calls that were given this stopper, as soon as the file being sent or the answer
+     * being waited for allows. What was done stands.
+     */
+    func stop() 
+    
+}
+/**
+ * Ends calls that wait for the network, from another thread.
+ */
+open class Stopper: StopperProtocol, @unchecked Sendable {
+    fileprivate let handle: UInt64
+
+    /// Used to instantiate a [FFIObject] without an actual handle, for fakes in tests, mostly.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public struct NoHandle {
+        public init() {}
+    }
+
+    // TODO: We'd like this to be `private` but for Swifty reasons,
+    // we can't implement `FfiConverter` without making this `required` and we can't
+    // make it `required` without making it `public`.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    required public init(unsafeFromHandle handle: UInt64) {
+        self.handle = handle
+    }
+
+    // This constructor can be used to instantiate a fake object.
+    // - Parameter noHandle: Placeholder value so we can have a constructor separate from the default empty one that may be implemented for classes extending [FFIObject].
+    //
+    // - Warning:
+    //     Any object instantiated with this constructor cannot be passed to an actual Rust-backed object. Since there isn't a backing handle the FFI lower functions will crash.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public init(noHandle: NoHandle) {
+        self.handle = 0
+    }
+
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public func uniffiCloneHandle() -> UInt64 {
+        return try! rustCall { uniffi_scupper_fn_clone_stopper(self.handle, $0) }
+    }
+    /**
+     * One that has not stopped anything yet.
+     */
+public convenience init() {
+    let handle =
+        try! rustCall() {
+        uniffiCallStatus in
+    uniffi_scupper_fn_constructor_stopper_new(uniffiCallStatus
+    )
+}
+    self.init(unsafeFromHandle: handle)
+}
+
+    deinit {
+        if handle == 0 {
+            // Mock objects have handle=0 don't try to free them
+            return
+        }
+
+        try! rustCall { uniffi_scupper_fn_free_stopper(handle, $0) }
+    }
+
+    
+
+    
+    /**
+     * Ends the calls that were given this stopper, as soon as the file being sent or the answer
+     * being waited for allows. What was done stands.
+     */
+open func stop()  {try! rustCall() {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_stopper_stop(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+}
+}
+    
+
+    
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeStopper: FfiConverter {
+    typealias FfiType = UInt64
+    typealias SwiftType = Stopper
+
+    public static func lift(_ handle: UInt64) throws -> Stopper {
+        return Stopper(unsafeFromHandle: handle)
+    }
+
+    public static func lower(_ value: Stopper) -> UInt64 {
+        return value.uniffiCloneHandle()
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Stopper {
+        let handle: UInt64 = try readInt(&buf)
+        return try lift(handle)
+    }
+
+    public static func write(_ value: Stopper, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeStopper_lift(_ handle: UInt64) throws -> Stopper {
+    return try FfiConverterTypeStopper.lift(handle)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeStopper_lower(_ value: Stopper) -> UInt64 {
+    return FfiConverterTypeStopper.lower(value)
+}
+
+
+
+
+
+
+/**
  * One survey, open on its device.
  */
 public protocol SurveyProtocol: AnyObject, Sendable {
@@ -1293,9 +2117,9 @@ public protocol SurveyProtocol: AnyObject, Sendable {
     func confirm(entry: String) throws 
     
     /**
-     * Fields with more than one value, each with who said what, as JSON.
+     * Fields with more than one value, each with who said what; setting the field settles it.
      */
-    func conflicts() throws  -> Json
+    func conflicts() throws  -> [Conflict]
     
     /**
      * Enters a note that was spoken just now and returns what it was understood to say.
@@ -1313,15 +2137,22 @@ public protocol SurveyProtocol: AnyObject, Sendable {
     func enterPlan(survey: String) throws 
     
     /**
-     * What could hurt someone: at the unit with this tag, or anywhere on the roof. Most
-     * dangerous first. An empty list does not mean that a place is safe.
+     * Entries of one kind, oldest first, each as the survey's JSON has it: all, or at most so
+     * many after an id.
      */
-    func hazards(at: String?) throws  -> [HazardEntry]
+    func entries(of: Listing, after: String?, most: Count?) throws  -> [Json]
     
     /**
-     * Every value that a field was given, by whom and when, as JSON.
+     * What could hurt someone: at the unit with this tag, or anywhere on the roof. Most
+     * dangerous first: all, or at most so many after skipping some. An empty list does not mean
+     * that a place is safe.
      */
-    func history(about: String, field: String) throws  -> Json
+    func hazards(at: String?, skip: Count, most: Count?) throws  -> [HazardEntry]
+    
+    /**
+     * Every value that a field was given, by whom and when.
+     */
+    func history(about: String, field: String) throws  -> [HistoryStep]
     
     /**
      * Identity of the survey, the same on every device.
@@ -1339,9 +2170,10 @@ public protocol SurveyProtocol: AnyObject, Sendable {
     func keepUnitsApart(one: String, other: String) throws 
     
     /**
-     * What to fetch before the roof is left.
+     * What to fetch before the roof is left, in the order of a lap: all, or at most so many after
+     * skipping some.
      */
-    func missing() throws  -> [Missing]
+    func missing(skip: Count, most: Count?) throws  -> [Missing]
     
     /**
      * The bytes to post to the server's exchange of this survey. May be asked for at any time.
@@ -1359,9 +2191,10 @@ public protocol SurveyProtocol: AnyObject, Sendable {
     func reinstate(entry: String) throws 
     
     /**
-     * Units that look like one entered twice, and why, as JSON.
+     * Units that look like one entered twice, and why; `join_units` or `keep_units_apart`
+     * settles it.
      */
-    func sameUnitOffers() throws  -> Json
+    func sameUnitOffers() throws  -> [SameUnitOffer]
     
     /**
      * Gives a field yes or no.
@@ -1385,7 +2218,8 @@ public protocol SurveyProtocol: AnyObject, Sendable {
     
     /**
      * Takes in a photo from a file and returns the id of its entry. The file is copied and may
-     * be removed afterwards. Reads the whole picture: not for the main thread.
+     * be removed afterwards. Reads the whole picture, while other calls go on: not for the main
+     * thread.
      */
     func takePhoto(file: FilePath, about: PhotoAbout) throws  -> String
     
@@ -1561,10 +2395,10 @@ open func confirm(entry: String)throws   {try rustCallWithError(FfiConverterType
 }
     
     /**
-     * Fields with more than one value, each with who said what, as JSON.
+     * Fields with more than one value, each with who said what; setting the field settles it.
      */
-open func conflicts()throws  -> Json  {
-    return try  FfiConverterTypeJson_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+open func conflicts()throws  -> [Conflict]  {
+    return try  FfiConverterSequenceTypeConflict.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
     uniffi_scupper_fn_method_survey_conflicts(
             self.uniffiCloneHandle(),uniffiCallStatus
@@ -1611,24 +2445,43 @@ open func enterPlan(survey: String)throws   {try rustCallWithError(FfiConverterT
 }
     
     /**
-     * What could hurt someone: at the unit with this tag, or anywhere on the roof. Most
-     * dangerous first. An empty list does not mean that a place is safe.
+     * Entries of one kind, oldest first, each as the survey's JSON has it: all, or at most so
+     * many after an id.
      */
-open func hazards(at: String? = nil)throws  -> [HazardEntry]  {
-    return try  FfiConverterSequenceTypeHazardEntry.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+open func entries(of: Listing, after: String? = nil, most: Count? = nil)throws  -> [Json]  {
+    return try  FfiConverterSequenceTypeJson.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
-    uniffi_scupper_fn_method_survey_hazards(
+    uniffi_scupper_fn_method_survey_entries(
             self.uniffiCloneHandle(),
-        FfiConverterOptionString.lower(at),uniffiCallStatus
+        FfiConverterTypeListing_lower(of),
+        FfiConverterOptionString.lower(after),
+        FfiConverterOptionTypeCount.lower(most),uniffiCallStatus
     )
 })
 }
     
     /**
-     * Every value that a field was given, by whom and when, as JSON.
+     * What could hurt someone: at the unit with this tag, or anywhere on the roof. Most
+     * dangerous first: all, or at most so many after skipping some. An empty list does not mean
+     * that a place is safe.
      */
-open func history(about: String, field: String)throws  -> Json  {
-    return try  FfiConverterTypeJson_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+open func hazards(at: String? = nil, skip: Count = UInt64(0), most: Count? = nil)throws  -> [HazardEntry]  {
+    return try  FfiConverterSequenceTypeHazardEntry.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_survey_hazards(
+            self.uniffiCloneHandle(),
+        FfiConverterOptionString.lower(at),
+        FfiConverterTypeCount_lower(skip),
+        FfiConverterOptionTypeCount.lower(most),uniffiCallStatus
+    )
+})
+}
+    
+    /**
+     * Every value that a field was given, by whom and when.
+     */
+open func history(about: String, field: String)throws  -> [HistoryStep]  {
+    return try  FfiConverterSequenceTypeHistoryStep.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
     uniffi_scupper_fn_method_survey_history(
             self.uniffiCloneHandle(),
@@ -1677,13 +2530,16 @@ open func keepUnitsApart(one: String, other: String)throws   {try rustCallWithEr
 }
     
     /**
-     * What to fetch before the roof is left.
+     * What to fetch before the roof is left, in the order of a lap: all, or at most so many after
+     * skipping some.
      */
-open func missing()throws  -> [Missing]  {
+open func missing(skip: Count = UInt64(0), most: Count? = nil)throws  -> [Missing]  {
     return try  FfiConverterSequenceTypeMissing.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
     uniffi_scupper_fn_method_survey_missing(
-            self.uniffiCloneHandle(),uniffiCallStatus
+            self.uniffiCloneHandle(),
+        FfiConverterTypeCount_lower(skip),
+        FfiConverterOptionTypeCount.lower(most),uniffiCallStatus
     )
 })
 }
@@ -1725,10 +2581,11 @@ open func reinstate(entry: String)throws   {try rustCallWithError(FfiConverterTy
 }
     
     /**
-     * Units that look like one entered twice, and why, as JSON.
+     * Units that look like one entered twice, and why; `join_units` or `keep_units_apart`
+     * settles it.
      */
-open func sameUnitOffers()throws  -> Json  {
-    return try  FfiConverterTypeJson_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+open func sameUnitOffers()throws  -> [SameUnitOffer]  {
+    return try  FfiConverterSequenceTypeSameUnitOffer.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
     uniffi_scupper_fn_method_survey_same_unit_offers(
             self.uniffiCloneHandle(),uniffiCallStatus
@@ -1794,7 +2651,8 @@ open func setText(about: String, field: String, value: String)throws   {try rust
     
     /**
      * Takes in a photo from a file and returns the id of its entry. The file is copied and may
-     * be removed afterwards. Reads the whole picture: not for the main thread.
+     * be removed afterwards. Reads the whole picture, while other calls go on: not for the main
+     * thread.
      */
 open func takePhoto(file: FilePath, about: PhotoAbout)throws  -> String  {
     return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
@@ -1879,16 +2737,463 @@ public func FfiConverterTypeSurvey_lower(_ value: Survey) -> UInt64 {
 
 
 
+
+
 /**
- * A clock that could not tell the time. The system's is used instead, in UTC.
+ * Hears how far an upload came.
+ */
+public protocol UploadListener: AnyObject, Sendable {
+    
+    /**
+     * So many bytes of a photo's file are sent. Called every few kilobytes.
+     */
+    func sent(hash: String, part: Part, bytes: UInt64, of: UInt64) throws 
+    
+}
+/**
+ * Hears how far an upload came.
+ */
+open class UploadListenerImpl: UploadListener, @unchecked Sendable {
+    fileprivate let handle: UInt64
+
+    /// Used to instantiate a [FFIObject] without an actual handle, for fakes in tests, mostly.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public struct NoHandle {
+        public init() {}
+    }
+
+    // TODO: We'd like this to be `private` but for Swifty reasons,
+    // we can't implement `FfiConverter` without making this `required` and we can't
+    // make it `required` without making it `public`.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    required public init(unsafeFromHandle handle: UInt64) {
+        self.handle = handle
+    }
+
+    // This constructor can be used to instantiate a fake object.
+    // - Parameter noHandle: Placeholder value so we can have a constructor separate from the default empty one that may be implemented for classes extending [FFIObject].
+    //
+    // - Warning:
+    //     Any object instantiated with this constructor cannot be passed to an actual Rust-backed object. Since there isn't a backing handle the FFI lower functions will crash.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public init(noHandle: NoHandle) {
+        self.handle = 0
+    }
+
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public func uniffiCloneHandle() -> UInt64 {
+        return try! rustCall { uniffi_scupper_fn_clone_uploadlistener(self.handle, $0) }
+    }
+    // No primary constructor declared for this class.
+
+    deinit {
+        if handle == 0 {
+            // Mock objects have handle=0 don't try to free them
+            return
+        }
+
+        try! rustCall { uniffi_scupper_fn_free_uploadlistener(handle, $0) }
+    }
+
+    
+
+    
+    /**
+     * So many bytes of a photo's file are sent. Called every few kilobytes.
+     */
+open func sent(hash: String, part: Part, bytes: UInt64, of: UInt64)throws   {try rustCallWithError(FfiConverterTypeCallbackError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_uploadlistener_sent(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(hash),
+        FfiConverterTypePart_lower(part),
+        FfiConverterUInt64.lower(bytes),
+        FfiConverterUInt64.lower(of),uniffiCallStatus
+    )
+}
+}
+    
+
+    
+}
+
+
+
+// Put the implementation in a struct so we don't pollute the top-level namespace
+fileprivate struct UniffiCallbackInterfaceUploadListener {
+
+    // Create the VTable using a series of closures.
+    // Swift automatically converts these into C callback functions.
+    //
+    // Store the vtable directly.
+    static let vtable: UniffiVTableCallbackInterfaceUploadListener = UniffiVTableCallbackInterfaceUploadListener(
+        uniffiFree: { (uniffiHandle: UInt64) -> () in
+            do {
+                try FfiConverterTypeUploadListener.handleMap.remove(handle: uniffiHandle)
+            } catch {
+                print("Uniffi callback interface UploadListener: handle missing in uniffiFree")
+            }
+        },
+        uniffiClone: { (uniffiHandle: UInt64) -> UInt64 in
+            do {
+                return try FfiConverterTypeUploadListener.handleMap.clone(handle: uniffiHandle)
+            } catch {
+                fatalError("Uniffi callback interface UploadListener: handle missing in uniffiClone")
+            }
+        },
+        sent: { (
+            uniffiHandle: UInt64,
+            hash: RustBuffer,
+            part: RustBuffer,
+            bytes: UInt64,
+            of: UInt64,
+            uniffiOutReturn: UnsafeMutableRawPointer,
+            uniffiCallStatus: UnsafeMutablePointer<RustCallStatus>
+        ) in
+            let makeCall = {
+                () throws -> () in
+                guard let uniffiObj = try? FfiConverterTypeUploadListener.handleMap.get(handle: uniffiHandle) else {
+                    throw UniffiInternalError.unexpectedStaleHandle
+                }
+                return try uniffiObj.sent(
+                     hash: try FfiConverterString.lift(hash),
+                     part: try FfiConverterTypePart_lift(part),
+                     bytes: try FfiConverterUInt64.lift(bytes),
+                     of: try FfiConverterUInt64.lift(of)
+                )
+            }
+
+            
+            let writeReturn = { () }
+            uniffiTraitInterfaceCallWithError(
+                callStatus: uniffiCallStatus,
+                makeCall: makeCall,
+                writeReturn: writeReturn,
+                lowerError: FfiConverterTypeCallbackError_lower
+            )
+        }
+    )
+
+    // Rust stores this pointer for future callback invocations, so it must live
+    // for the process lifetime (not just for the init function call).
+    //
+    // `nonisolated(unsafe)` is needed under Swift 6 strict concurrency.
+    // This is safe because the pointee is initialized once during static init
+    // and never mutated by either side of the FFI.  Its fields are C function pointers.
+    nonisolated(unsafe) static let vtablePtr: UnsafePointer<UniffiVTableCallbackInterfaceUploadListener> = {
+        let ptr = UnsafeMutablePointer<UniffiVTableCallbackInterfaceUploadListener>.allocate(capacity: 1)
+        ptr.initialize(to: vtable)
+        return UnsafePointer(ptr)
+    }()
+}
+
+private func uniffiCallbackInitUploadListener() {
+    uniffi_scupper_fn_init_callback_vtable_uploadlistener(UniffiCallbackInterfaceUploadListener.vtablePtr)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeUploadListener: FfiConverter {
+    fileprivate static let handleMap = UniffiHandleMap<UploadListener>()
+
+    typealias FfiType = UInt64
+    typealias SwiftType = UploadListener
+
+    public static func lift(_ handle: UInt64) throws -> UploadListener {
+        if ((handle & 1) == 0) {
+            // Rust-generated handle, construct a new class that uses the handle to implement the
+            // interface
+            return UploadListenerImpl(unsafeFromHandle: handle)
+        } else {
+            // Swift-generated handle, get the object from the handle map
+            return try handleMap.remove(handle: handle)
+        }
+    }
+
+    public static func lower(_ value: UploadListener) -> UInt64 {
+         if let rustImpl = value as? UploadListenerImpl {
+             // Rust-implemented object.  Clone the handle and return it
+            return rustImpl.uniffiCloneHandle()
+         } else {
+            // Swift object, generate a new vtable handle and return that.
+            return handleMap.insert(obj: value)
+         }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> UploadListener {
+        let handle: UInt64 = try readInt(&buf)
+        return try lift(handle)
+    }
+
+    public static func write(_ value: UploadListener, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeUploadListener_lift(_ handle: UInt64) throws -> UploadListener {
+    return try FfiConverterTypeUploadListener.lift(handle)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeUploadListener_lower(_ value: UploadListener) -> UInt64 {
+    return FfiConverterTypeUploadListener.lower(value)
+}
+
+
+
+
+/**
+ * What a device keeps of its enrolment, in the phone's safe place for secrets.
+ */
+public struct Enrolled: Equatable, Hashable {
+    /**
+     * Shown with every call; a secret.
+     */
+    public let token: String
+    /**
+     * The name under which entries of this device are kept; for `Identity`.
+     */
+    public let author: String
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * Shown with every call; a secret.
+         */token: String, 
+        /**
+         * The name under which entries of this device are kept; for `Identity`.
+         */author: String) {
+        self.token = token
+        self.author = author
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Enrolled: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeEnrolled: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Enrolled {
+        return
+            try Enrolled(
+                token: FfiConverterString.read(from: &buf), 
+                author: FfiConverterString.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Enrolled, into buf: inout [UInt8]) {
+        FfiConverterString.write(value.token, into: &buf)
+        FfiConverterString.write(value.author, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeEnrolled_lift(_ buf: RustBuffer) throws -> Enrolled {
+    return try FfiConverterTypeEnrolled.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeEnrolled_lower(_ value: Enrolled) -> RustBuffer {
+    return FfiConverterTypeEnrolled.lower(value)
+}
+
+
+/**
+ * What an exchange brought.
+ */
+public struct Levelled: Equatable, Hashable {
+    /**
+     * How far it came; level only when done.
+     */
+    public let outcome: Outcome
+    /**
+     * Changes of others that are new here.
+     */
+    public let newChanges: UInt64
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * How far it came; level only when done.
+         */outcome: Outcome, 
+        /**
+         * Changes of others that are new here.
+         */newChanges: UInt64) {
+        self.outcome = outcome
+        self.newChanges = newChanges
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Levelled: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeLevelled: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Levelled {
+        return
+            try Levelled(
+                outcome: FfiConverterTypeOutcome.read(from: &buf), 
+                newChanges: FfiConverterUInt64.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Levelled, into buf: inout [UInt8]) {
+        FfiConverterTypeOutcome.write(value.outcome, into: &buf)
+        FfiConverterUInt64.write(value.newChanges, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeLevelled_lift(_ buf: RustBuffer) throws -> Levelled {
+    return try FfiConverterTypeLevelled.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeLevelled_lower(_ value: Levelled) -> RustBuffer {
+    return FfiConverterTypeLevelled.lower(value)
+}
+
+
+/**
+ * What was sent.
+ */
+public struct SentPhotos: Equatable, Hashable {
+    /**
+     * How far it came.
+     */
+    public let outcome: Outcome
+    /**
+     * Files that the server holds whole.
+     */
+    public let files: UInt64
+    /**
+     * Bytes that went over the wire.
+     */
+    public let bytes: UInt64
+    /**
+     * Files that the server did not take; they are offered again after the next exchange.
+     */
+    public let putOff: UInt64
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * How far it came.
+         */outcome: Outcome, 
+        /**
+         * Files that the server holds whole.
+         */files: UInt64, 
+        /**
+         * Bytes that went over the wire.
+         */bytes: UInt64, 
+        /**
+         * Files that the server did not take; they are offered again after the next exchange.
+         */putOff: UInt64) {
+        self.outcome = outcome
+        self.files = files
+        self.bytes = bytes
+        self.putOff = putOff
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension SentPhotos: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeSentPhotos: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SentPhotos {
+        return
+            try SentPhotos(
+                outcome: FfiConverterTypeOutcome.read(from: &buf), 
+                files: FfiConverterUInt64.read(from: &buf), 
+                bytes: FfiConverterUInt64.read(from: &buf), 
+                putOff: FfiConverterUInt64.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: SentPhotos, into buf: inout [UInt8]) {
+        FfiConverterTypeOutcome.write(value.outcome, into: &buf)
+        FfiConverterUInt64.write(value.files, into: &buf)
+        FfiConverterUInt64.write(value.bytes, into: &buf)
+        FfiConverterUInt64.write(value.putOff, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeSentPhotos_lift(_ buf: RustBuffer) throws -> SentPhotos {
+    return try FfiConverterTypeSentPhotos.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeSentPhotos_lower(_ value: SentPhotos) -> RustBuffer {
+    return FfiConverterTypeSentPhotos.lower(value)
+}
+
+
+/**
+ * A callback that failed. The call that it was told of stands.
  */
 public 
-enum ClockError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
+enum CallbackError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
 
     
     
     /**
-     * The clock failed.
+     * The callback failed.
      */
     case Failed(
         /**
@@ -1908,16 +3213,16 @@ enum ClockError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
 }
 
 #if compiler(>=6)
-extension ClockError: Sendable {}
+extension CallbackError: Sendable {}
 #endif
 
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-public struct FfiConverterTypeClockError: FfiConverterRustBuffer {
-    typealias SwiftType = ClockError
+public struct FfiConverterTypeCallbackError: FfiConverterRustBuffer {
+    typealias SwiftType = CallbackError
 
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> ClockError {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> CallbackError {
         let variant: Int32 = try readInt(&buf)
         switch variant {
 
@@ -1932,7 +3237,7 @@ public struct FfiConverterTypeClockError: FfiConverterRustBuffer {
         }
     }
 
-    public static func write(_ value: ClockError, into buf: inout [UInt8]) {
+    public static func write(_ value: CallbackError, into buf: inout [UInt8]) {
         switch value {
 
         
@@ -1951,16 +3256,111 @@ public struct FfiConverterTypeClockError: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-public func FfiConverterTypeClockError_lift(_ buf: RustBuffer) throws -> ClockError {
-    return try FfiConverterTypeClockError.lift(buf)
+public func FfiConverterTypeCallbackError_lift(_ buf: RustBuffer) throws -> CallbackError {
+    return try FfiConverterTypeCallbackError.lift(buf)
 }
 
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-public func FfiConverterTypeClockError_lower(_ value: ClockError) -> RustBuffer {
-    return FfiConverterTypeClockError.lower(value)
+public func FfiConverterTypeCallbackError_lower(_ value: CallbackError) -> RustBuffer {
+    return FfiConverterTypeCallbackError.lower(value)
 }
+
+
+/**
+ * How far a call to the office came.
+ */
+
+public enum Outcome: Equatable, Hashable {
+    
+    /**
+     * All was done.
+     */
+    case done
+    /**
+     * The server could not be reached, now or any more: try when there is a signal.
+     */
+    case outOfReach
+    /**
+     * The server does not know this device, or not any more: enrol it again.
+     */
+    case enrolAgain
+    /**
+     * A `Stopper` ended it.
+     */
+    case stopped
+
+
+
+
+
+}
+
+#if compiler(>=6)
+extension Outcome: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeOutcome: FfiConverterRustBuffer {
+    typealias SwiftType = Outcome
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Outcome {
+        let variant: Int32 = try readInt(&buf)
+        switch variant {
+        
+        case 1: return .done
+        
+        case 2: return .outOfReach
+        
+        case 3: return .enrolAgain
+        
+        case 4: return .stopped
+        
+        default: throw UniffiInternalError.unexpectedEnumCase
+        }
+    }
+
+    public static func write(_ value: Outcome, into buf: inout [UInt8]) {
+        switch value {
+        
+        
+        case .done:
+            writeInt(&buf, Int32(1))
+        
+        
+        case .outOfReach:
+            writeInt(&buf, Int32(2))
+        
+        
+        case .enrolAgain:
+            writeInt(&buf, Int32(3))
+        
+        
+        case .stopped:
+            writeInt(&buf, Int32(4))
+        
+        }
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeOutcome_lift(_ buf: RustBuffer) throws -> Outcome {
+    return try FfiConverterTypeOutcome.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeOutcome_lower(_ value: Outcome) -> RustBuffer {
+    return FfiConverterTypeOutcome.lower(value)
+}
+
 
 
 /**
@@ -2147,6 +3547,30 @@ fileprivate struct FfiConverterOptionString: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterOptionTypeChangeListener: FfiConverterRustBuffer {
+    typealias SwiftType = ChangeListener?
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        guard let value = value else {
+            writeInt(&buf, Int8(0))
+            return
+        }
+        writeInt(&buf, Int8(1))
+        FfiConverterTypeChangeListener.write(value, into: &buf)
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
+        switch try readInt(&buf) as Int8 {
+        case 0: return nil
+        case 1: return try FfiConverterTypeChangeListener.read(from: &buf)
+        default: throw UniffiInternalError.unexpectedOptionalTag
+        }
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterOptionTypeClock: FfiConverterRustBuffer {
     typealias SwiftType = Clock?
 
@@ -2171,6 +3595,78 @@ fileprivate struct FfiConverterOptionTypeClock: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterOptionTypeNoteListener: FfiConverterRustBuffer {
+    typealias SwiftType = NoteListener?
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        guard let value = value else {
+            writeInt(&buf, Int8(0))
+            return
+        }
+        writeInt(&buf, Int8(1))
+        FfiConverterTypeNoteListener.write(value, into: &buf)
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
+        switch try readInt(&buf) as Int8 {
+        case 0: return nil
+        case 1: return try FfiConverterTypeNoteListener.read(from: &buf)
+        default: throw UniffiInternalError.unexpectedOptionalTag
+        }
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+fileprivate struct FfiConverterOptionTypeStopper: FfiConverterRustBuffer {
+    typealias SwiftType = Stopper?
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        guard let value = value else {
+            writeInt(&buf, Int8(0))
+            return
+        }
+        writeInt(&buf, Int8(1))
+        FfiConverterTypeStopper.write(value, into: &buf)
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
+        switch try readInt(&buf) as Int8 {
+        case 0: return nil
+        case 1: return try FfiConverterTypeStopper.read(from: &buf)
+        default: throw UniffiInternalError.unexpectedOptionalTag
+        }
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+fileprivate struct FfiConverterOptionTypeUploadListener: FfiConverterRustBuffer {
+    typealias SwiftType = UploadListener?
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        guard let value = value else {
+            writeInt(&buf, Int8(0))
+            return
+        }
+        writeInt(&buf, Int8(1))
+        FfiConverterTypeUploadListener.write(value, into: &buf)
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
+        switch try readInt(&buf) as Int8 {
+        case 0: return nil
+        case 1: return try FfiConverterTypeUploadListener.read(from: &buf)
+        default: throw UniffiInternalError.unexpectedOptionalTag
+        }
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterOptionTypeUpload: FfiConverterRustBuffer {
     typealias SwiftType = Upload?
 
@@ -2187,6 +3683,30 @@ fileprivate struct FfiConverterOptionTypeUpload: FfiConverterRustBuffer {
         switch try readInt(&buf) as Int8 {
         case 0: return nil
         case 1: return try FfiConverterTypeUpload.read(from: &buf)
+        default: throw UniffiInternalError.unexpectedOptionalTag
+        }
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+fileprivate struct FfiConverterOptionTypeCount: FfiConverterRustBuffer {
+    typealias SwiftType = Count?
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        guard let value = value else {
+            writeInt(&buf, Int8(0))
+            return
+        }
+        writeInt(&buf, Int8(1))
+        FfiConverterTypeCount.write(value, into: &buf)
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
+        switch try readInt(&buf) as Int8 {
+        case 0: return nil
+        case 1: return try FfiConverterTypeCount.read(from: &buf)
         default: throw UniffiInternalError.unexpectedOptionalTag
         }
     }
@@ -2220,6 +3740,31 @@ fileprivate struct FfiConverterSequenceTypeNote: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterSequenceTypeConflict: FfiConverterRustBuffer {
+    typealias SwiftType = [Conflict]
+
+    public static func write(_ value: [Conflict], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypeConflict.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [Conflict] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [Conflict]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypeConflict.read(from: &buf))
+        }
+        return seq
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterSequenceTypeHazardEntry: FfiConverterRustBuffer {
     typealias SwiftType = [HazardEntry]
 
@@ -2237,6 +3782,31 @@ fileprivate struct FfiConverterSequenceTypeHazardEntry: FfiConverterRustBuffer {
         seq.reserveCapacity(Int(len))
         for _ in 0 ..< len {
             seq.append(try FfiConverterTypeHazardEntry.read(from: &buf))
+        }
+        return seq
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+fileprivate struct FfiConverterSequenceTypeHistoryStep: FfiConverterRustBuffer {
+    typealias SwiftType = [HistoryStep]
+
+    public static func write(_ value: [HistoryStep], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypeHistoryStep.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [HistoryStep] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [HistoryStep]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypeHistoryStep.read(from: &buf))
         }
         return seq
     }
@@ -2295,6 +3865,31 @@ fileprivate struct FfiConverterSequenceTypeRoofWarning: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterSequenceTypeSameUnitOffer: FfiConverterRustBuffer {
+    typealias SwiftType = [SameUnitOffer]
+
+    public static func write(_ value: [SameUnitOffer], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypeSameUnitOffer.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [SameUnitOffer] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [SameUnitOffer]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypeSameUnitOffer.read(from: &buf))
+        }
+        return seq
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterSequenceTypeSegment: FfiConverterRustBuffer {
     typealias SwiftType = [Segment]
 
@@ -2342,6 +3937,46 @@ fileprivate struct FfiConverterSequenceTypeSurveyEntry: FfiConverterRustBuffer {
     }
 }
 
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+fileprivate struct FfiConverterSequenceTypeJson: FfiConverterRustBuffer {
+    typealias SwiftType = [Json]
+
+    public static func write(_ value: [Json], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypeJson.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [Json] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [Json]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypeJson.read(from: &buf))
+        }
+        return seq
+    }
+}
+/**
+ * Enrols this device with a code from the office: by whatever name it calls itself for good, and
+ * the name its owner knows it by. Waits for the network.
+ */
+public func enrol(server: String, code: String, deviceId: String, deviceName: String)throws  -> Enrolled  {
+    return try  FfiConverterTypeEnrolled_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_func_enrol(
+        FfiConverterString.lower(server),
+        FfiConverterString.lower(code),
+        FfiConverterString.lower(deviceId),
+        FfiConverterString.lower(deviceName),uniffiCallStatus
+    )
+})
+}
+
 private enum InitializationResult {
     case ok
     case contractVersionMismatch
@@ -2357,13 +3992,19 @@ private let initializationResult: InitializationResult = {
     if bindings_contract_version != scaffolding_contract_version {
         return InitializationResult.contractVersionMismatch
     }
-    if (uniffi_scupper_checksum_method_clock_now() != 4064) {
+    if (uniffi_scupper_checksum_func_enrol() != 27232) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_clock_now() != 38446) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_device_create_survey() != 24635) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_device_join_survey() != 3860) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_device_listen() != 32603) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_device_next_upload() != 23930) {
@@ -2378,22 +4019,49 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_device_survey() != 10735) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_device_surveys() != 35166) {
+    if (uniffi_scupper_checksum_method_device_surveys() != 12436) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_device_upload_result() != 11145) {
         return InitializationResult.apiChecksumMismatch
     }
+    if (uniffi_scupper_checksum_method_device_uploads_waiting() != 20778) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_changelistener_changed() != 58004) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_notelistener_heard() != 60356) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_uploadlistener_sent() != 11508) {
+        return InitializationResult.apiChecksumMismatch
+    }
     if (uniffi_scupper_checksum_method_note_end() != 24086) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_note_hear() != 19097) {
+    if (uniffi_scupper_checksum_method_note_hear() != 23415) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_note_id() != 42895) {
         return InitializationResult.apiChecksumMismatch
     }
+    if (uniffi_scupper_checksum_method_note_listen() != 53302) {
+        return InitializationResult.apiChecksumMismatch
+    }
     if (uniffi_scupper_checksum_method_note_survey_id() != 46837) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_office_exchange() != 60450) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_office_read() != 17762) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_office_send_photos() != 40831) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_stopper_stop() != 37184) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_accept_exchange() != 63635) {
@@ -2420,7 +4088,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_survey_confirm() != 14130) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_conflicts() != 7202) {
+    if (uniffi_scupper_checksum_method_survey_conflicts() != 47859) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_dictate() != 51057) {
@@ -2432,10 +4100,13 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_survey_enter_plan() != 26422) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_hazards() != 29797) {
+    if (uniffi_scupper_checksum_method_survey_entries() != 49645) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_history() != 61285) {
+    if (uniffi_scupper_checksum_method_survey_hazards() != 25951) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_survey_history() != 48837) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_id() != 32990) {
@@ -2447,7 +4118,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_survey_keep_units_apart() != 961) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_missing() != 64257) {
+    if (uniffi_scupper_checksum_method_survey_missing() != 35215) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_prepare_exchange() != 46383) {
@@ -2459,7 +4130,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_survey_reinstate() != 46667) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_same_unit_offers() != 23055) {
+    if (uniffi_scupper_checksum_method_survey_same_unit_offers() != 51862) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_set_flag() != 813) {
@@ -2474,7 +4145,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_survey_set_text() != 12209) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_take_photo() != 36000) {
+    if (uniffi_scupper_checksum_method_survey_take_photo() != 8718) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_unjoin_unit() != 23962) {
@@ -2486,8 +4157,17 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_constructor_device_open() != 62108) {
         return InitializationResult.apiChecksumMismatch
     }
+    if (uniffi_scupper_checksum_constructor_office_at() != 29189) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_constructor_stopper_new() != 43920) {
+        return InitializationResult.apiChecksumMismatch
+    }
 
+    uniffiCallbackInitChangeListener()
     uniffiCallbackInitClock()
+    uniffiCallbackInitNoteListener()
+    uniffiCallbackInitUploadListener()
     uniffiEnsureScupperCoreInitialized()
     return InitializationResult.ok
 }()

@@ -498,6 +498,22 @@ fileprivate struct FfiConverterUInt64: FfiConverterPrimitive {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterInt64: FfiConverterPrimitive {
+    typealias FfiType = Int64
+    typealias SwiftType = Int64
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Int64 {
+        return try lift(readInt(&buf))
+    }
+
+    public static func write(_ value: Int64, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterDouble: FfiConverterPrimitive {
     typealias FfiType = Double
     typealias SwiftType = Double
@@ -597,6 +613,204 @@ fileprivate struct FfiConverterData: FfiConverterRustBuffer {
         writeInt(&buf, len)
         writeBytes(&buf, value)
     }
+}
+
+
+/**
+ * A value that a field was given, and by whom.
+ */
+public struct Candidate: Equatable, Hashable {
+    /**
+     * The value; null where someone cleared the field.
+     */
+    public let value: Json
+    /**
+     * Whether this is the value that the survey shows for now.
+     */
+    public let current: Bool
+    /**
+     * Who, where and when; absent for what the survey began with.
+     */
+    public let stamp: Stamp?
+    /**
+     * How it came about.
+     */
+    public let means: Means
+    /**
+     * The entry that holds it: of a joined unit, the member.
+     */
+    public let entry: String
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * The value; null where someone cleared the field.
+         */value: Json, 
+        /**
+         * Whether this is the value that the survey shows for now.
+         */current: Bool, 
+        /**
+         * Who, where and when; absent for what the survey began with.
+         */stamp: Stamp?, 
+        /**
+         * How it came about.
+         */means: Means, 
+        /**
+         * The entry that holds it: of a joined unit, the member.
+         */entry: String) {
+        self.value = value
+        self.current = current
+        self.stamp = stamp
+        self.means = means
+        self.entry = entry
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Candidate: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeCandidate: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Candidate {
+        return
+            try Candidate(
+                value: FfiConverterTypeJson.read(from: &buf), 
+                current: FfiConverterBool.read(from: &buf), 
+                stamp: FfiConverterOptionTypeStamp.read(from: &buf), 
+                means: FfiConverterTypeMeans.read(from: &buf), 
+                entry: FfiConverterString.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Candidate, into buf: inout [UInt8]) {
+        FfiConverterTypeJson.write(value.value, into: &buf)
+        FfiConverterBool.write(value.current, into: &buf)
+        FfiConverterOptionTypeStamp.write(value.stamp, into: &buf)
+        FfiConverterTypeMeans.write(value.means, into: &buf)
+        FfiConverterString.write(value.entry, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeCandidate_lift(_ buf: RustBuffer) throws -> Candidate {
+    return try FfiConverterTypeCandidate.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeCandidate_lower(_ value: Candidate) -> RustBuffer {
+    return FfiConverterTypeCandidate.lower(value)
+}
+
+
+/**
+ * A field with more than one value, until someone chooses by setting it.
+ */
+public struct Conflict: Equatable, Hashable {
+    /**
+     * Tag of the unit, [`SITE`], or the id of the entry; good as `about` of an edit.
+     */
+    public let about: String
+    /**
+     * Name of the table.
+     */
+    public let table: String
+    /**
+     * The entry, by id.
+     */
+    public let entry: String
+    /**
+     * The field's path; good as `field` of an edit.
+     */
+    public let field: String
+    /**
+     * The values, the one shown for now first.
+     */
+    public let candidates: [Candidate]
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * Tag of the unit, [`SITE`], or the id of the entry; good as `about` of an edit.
+         */about: String, 
+        /**
+         * Name of the table.
+         */table: String, 
+        /**
+         * The entry, by id.
+         */entry: String, 
+        /**
+         * The field's path; good as `field` of an edit.
+         */field: String, 
+        /**
+         * The values, the one shown for now first.
+         */candidates: [Candidate]) {
+        self.about = about
+        self.table = table
+        self.entry = entry
+        self.field = field
+        self.candidates = candidates
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Conflict: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeConflict: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Conflict {
+        return
+            try Conflict(
+                about: FfiConverterString.read(from: &buf), 
+                table: FfiConverterString.read(from: &buf), 
+                entry: FfiConverterString.read(from: &buf), 
+                field: FfiConverterString.read(from: &buf), 
+                candidates: FfiConverterSequenceTypeCandidate.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Conflict, into buf: inout [UInt8]) {
+        FfiConverterString.write(value.about, into: &buf)
+        FfiConverterString.write(value.table, into: &buf)
+        FfiConverterString.write(value.entry, into: &buf)
+        FfiConverterString.write(value.field, into: &buf)
+        FfiConverterSequenceTypeCandidate.write(value.candidates, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeConflict_lift(_ buf: RustBuffer) throws -> Conflict {
+    return try FfiConverterTypeConflict.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeConflict_lower(_ value: Conflict) -> RustBuffer {
+    return FfiConverterTypeConflict.lower(value)
 }
 
 
@@ -1082,6 +1296,95 @@ public func FfiConverterTypeHeader_lift(_ buf: RustBuffer) throws -> Header {
 #endif
 public func FfiConverterTypeHeader_lower(_ value: Header) -> RustBuffer {
     return FfiConverterTypeHeader.lower(value)
+}
+
+
+/**
+ * One step in the life of a field.
+ */
+public struct HistoryStep: Equatable, Hashable {
+    /**
+     * The value given; null where the field was cleared.
+     */
+    public let value: Json
+    /**
+     * Who, where and when; absent for what the survey began with.
+     */
+    public let stamp: Stamp?
+    /**
+     * How it came about.
+     */
+    public let means: Means
+    /**
+     * The change that did it, in hex.
+     */
+    public let change: String
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * The value given; null where the field was cleared.
+         */value: Json, 
+        /**
+         * Who, where and when; absent for what the survey began with.
+         */stamp: Stamp?, 
+        /**
+         * How it came about.
+         */means: Means, 
+        /**
+         * The change that did it, in hex.
+         */change: String) {
+        self.value = value
+        self.stamp = stamp
+        self.means = means
+        self.change = change
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension HistoryStep: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeHistoryStep: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> HistoryStep {
+        return
+            try HistoryStep(
+                value: FfiConverterTypeJson.read(from: &buf), 
+                stamp: FfiConverterOptionTypeStamp.read(from: &buf), 
+                means: FfiConverterTypeMeans.read(from: &buf), 
+                change: FfiConverterString.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: HistoryStep, into buf: inout [UInt8]) {
+        FfiConverterTypeJson.write(value.value, into: &buf)
+        FfiConverterOptionTypeStamp.write(value.stamp, into: &buf)
+        FfiConverterTypeMeans.write(value.means, into: &buf)
+        FfiConverterString.write(value.change, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeHistoryStep_lift(_ buf: RustBuffer) throws -> HistoryStep {
+    return try FfiConverterTypeHistoryStep.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeHistoryStep_lower(_ value: HistoryStep) -> RustBuffer {
+    return FfiConverterTypeHistoryStep.lower(value)
 }
 
 
@@ -1590,6 +1893,95 @@ public func FfiConverterTypeRoofWarning_lower(_ value: RoofWarning) -> RustBuffe
 
 
 /**
+ * Two units that may be one.
+ */
+public struct SameUnitOffer: Equatable, Hashable {
+    /**
+     * The unit entered first, by id.
+     */
+    public let keep: String
+    /**
+     * Its possible double, by id.
+     */
+    public let other: String
+    /**
+     * Their two tags, in this order.
+     */
+    public let tags: [String]
+    /**
+     * Why they may be one, in words.
+     */
+    public let because: [String]
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * The unit entered first, by id.
+         */keep: String, 
+        /**
+         * Its possible double, by id.
+         */other: String, 
+        /**
+         * Their two tags, in this order.
+         */tags: [String], 
+        /**
+         * Why they may be one, in words.
+         */because: [String]) {
+        self.keep = keep
+        self.other = other
+        self.tags = tags
+        self.because = because
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension SameUnitOffer: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeSameUnitOffer: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SameUnitOffer {
+        return
+            try SameUnitOffer(
+                keep: FfiConverterString.read(from: &buf), 
+                other: FfiConverterString.read(from: &buf), 
+                tags: FfiConverterSequenceString.read(from: &buf), 
+                because: FfiConverterSequenceString.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: SameUnitOffer, into buf: inout [UInt8]) {
+        FfiConverterString.write(value.keep, into: &buf)
+        FfiConverterString.write(value.other, into: &buf)
+        FfiConverterSequenceString.write(value.tags, into: &buf)
+        FfiConverterSequenceString.write(value.because, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeSameUnitOffer_lift(_ buf: RustBuffer) throws -> SameUnitOffer {
+    return try FfiConverterTypeSameUnitOffer.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeSameUnitOffer_lower(_ value: SameUnitOffer) -> RustBuffer {
+    return FfiConverterTypeSameUnitOffer.lower(value)
+}
+
+
+/**
  * A piece of a note; it may cut a sentence anywhere.
  */
 public struct Segment: Equatable, Hashable {
@@ -2085,6 +2477,184 @@ public func FfiConverterTypeSpokenHazard_lower(_ value: SpokenHazard) -> RustBuf
 
 
 /**
+ * Who makes an edit, where and when.
+ */
+public struct Stamp: Equatable, Hashable {
+    /**
+     * The person.
+     */
+    public let author: String
+    /**
+     * The device.
+     */
+    public let device: String
+    /**
+     * When, by the device's clock.
+     */
+    public let at: Moment
+    /**
+     * Server clock minus device clock as last measured; absent before the first exchange.
+     */
+    public let clockOffsetMs: Int64?
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * The person.
+         */author: String, 
+        /**
+         * The device.
+         */device: String, 
+        /**
+         * When, by the device's clock.
+         */at: Moment, 
+        /**
+         * Server clock minus device clock as last measured; absent before the first exchange.
+         */clockOffsetMs: Int64?) {
+        self.author = author
+        self.device = device
+        self.at = at
+        self.clockOffsetMs = clockOffsetMs
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Stamp: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeStamp: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Stamp {
+        return
+            try Stamp(
+                author: FfiConverterString.read(from: &buf), 
+                device: FfiConverterString.read(from: &buf), 
+                at: FfiConverterTypeMoment.read(from: &buf), 
+                clockOffsetMs: FfiConverterOptionInt64.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Stamp, into buf: inout [UInt8]) {
+        FfiConverterString.write(value.author, into: &buf)
+        FfiConverterString.write(value.device, into: &buf)
+        FfiConverterTypeMoment.write(value.at, into: &buf)
+        FfiConverterOptionInt64.write(value.clockOffsetMs, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeStamp_lift(_ buf: RustBuffer) throws -> Stamp {
+    return try FfiConverterTypeStamp.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeStamp_lower(_ value: Stamp) -> RustBuffer {
+    return FfiConverterTypeStamp.lower(value)
+}
+
+
+/**
+ * A survey in a list. Derived from the document, never edited.
+ */
+public struct Summary: Equatable, Hashable {
+    /**
+     * Name of the site; empty as long as it has none.
+     */
+    public let name: String
+    /**
+     * Its address.
+     */
+    public let address: String?
+    /**
+     * When the last change was made, by the server's clock as far as its device knew it.
+     */
+    public let changedAt: Moment?
+    /**
+     * Who made it.
+     */
+    public let changedBy: String?
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * Name of the site; empty as long as it has none.
+         */name: String, 
+        /**
+         * Its address.
+         */address: String?, 
+        /**
+         * When the last change was made, by the server's clock as far as its device knew it.
+         */changedAt: Moment?, 
+        /**
+         * Who made it.
+         */changedBy: String?) {
+        self.name = name
+        self.address = address
+        self.changedAt = changedAt
+        self.changedBy = changedBy
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Summary: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeSummary: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Summary {
+        return
+            try Summary(
+                name: FfiConverterString.read(from: &buf), 
+                address: FfiConverterOptionString.read(from: &buf), 
+                changedAt: FfiConverterOptionTypeMoment.read(from: &buf), 
+                changedBy: FfiConverterOptionString.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Summary, into buf: inout [UInt8]) {
+        FfiConverterString.write(value.name, into: &buf)
+        FfiConverterOptionString.write(value.address, into: &buf)
+        FfiConverterOptionTypeMoment.write(value.changedAt, into: &buf)
+        FfiConverterOptionString.write(value.changedBy, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeSummary_lift(_ buf: RustBuffer) throws -> Summary {
+    return try FfiConverterTypeSummary.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeSummary_lower(_ value: Summary) -> RustBuffer {
+    return FfiConverterTypeSummary.lower(value)
+}
+
+
+/**
  * A survey as a list shows it.
  */
 public struct SurveyEntry: Equatable, Hashable {
@@ -2093,10 +2663,9 @@ public struct SurveyEntry: Equatable, Hashable {
      */
     public let id: String
     /**
-     * What a list shows of it, as JSON in the shape of `document::Summary`; empty
-     * until the document was first kept or loaded.
+     * What a list shows of it.
      */
-    public let summary: String
+    public let summary: Summary
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -2105,9 +2674,8 @@ public struct SurveyEntry: Equatable, Hashable {
          * Identity of the survey.
          */id: String, 
         /**
-         * What a list shows of it, as JSON in the shape of `document::Summary`; empty
-         * until the document was first kept or loaded.
-         */summary: String) {
+         * What a list shows of it.
+         */summary: Summary) {
         self.id = id
         self.summary = summary
     }
@@ -2129,13 +2697,13 @@ public struct FfiConverterTypeSurveyEntry: FfiConverterRustBuffer {
         return
             try SurveyEntry(
                 id: FfiConverterString.read(from: &buf), 
-                summary: FfiConverterString.read(from: &buf)
+                summary: FfiConverterTypeSummary.read(from: &buf)
         )
     }
 
     public static func write(_ value: SurveyEntry, into buf: inout [UInt8]) {
         FfiConverterString.write(value.id, into: &buf)
-        FfiConverterString.write(value.summary, into: &buf)
+        FfiConverterTypeSummary.write(value.summary, into: &buf)
     }
 }
 
@@ -2262,6 +2830,75 @@ public func FfiConverterTypeUpload_lift(_ buf: RustBuffer) throws -> Upload {
 #endif
 public func FfiConverterTypeUpload_lower(_ value: Upload) -> RustBuffer {
     return FfiConverterTypeUpload.lower(value)
+}
+
+
+/**
+ * How much waits to be sent.
+ */
+public struct Waiting: Equatable, Hashable {
+    /**
+     * Photo files, thumbnails counted apart.
+     */
+    public let files: Count
+    /**
+     * Bytes of the originals among them; a thumbnail has a few tens of thousands.
+     */
+    public let bytes: UInt64
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * Photo files, thumbnails counted apart.
+         */files: Count, 
+        /**
+         * Bytes of the originals among them; a thumbnail has a few tens of thousands.
+         */bytes: UInt64) {
+        self.files = files
+        self.bytes = bytes
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Waiting: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeWaiting: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Waiting {
+        return
+            try Waiting(
+                files: FfiConverterTypeCount.read(from: &buf), 
+                bytes: FfiConverterUInt64.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Waiting, into buf: inout [UInt8]) {
+        FfiConverterTypeCount.write(value.files, into: &buf)
+        FfiConverterUInt64.write(value.bytes, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeWaiting_lift(_ buf: RustBuffer) throws -> Waiting {
+    return try FfiConverterTypeWaiting.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeWaiting_lower(_ value: Waiting) -> RustBuffer {
+    return FfiConverterTypeWaiting.lower(value)
 }
 
 
@@ -4151,6 +4788,435 @@ public func FfiConverterTypeHazardKind_lower(_ value: HazardKind) -> RustBuffer 
 
 
 /**
+ * What a survey lists.
+ */
+
+public enum Listing: Equatable, Hashable {
+    
+    /**
+     * Units.
+     */
+    case equipment
+    /**
+     * What is worn, broken or wrong.
+     */
+    case findings
+    /**
+     * Dangers that someone reported.
+     */
+    case hazards
+    /**
+     * Things to come back for.
+     */
+    case followUps
+    /**
+     * Dictated values and the words they came from.
+     */
+    case drafts
+    /**
+     * Voice notes.
+     */
+    case notes
+    /**
+     * Photos.
+     */
+    case photos
+
+
+
+
+
+}
+
+#if compiler(>=6)
+extension Listing: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeListing: FfiConverterRustBuffer {
+    typealias SwiftType = Listing
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Listing {
+        let variant: Int32 = try readInt(&buf)
+        switch variant {
+        
+        case 1: return .equipment
+        
+        case 2: return .findings
+        
+        case 3: return .hazards
+        
+        case 4: return .followUps
+        
+        case 5: return .drafts
+        
+        case 6: return .notes
+        
+        case 7: return .photos
+        
+        default: throw UniffiInternalError.unexpectedEnumCase
+        }
+    }
+
+    public static func write(_ value: Listing, into buf: inout [UInt8]) {
+        switch value {
+        
+        
+        case .equipment:
+            writeInt(&buf, Int32(1))
+        
+        
+        case .findings:
+            writeInt(&buf, Int32(2))
+        
+        
+        case .hazards:
+            writeInt(&buf, Int32(3))
+        
+        
+        case .followUps:
+            writeInt(&buf, Int32(4))
+        
+        
+        case .drafts:
+            writeInt(&buf, Int32(5))
+        
+        
+        case .notes:
+            writeInt(&buf, Int32(6))
+        
+        
+        case .photos:
+            writeInt(&buf, Int32(7))
+        
+        }
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeListing_lift(_ buf: RustBuffer) throws -> Listing {
+    return try FfiConverterTypeListing.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeListing_lower(_ value: Listing) -> RustBuffer {
+    return FfiConverterTypeListing.lower(value)
+}
+
+
+
+/**
+ * How a value came about; decides what a later dictation may overwrite.
+ */
+
+public enum Means: Equatable, Hashable {
+    
+    /**
+     * Entered or chosen by a person.
+     */
+    case typed
+    /**
+     * Understood from speech, not yet confirmed.
+     */
+    case dictated
+
+
+
+
+
+}
+
+#if compiler(>=6)
+extension Means: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeMeans: FfiConverterRustBuffer {
+    typealias SwiftType = Means
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Means {
+        let variant: Int32 = try readInt(&buf)
+        switch variant {
+        
+        case 1: return .typed
+        
+        case 2: return .dictated
+        
+        default: throw UniffiInternalError.unexpectedEnumCase
+        }
+    }
+
+    public static func write(_ value: Means, into buf: inout [UInt8]) {
+        switch value {
+        
+        
+        case .typed:
+            writeInt(&buf, Int32(1))
+        
+        
+        case .dictated:
+            writeInt(&buf, Int32(2))
+        
+        }
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeMeans_lift(_ buf: RustBuffer) throws -> Means {
+    return try FfiConverterTypeMeans.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeMeans_lower(_ value: Means) -> RustBuffer {
+    return FfiConverterTypeMeans.lower(value)
+}
+
+
+
+/**
+ * What the session has to say after a segment.
+ */
+
+public enum NoteEvent: Equatable, Hashable {
+    
+    /**
+     * A value was drafted, or changed.
+     */
+    case valueSet(
+        /**
+         * Tag of the unit, or `site`.
+         */about: String, 
+        /**
+         * The field.
+         */field: String, 
+        /**
+         * The value now.
+         */value: Json
+    )
+    /**
+     * A finding, hazard or follow-up was drafted.
+     */
+    case drafted(
+        /**
+         * Tag of the unit, or `site`.
+         */about: String, 
+        /**
+         * The draft in a few words.
+         */what: String
+    )
+    /**
+     * A draft was taken back or corrected away.
+     */
+    case undone(
+        /**
+         * Tag of the unit, or `site`.
+         */about: String, 
+        /**
+         * The draft in a few words.
+         */what: String
+    )
+    /**
+     * One line to speak.
+     */
+    case readBack(
+        /**
+         * The line, under twelve words.
+         */line: String
+    )
+    /**
+     * One question to speak; the next waits until this is answered or passed over.
+     */
+    case question(
+        /**
+         * Tag of the unit.
+         */about: String, 
+        /**
+         * The field in doubt.
+         */field: String, 
+        /**
+         * The question, under twelve words.
+         */text: String
+    )
+    /**
+     * The value asked about was confirmed by voice.
+     */
+    case confirmed(
+        /**
+         * Tag of the unit.
+         */about: String, 
+        /**
+         * The field.
+         */field: String
+    )
+    /**
+     * The question was put off.
+     */
+    case deferred(
+        /**
+         * Tag of the unit.
+         */about: String, 
+        /**
+         * The field.
+         */field: String
+    )
+    /**
+     * Tie the photo taken now to what is being talked about.
+     */
+    case markPhoto(
+        /**
+         * Tag of the unit, if one is.
+         */about: String?, 
+        /**
+         * Moment of the note, in milliseconds.
+         */atMs: UInt64
+    )
+    /**
+     * The technician is done.
+     */
+    case done
+
+
+
+
+
+}
+
+#if compiler(>=6)
+extension NoteEvent: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeNoteEvent: FfiConverterRustBuffer {
+    typealias SwiftType = NoteEvent
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> NoteEvent {
+        let variant: Int32 = try readInt(&buf)
+        switch variant {
+        
+        case 1: return .valueSet(about: try FfiConverterString.read(from: &buf), field: try FfiConverterString.read(from: &buf), value: try FfiConverterTypeJson.read(from: &buf)
+        )
+        
+        case 2: return .drafted(about: try FfiConverterString.read(from: &buf), what: try FfiConverterString.read(from: &buf)
+        )
+        
+        case 3: return .undone(about: try FfiConverterString.read(from: &buf), what: try FfiConverterString.read(from: &buf)
+        )
+        
+        case 4: return .readBack(line: try FfiConverterString.read(from: &buf)
+        )
+        
+        case 5: return .question(about: try FfiConverterString.read(from: &buf), field: try FfiConverterString.read(from: &buf), text: try FfiConverterString.read(from: &buf)
+        )
+        
+        case 6: return .confirmed(about: try FfiConverterString.read(from: &buf), field: try FfiConverterString.read(from: &buf)
+        )
+        
+        case 7: return .deferred(about: try FfiConverterString.read(from: &buf), field: try FfiConverterString.read(from: &buf)
+        )
+        
+        case 8: return .markPhoto(about: try FfiConverterOptionString.read(from: &buf), atMs: try FfiConverterUInt64.read(from: &buf)
+        )
+        
+        case 9: return .done
+        
+        default: throw UniffiInternalError.unexpectedEnumCase
+        }
+    }
+
+    public static func write(_ value: NoteEvent, into buf: inout [UInt8]) {
+        switch value {
+        
+        
+        case let .valueSet(about,field,value):
+            writeInt(&buf, Int32(1))
+            FfiConverterString.write(about, into: &buf)
+            FfiConverterString.write(field, into: &buf)
+            FfiConverterTypeJson.write(value, into: &buf)
+            
+        
+        case let .drafted(about,what):
+            writeInt(&buf, Int32(2))
+            FfiConverterString.write(about, into: &buf)
+            FfiConverterString.write(what, into: &buf)
+            
+        
+        case let .undone(about,what):
+            writeInt(&buf, Int32(3))
+            FfiConverterString.write(about, into: &buf)
+            FfiConverterString.write(what, into: &buf)
+            
+        
+        case let .readBack(line):
+            writeInt(&buf, Int32(4))
+            FfiConverterString.write(line, into: &buf)
+            
+        
+        case let .question(about,field,text):
+            writeInt(&buf, Int32(5))
+            FfiConverterString.write(about, into: &buf)
+            FfiConverterString.write(field, into: &buf)
+            FfiConverterString.write(text, into: &buf)
+            
+        
+        case let .confirmed(about,field):
+            writeInt(&buf, Int32(6))
+            FfiConverterString.write(about, into: &buf)
+            FfiConverterString.write(field, into: &buf)
+            
+        
+        case let .deferred(about,field):
+            writeInt(&buf, Int32(7))
+            FfiConverterString.write(about, into: &buf)
+            FfiConverterString.write(field, into: &buf)
+            
+        
+        case let .markPhoto(about,atMs):
+            writeInt(&buf, Int32(8))
+            FfiConverterOptionString.write(about, into: &buf)
+            FfiConverterUInt64.write(atMs, into: &buf)
+            
+        
+        case .done:
+            writeInt(&buf, Int32(9))
+        
+        }
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeNoteEvent_lift(_ buf: RustBuffer) throws -> NoteEvent {
+    return try FfiConverterTypeNoteEvent.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeNoteEvent_lower(_ value: NoteEvent) -> RustBuffer {
+    return FfiConverterTypeNoteEvent.lower(value)
+}
+
+
+
+/**
  * A hole a person could fall through.
  */
 
@@ -4536,6 +5602,30 @@ fileprivate struct FfiConverterOptionUInt32: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterOptionInt64: FfiConverterRustBuffer {
+    typealias SwiftType = Int64?
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        guard let value = value else {
+            writeInt(&buf, Int8(0))
+            return
+        }
+        writeInt(&buf, Int8(1))
+        FfiConverterInt64.write(value, into: &buf)
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
+        switch try readInt(&buf) as Int8 {
+        case 0: return nil
+        case 1: return try FfiConverterInt64.read(from: &buf)
+        default: throw UniffiInternalError.unexpectedOptionalTag
+        }
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterOptionDouble: FfiConverterRustBuffer {
     typealias SwiftType = Double?
 
@@ -4632,6 +5722,30 @@ fileprivate struct FfiConverterOptionTypeEvidence: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterOptionTypeStamp: FfiConverterRustBuffer {
+    typealias SwiftType = Stamp?
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        guard let value = value else {
+            writeInt(&buf, Int8(0))
+            return
+        }
+        writeInt(&buf, Int8(1))
+        FfiConverterTypeStamp.write(value, into: &buf)
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
+        switch try readInt(&buf) as Int8 {
+        case 0: return nil
+        case 1: return try FfiConverterTypeStamp.read(from: &buf)
+        default: throw UniffiInternalError.unexpectedOptionalTag
+        }
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterOptionTypeAction: FfiConverterRustBuffer {
     typealias SwiftType = Action?
 
@@ -4648,6 +5762,30 @@ fileprivate struct FfiConverterOptionTypeAction: FfiConverterRustBuffer {
         switch try readInt(&buf) as Int8 {
         case 0: return nil
         case 1: return try FfiConverterTypeAction.read(from: &buf)
+        default: throw UniffiInternalError.unexpectedOptionalTag
+        }
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+fileprivate struct FfiConverterOptionTypeMoment: FfiConverterRustBuffer {
+    typealias SwiftType = Moment?
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        guard let value = value else {
+            writeInt(&buf, Int8(0))
+            return
+        }
+        writeInt(&buf, Int8(1))
+        FfiConverterTypeMoment.write(value, into: &buf)
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
+        switch try readInt(&buf) as Int8 {
+        case 0: return nil
+        case 1: return try FfiConverterTypeMoment.read(from: &buf)
         default: throw UniffiInternalError.unexpectedOptionalTag
         }
     }
@@ -4673,6 +5811,31 @@ fileprivate struct FfiConverterSequenceString: FfiConverterRustBuffer {
         seq.reserveCapacity(Int(len))
         for _ in 0 ..< len {
             seq.append(try FfiConverterString.read(from: &buf))
+        }
+        return seq
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+fileprivate struct FfiConverterSequenceTypeCandidate: FfiConverterRustBuffer {
+    typealias SwiftType = [Candidate]
+
+    public static func write(_ value: [Candidate], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypeCandidate.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [Candidate] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [Candidate]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypeCandidate.read(from: &buf))
         }
         return seq
     }

@@ -75,6 +75,44 @@ final class WalkTests: XCTestCase {
         }
     }
 
+    private final class Ear: NoteListener, ChangeListener {
+        var lines: [String] = []
+        var asked: [String] = []
+        var right: [String] = []
+        var changed: [String] = []
+
+        func heard(event: NoteEvent) throws {
+            switch event {
+            case .readBack(let line): lines.append(line)
+            case .question(_, let field, _): asked.append(field)
+            case .confirmed(_, let field): right.append(field)
+            default: break
+            }
+            throw CallbackError.Failed(reason: "a listener that fails stops nothing")
+        }
+
+        func changed(surveyId: String) throws { changed.append(surveyId) }
+    }
+
+    func testAHandsFreeNoteReadsBackAndTheChangeIsTold() throws {
+        let device = try Device.open(folder: folder, identity: ana)
+        defer { device.shut() }
+        let survey = try device.createSurvey(siteName: "Workshop")
+        let ear = Ear()
+        device.listen(listener: ear)
+        let note = try survey.beginNote()
+        note.listen(listener: ear)
+        _ = try note.hear(segment: Segment(text: "unit two MCA 34"))
+        _ = try note.hear(segment: Segment(text: "notebook right"))
+        _ = try note.end()
+        XCTAssertEqual(ear.lines, ["RTU-2, mca 34"])
+        XCTAssertEqual(ear.asked, ["nameplate.mca_a"])
+        XCTAssertEqual(ear.right, ["nameplate.mca_a"])
+        XCTAssertFalse(ear.changed.isEmpty)
+        XCTAssertEqual(try survey.entries(of: .equipment, most: 1).count, 1)
+        XCTAssertEqual(try device.surveys().map(\.summary.name), ["Workshop"])
+    }
+
     func testErrorsSayWhatToDoAndReopeningLosesNothing() throws {
         let device = try Device.open(folder: folder, identity: ana)
         let survey = try device.createSurvey(siteName: "Shed")

@@ -290,12 +290,20 @@ impl Engine {
     pub(super) fn scratch(&mut self, s: &Sentence<'_>) {
         let valued = |at: usize| s.get(at + 1).is_some_and(|i| i.number.is_some());
         let scratched = s.items.iter().enumerate();
-        for (_, item) in scratched.filter(|(at, i)| i.is(Role::Scratch) && !valued(*at)) {
+        for (at, item) in scratched.filter(|(at, i)| i.is(Role::Scratch) && !valued(*at)) {
             let fact = newest(&self.facts, item.first);
             let finding = newest(&self.findings, item.first);
             let Some(last) = fact.max(finding) else {
                 continue;
             };
+            // "I thought it was bent, but no, never mind": nothing was made of that.
+            let silent = |i: usize| {
+                let said = s.get(i).filter(|x| x.first >= last && s.is_muted(i));
+                said.is_some_and(|x| x.meaning.fault.is_some())
+            };
+            if (0..at).any(silent) {
+                continue;
+            }
             take_back(&mut self.facts, last);
             take_back(&mut self.findings, last);
             take_back(&mut self.hazards, last);

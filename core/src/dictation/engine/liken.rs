@@ -77,6 +77,7 @@ impl Engine {
             (_, Some(Component::Filter), _) => Some("filters"),
             (_, Some(Component::Belt), _) => Some("belts"),
             (_, Some(Component::Disconnect), _) => Some("disconnect."),
+            (_, Some(Component::Nameplate), _) => Some("nameplate."),
             (_, _, Some(Measure::Ton)) => Some(Field::Tons.path()),
             (_, _, Some(Measure::Volt)) => Some(Field::Voltage.path()),
             _ => None,
@@ -102,9 +103,9 @@ impl Engine {
             .facts
             .iter()
             .filter(|f| {
-                let whole = all && f.item.field != Field::Serial.path();
                 of.contains(&f.item.about)
-                    && (whole || names.iter().any(|n| f.item.field.starts_with(n)))
+                    && f.item.field != Field::Serial.path()
+                    && (all || names.iter().any(|n| f.item.field.starts_with(n)))
             })
             .map(|f| f.item.clone())
             .collect();

@@ -6,13 +6,14 @@
 mod add;
 mod liken;
 
+use crate::dictation::aside::{Aside, Told};
 use crate::dictation::facts::{Carry, facts};
 use crate::dictation::findings::{Finder, LastPart};
 use crate::dictation::items::{Item, evidence, items};
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::notes::{follow_ups, hazards};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Aside, Break, Sentence, says, says_any, sentences};
+use crate::dictation::sentence::{Break, Sentence, says, says_any, sentences};
 use crate::dictation::subjects::{Found, Subject, Subjects};
 use crate::dictation::tokens::Gap;
 use crate::survey::SITE;
@@ -236,7 +237,7 @@ impl Engine {
             if s.cut(at) == Break::Hard && s.role(at, Role::But) {
                 content = at;
             }
-            let away = s.is_muted(at) && s.elsewhere;
+            let away = s.is_muted(at) && s.elsewhere != Told::No;
             let Some(found) = (!away)
                 .then(|| self.subjects.mention(s, stream, at))
                 .flatten()

@@ -54,8 +54,29 @@ impl Reader<'_, '_> {
                 .get(*i)
                 .is_some_and(|x| self.stream.paused(x.first as usize))
         });
-        // "max fuse forty five seven and a half ton": two numbers, of which the last is measured.
-        let torn = (joined(pieces).is_none() && pieces.len() > 1).then(|| end - 1);
+        // "max fuse forty ten ton", "year is twenty nineteen sixty ton": two numbers, of which the
+        // last is measured.
+        let fits = |value: f64| match measure {
+            Measure::Ton => (0.5..=250.0).contains(&value),
+            Measure::Volt => voltage(value),
+            Measure::Amp => value <= 1200.0,
+            _ => true,
+        };
+        // "max fuse forty six ton": a fuse has a usual size.
+        let fused = self
+            .waiting(at)
+            .is_some_and(|(f, _)| matches!(f, Field::Mocp | Field::Fuse))
+            && measure == Measure::Ton;
+        let torn = if joined(pieces).is_some_and(fits) && !fused {
+            None
+        } else {
+            let whole = |part: Option<&[Number]>| joined(part?);
+            (1..pieces.len())
+                .find(|n| {
+                    whole(pieces.get(..*n)).is_some() && whole(pieces.get(*n..)).is_some_and(fits)
+                })
+                .map(|n| at + n)
+        };
         let (Some(pause), Some((field, label))) = (pause.or(torn), self.waiting(at)) else {
             return at;
         };
@@ -215,6 +236,20 @@ impl Reader<'_, '_> {
             .s
             .get(end)
             .is_some_and(|i| i.meaning.value.is_some_and(|(f, _)| f == Field::Phase));
+        if phase && let Some((_, label)) = self.waiting(at) {
+            // "max fuse fifty four eighty three phase".
+            let split = (1..pieces.len()).find(|n| {
+                let tail = pieces.get(*n..).and_then(joined);
+                tail.is_some_and(voltage) && pieces.get(..*n).and_then(joined).is_some()
+            });
+            if let Some(n) = split
+                && let Some(head) = pieces.get(..n)
+                && let Some(next) = self.bare(at, at + n, head)
+            {
+                self.s.use_up(label, label + 1);
+                return Some(next);
+            }
+        }
         if phase {
             let split = (1..=pieces.len()).rev().find_map(|n| {
                 let value = joined(pieces.get(..n)?)?;

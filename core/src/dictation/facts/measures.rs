@@ -69,6 +69,7 @@ impl Reader<'_, '_> {
                 Some(next)
             }
             Measure::Ton => {
+                let (at, value) = self.fused_at(at, end, value);
                 let value = pieces
                     .last()
                     .filter(|_| pieces.len() > 1 && pieces.first().is_some_and(|f| f.value > 99.0))
@@ -88,6 +89,24 @@ impl Reader<'_, '_> {
                 Some(next)
             }
         }
+    }
+
+    /// "max breaker thirty three ton": the tens are the fuse, the rest the tons.
+    fn fused_at(&mut self, at: usize, end: usize, value: f64) -> (usize, f64) {
+        let (tens, ones) = ((value / 10.0).floor() * 10.0, value % 10.0);
+        let words = self.s.get(at).map_or(0, |i| i.last - i.first);
+        let waits = self.waiting(at);
+        let fuse = waits.filter(|(f, _)| matches!(f, Field::Mocp | Field::Fuse));
+        let Some((field, label)) = fuse.filter(|_| {
+            end - at == 1 && words == 2 && value < 100.0 && ones >= 1.0 && ones.fract() == 0.0
+        }) else {
+            return (at, value);
+        };
+        let why = Some("two numbers ran together");
+        self.push(field, json!(tens), (at, at + 1), 0.6, why);
+        self.s.use_up(label, label + 1);
+        self.label = None;
+        (at, ones)
     }
 
     pub(super) fn amps(

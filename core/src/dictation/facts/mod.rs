@@ -141,6 +141,10 @@ impl<'a> Reader<'_, 'a> {
         if self.s.is_used(at) || self.s.is_muted(at) {
             return at + 1;
         }
+        if self.not_that(at, item) {
+            self.correcting = 8;
+            return at + 2;
+        }
         if let Some(next) = self.belt(at) {
             return next;
         }
@@ -176,6 +180,20 @@ impl<'a> Reader<'_, 'a> {
                 || (self.s.role(at + 1, Role::A) || self.s.any(at + 1, &[Role::ItIs]))
                     && number(at + 2))
             && !self.out.is_empty()
+    }
+
+    /// "MCA fifteen. Not fifteen, fifty."
+    fn not_that(&self, at: usize, item: &Item) -> bool {
+        let number = |i: usize| self.s.get(i)?.number.map(|n| n.value);
+        let last = self.out.last().and_then(|d| d.value.as_f64());
+        let before = match last {
+            Some(last) => number(at + 1) == Some(last),
+            None => at == 0 && self.last.is_some() && number(at + 1).is_some(),
+        };
+        says(self.stream, item, "not")
+            && before
+            && number(at + 2).is_some()
+            && self.s.get(at + 2).is_some_and(|i| i.gap == Gap::Comma)
     }
 
     fn push(

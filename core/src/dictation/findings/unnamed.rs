@@ -57,6 +57,11 @@ impl Finder<'_, '_> {
         {
             return vec![(at, part)];
         }
+        // "make that frayed, not cracked".
+        let put_right = at > 0 && self.s.role(at - 1, Role::Correct);
+        if put_right && let Some(part) = self.last.newest().filter(sense) {
+            return vec![(at, part)];
+        }
         // "Filthy, change them all.": of what was named last.
         let ends = self.s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma);
         if self.direct(0, at)

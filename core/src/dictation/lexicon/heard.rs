@@ -13,13 +13,18 @@ use super::trie::QuickMap;
 const FEWEST: usize = 4;
 
 /// Fewest letters of such a phrase.
-const SHORTEST: usize = 8;
+const SHORTEST: usize = 7;
+
+/// Fewest consonants of a single word, which its place must confirm.
+const FEWEST_OF_WORD: usize = 2;
 
 /// Index of the trade's phrases by their consonants.
 #[derive(Debug, Default)]
 pub(crate) struct Heard {
     /// Phrases written without spaces, with their numbers.
     by_sound: QuickMap<u64, Vec<(Box<str>, u32)>>,
+    /// Phrases of one word.
+    words: QuickMap<u64, Vec<(Box<str>, u32)>>,
 }
 
 impl Heard {
@@ -28,6 +33,14 @@ impl Heard {
         for (number, (phrase, meaning)) in phrases.iter().zip(meanings).enumerate() {
             let plain = phrase.bytes().all(|b| b.is_ascii_lowercase() || b == b' ');
             let fits = meaning.of_trade() && plain && !meaning.garbled;
+            if fits && !phrase.contains(' ') {
+                let mut consonants = Consonants::default();
+                consonants.add(phrase);
+                if let Some(key) = consonants.key(FEWEST_OF_WORD) {
+                    let same = made.words.entry(key).or_default();
+                    same.push((phrase.clone(), number as u32));
+                }
+            }
             if let Some(key) = key(phrase.split(' ')).filter(|_| fits && phrase.len() >= SHORTEST) {
                 let written = phrase.replace(' ', "").into_boxed_str();
                 let same = made.by_sound.entry(key).or_default();
@@ -37,11 +50,26 @@ impl Heard {
         made
     }
 
+    /// The single words of the trade that sound like this one and are written with one letter amiss.
+    pub(super) fn word(&self, heard: &str) -> impl Iterator<Item = u32> {
+        let mut consonants = Consonants::default();
+        consonants.add(heard);
+        let alike = consonants
+            .key(FEWEST_OF_WORD)
+            .and_then(|key| self.words.get(&key));
+        let near = |meant: &str| distance(heard, meant, 1).is_some();
+        let found = alike
+            .into_iter()
+            .flatten()
+            .filter(move |(meant, _)| near(meant));
+        found.map(|(_, number)| *number)
+    }
+
     /// The phrase that these words sound like, nearest in writing.
     pub(super) fn phrase<'w>(&self, words: impl Iterator<Item = &'w str> + Clone) -> Option<u32> {
         let alike = self.by_sound.get(&key(words.clone())?)?;
         let heard: String = words.map(str::to_ascii_lowercase).collect();
-        let far = |meant: &str| distance(&heard, meant, (meant.len() / 4).clamp(1, 3));
+        let far = |meant: &str| distance(&heard, meant, (meant.len() / 4).clamp(1, 4));
         let nearest = alike
             .iter()
             .filter_map(|(meant, number)| Some((far(meant)?, *number)))

@@ -181,7 +181,7 @@ roles! {
     Common = "common", Unit = "unit", Through = "through", NumberOnly = "number_only",
     Unread = "unread", ByUnit = "by_unit", Theirs = "theirs", Cage = "cage",
     Person = "person", Tells = "tells", Paper = "paper", Seen = "seen",
-    Everything = "everything", Size = "size",
+    Everything = "everything", Size = "size", Mine = "mine",
 }
 
 /// A set of roles.

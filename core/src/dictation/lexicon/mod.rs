@@ -223,6 +223,22 @@ impl Lexicon {
         self.meanings.get(number as usize).copied()
     }
 
+    /// What a word that means nothing here may be: words of the trade that sound like it, or that it
+    /// is the stem of ("clog" for "clogged").
+    pub(crate) fn alike(&self, word: &str) -> Vec<Meaning> {
+        let word = word.to_ascii_lowercase();
+        let last = word.chars().last().map(String::from).unwrap_or_default();
+        let stems = ["ed", "d"].map(|tail| format!("{word}{tail}"));
+        let doubled = format!("{word}{last}ed");
+        let stems = stems.iter().chain([&doubled]).filter_map(|stem| {
+            let (meaning, _) = self.longest(std::iter::once(self.trie.word(stem)))?;
+            Some(meaning)
+        });
+        let sounds = self.heard.word(&word);
+        let sounds = sounds.filter_map(|number| self.meanings.get(number as usize).copied());
+        stems.chain(sounds).collect()
+    }
+
     /// The meaning of the longest phrase that `words` begins with, and its length in words.
     pub(crate) fn longest(&self, words: impl Iterator<Item = Word>) -> Option<(Meaning, usize)> {
         let (phrase, taken) = self.trie.longest(words)?;

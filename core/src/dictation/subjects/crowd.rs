@@ -57,9 +57,12 @@ impl Subjects {
         // "both of them the flashing is loose"; "both the belts" are parts.
         let of_them = s.get(at).is_some_and(|x| x.last - x.first > 1);
         let of_part = |i: usize| of_part(i) && !of_them;
+        // "four eighty, three phase, both fans".
+        let closes =
+            of_them && at > 0 && begins && s.get(at + 1).is_none_or(|x| x.gap >= Gap::Stop);
         if of_part(at + 1)
             || of_part(at + 2) && s.role(at + 1, Role::A)
-            || !(on || begins && (says_so || of_them && s.role(at + 1, Role::A)))
+            || !(on || closes || begins && (says_so || of_them && s.role(at + 1, Role::A)))
         {
             return None;
         }
@@ -102,7 +105,16 @@ impl Subjects {
             || stream.paused(item.first as usize)
             || s.any(at - 1, &[Role::And, Role::But])
             || s.role(at + 1, Role::Is) && s.get(at - 1).is_some_and(|b| b.meaning.part.is_some());
+        // "Three, the flashing is cracked."
+        let apart = item.gap >= Gap::Stop || at == 0 || stream.paused(item.first as usize);
+        let called = apart
+            && s.get(at + 1).is_some_and(|i| {
+                let m = i.meaning;
+                let of = m.part.is_some() || m.label.is_some() || i.any(&[Role::A, Role::There]);
+                i.gap == Gap::Comma && of
+            });
         let says = own
+            || called
             || s.get(at + 1)
                 .is_some_and(|i| i.gap <= Gap::Space && i.any(&[Role::Is, Role::There]))
             || s.get(at + 1).is_some_and(|i| {
@@ -111,8 +123,17 @@ impl Subjects {
                         .iter()
                         .any(|w| stream.is(i.first as usize, w))
             });
-        if !begins || !says || number.plural && !own || self.together.tags.len() < 2 {
+        // "three's coil is clogged": wherever it stands.
+        let of_its_part = own
+            && s.get(at + 1)
+                .is_some_and(|i| i.meaning.part.is_some() || i.is(Role::A));
+        if !(begins || of_its_part) || !says || number.plural && !own {
             return None;
+        }
+        if self.together.tags.len() < 2 || of_its_part || apart {
+            return self
+                .spoken_number(number.value)
+                .map(|subject| (subject, at + 1));
         }
         let of_number = |tag: &&String| {
             self.known
@@ -129,6 +150,21 @@ impl Subjects {
             doubt: self.together.doubt,
         };
         Some((subject, at + 1))
+    }
+
+    /// The only unit with this number that the note spoke of, if it spoke of several.
+    fn spoken_number(&self, number: f64) -> Option<Subject> {
+        let spoken =
+            |m: &&Mention| self.spoken.contains(&m.tag) && m.number.map(f64::from) == Some(number);
+        let mut fits = self.known.iter().filter(spoken);
+        let (unit, None) = (fits.next()?, fits.next()) else {
+            return None;
+        };
+        (self.spoken.len() > 1).then(|| Subject {
+            tags: vec![unit.tag.clone()],
+            kind: Some(unit.kind),
+            doubt: None,
+        })
     }
 
     /// "nine and ten both have ...": several units by their numbers alone.

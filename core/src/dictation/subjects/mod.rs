@@ -280,6 +280,7 @@ impl Subjects {
             let ends = s.get(next).is_none_or(|i| {
                 i.gap >= Gap::Comma
                     || i.meaning.part.is_some()
+                    || i.meaning.say.is_some()
                     || round && i.is(Role::At)
                     || i.any(&[
                         Role::A,
@@ -313,8 +314,26 @@ impl Subjects {
             let (subject, next) = self.one_of_several(s, stream, at)?;
             return found(subject, next);
         }
+        if let Some((subject, next)) = self.next_fan(s, stream, at) {
+            return found(subject, next);
+        }
         self.pointing(s, at)
             .and_then(|subject| found(subject, at + 1))
+    }
+
+    /// "Fan four, same belt": after another fan of that kind.
+    fn next_fan(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        at: usize,
+    ) -> Option<(Subject, usize)> {
+        let fans = [EquipmentKind::ExhaustFan, EquipmentKind::SupplyFan];
+        let kind = self.current.kind.filter(|kind| fans.contains(kind))?;
+        let item = s.get(at).filter(|i| says(stream, i, "fan"))?;
+        let begins = at == 0 || item.gap >= Gap::Stop || stream.paused(item.first as usize);
+        let (numbers, next) = numbers(s, stream, at + 1, true).filter(|_| begins)?;
+        Some((self.named(kind, &numbers, None), next))
     }
 
     /// "same on four and five", "same on all of them but the newest".
@@ -366,7 +385,20 @@ impl Subjects {
         }) {
             from += 1;
         }
-        if let Some((numbers, next)) = numbers(s, stream, from, true) {
+        if let Some((mut numbers, mut next)) = numbers(s, stream, from, true) {
+            // "unit eight and unit nine are the same".
+            let again = |i: usize| s.get(i).is_some_and(|x| x.meaning.kind == Some(kind));
+            if s.role(next, Role::And)
+                && again(next + 1)
+                && let Some((more, after)) = tags::numbers(s, stream, next + 2, true)
+                && s.any(
+                    after,
+                    &[Role::Is, Role::There, Role::Both, Role::All, Role::Or],
+                )
+            {
+                numbers.extend(more);
+                next = after;
+            }
             let letter = suffix(s, stream, next);
             let mut subject = self.named(kind, &numbers, None);
             if let (Some(letter), Some(tag)) = (letter, subject.tags.last_mut()) {

@@ -2,6 +2,7 @@
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Role};
+use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, Stream, joined};
 use crate::dictation::sentence::{Break, Sentence};
 use crate::dictation::tokens::Gap;
@@ -54,9 +55,13 @@ pub(super) fn numbers(
         let comma = s.get(from).is_some_and(|i| i.gap == Gap::Comma);
         let through = s.role(from, Role::Through) && !comma;
         let and = s.role(from, Role::And);
+        // "condensing units fourteen fifteen and sixteen".
+        let number = |i: usize| s.get(i).is_some_and(|x| x.number.is_some());
+        let run = number(from) && s.role(from + 1, Role::And) && number(from + 2);
         if through || and {
             from += 1;
-        } else if !comma
+        } else if !run
+            && !comma
             && !s
                 .get(from)
                 .is_some_and(|i| i.gap == Gap::Hyphen && i.number.is_some())
@@ -146,10 +151,17 @@ pub(super) fn one_number(
             || i.meaning.label.is_some()
             || i.meaning.fault.is_some()
             || i.is(Role::A) && s.part(at + 2).is_some()
-            || i.number.is_some_and(|n| n.value > 99.0) && taken(s, at + 1, at + 2)
+            || i.number.is_some() && rated(s, at + 1)
     });
     (goes_on && s.cut(at) == Break::None && item.gap == Gap::Space)
         .then_some((u32::from(sound), at + 1))
+}
+
+/// "chiller too four sixty volt": the numbers from `at` are a value of their own.
+fn rated(s: &Sentence<'_>, at: usize) -> bool {
+    let end = run(s.items, at);
+    let pieces: Vec<Number> = (at..end).filter_map(|i| s.get(i)?.number).collect();
+    joined(&pieces).is_some_and(|value| value > 99.0) && taken(s, at, end)
 }
 
 /// Whether the letters of a unit's name go on as letters, so that they spell something else:

@@ -3,25 +3,42 @@
 // queue, and says so when the office cannot be reached.
 
 const stale = document.getElementById("stale");
+let again = null;
 
-function say(words) {
+// Words over the page, and what a button beside them tries once more.
+function say(words, retry = null) {
+  if (!words && again) return;
+  again = retry;
   stale.textContent = words;
   stale.hidden = !words;
+  if (retry) {
+    const button = document.createElement("button");
+    button.textContent = "Try again";
+    button.addEventListener("click", tryAgain);
+    stale.append(" ", button);
+  }
+}
+
+function tryAgain() {
+  const retry = again;
+  again = null;
+  say("");
+  retry?.();
 }
 
 // A field that holds something the server does not know yet.
 function dirty(field) {
   if (field.type === "hidden") return false;
   if (field.type === "checkbox") return field.checked !== field.defaultChecked;
-  if (field.tagName === "SELECT") return [...field.options].some((o) => o.selected !== o.defaultSelected && o.value);
+  if (field.tagName === "SELECT") return field.selectedIndex !== Math.max([...field.options].findIndex((o) => o.defaultSelected), 0);
   return field.value !== field.defaultValue;
 }
 
 // An element that must not be replaced now: something is typed in it, or is about to be.
 function busy(element) {
-  if ([...element.querySelectorAll("input, select")].some(dirty)) return true;
+  if ([...element.querySelectorAll("input, select, textarea")].some(dirty)) return true;
   const at = document.activeElement;
-  return element.contains(at) && at.matches("input, select") && at.type !== "checkbox";
+  return element.contains(at) && at.matches("input, select, textarea") && at.type !== "checkbox";
 }
 
 // Puts the new state of one part in place. Items of the queue are exchanged one by one, so that
@@ -70,15 +87,18 @@ function find(focus, part) {
 
 let asked = 0;
 
-async function show(address) {
+// Brings the page to where the survey stands, or only the named parts of it, which is quicker.
+async function show(address, only = "") {
   const turn = ++asked;
-  const answer = await fetch(address, { headers: { accept: "text/html" } });
+  const from = new URL(address, location);
+  if (only) from.searchParams.set("only", only);
+  const answer = await fetch(from, { headers: { accept: "text/html" } });
   if (!answer.ok) throw new Error(String(answer.status));
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
   if (turn !== asked) return;
-  for (const part of document.querySelectorAll("[data-part]")) {
-    const twin = fresh.getElementById(part.id);
-    if (twin) exchange(part, twin);
+  for (const twin of fresh.querySelectorAll("[data-part]")) {
+    const part = document.getElementById(twin.id);
+    if (part) exchange(part, twin);
   }
   ready();
 }
@@ -97,6 +117,7 @@ async function plan() {
 function ready() {
   plan().catch(() => {});
   for (const hint of document.querySelectorAll(".keys")) hint.hidden = false;
+  document.documentElement.classList.add("keyed");
   const unit = new URL(location).searchParams.get("unit");
   for (const link of document.querySelectorAll(".plan a")) {
     const to = new URL(link.href?.baseVal ?? link.href, location).searchParams.get("unit");
@@ -104,34 +125,82 @@ function ready() {
   }
 }
 
-// Settling: the same form, sent without leaving the page, then on to the next item.
-document.addEventListener("submit", async (event) => {
+// Settling: the same form, sent without leaving the page, then on to the next item. What could not
+// be sent stays here and is tried again when the office answers; sent twice it counts once.
+document.addEventListener("submit", (event) => {
   const form = event.target;
-  const part = form.closest("[data-part]");
-  if (!part || form.method !== "post") return;
+  if (!form.closest("[data-part]") || form.method !== "post" || form.action.endsWith("/links")) return;
   event.preventDefault();
+  send(form, new URLSearchParams(new FormData(form)));
+});
+
+async function send(form, body) {
   const item = form.closest(".slip");
   const next = item?.nextElementSibling?.id ?? item?.previousElementSibling?.id;
   const buttons = form.querySelectorAll("button");
   for (const button of buttons) button.disabled = true;
   try {
-    const answer = await fetch(form.action, { method: "post", body: new URLSearchParams(new FormData(form)) });
+    const answer = await fetch(form.action, { method: "post", body });
     if (!answer.ok) {
       const told = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main");
+      again = null;
       say("Not kept. " + (told?.querySelector(".lead")?.textContent ?? "The office answered " + answer.status + "."));
       return;
     }
+    again = null;
     say("");
-    form.reset();
+    if (form.isConnected) form.reset();
     document.activeElement?.blur();
-    await show(location.href);
+    await show(location.href, "title,hazards,settle");
     if (item) (document.getElementById(item.id) ?? document.getElementById(next) ?? document.getElementById("settle-t"))?.focus();
-    else document.getElementById("done")?.focus();
+    else (document.getElementById(form.closest(".hazards") ? "hazards-t" : "done"))?.focus();
+    // The rest of the page follows from the same change, and may come a moment later.
+    setTimeout(() => show(location.href).catch(() => {}), 250);
   } catch {
-    say("Not kept: the office cannot be reached. What you typed is still here; try again in a moment.");
+    say("Not kept: the office cannot be reached. What you entered is still here, and is sent as soon as the office answers.",
+      () => send(form, body));
   } finally {
     for (const button of buttons) button.disabled = false;
   }
+}
+
+// Rates: what they come to is asked for while they are typed.
+let reckoning = 0;
+document.addEventListener("input", (event) => {
+  const form = event.target.closest("form[data-try]");
+  if (!form) return;
+  const turn = ++reckoning;
+  setTimeout(async () => {
+    if (turn !== reckoning) return;
+    const body = new URLSearchParams(new FormData(form));
+    body.set("do", "try");
+    try {
+      const answer = await fetch(form.action, { method: "post", body });
+      const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+      if (turn !== reckoning) return;
+      const wrong = fresh.querySelector(".wrong");
+      say(wrong && !answer.ok ? wrong.textContent : "");
+      const twin = fresh.getElementById(form.dataset.try);
+      if (answer.ok && twin) document.getElementById(form.dataset.try).replaceWith(twin);
+    } catch {
+      say("The office cannot be reached; the figures are of the rates before.");
+    }
+  }, 120);
+});
+
+// A rate book from a file, put where it can be read and changed before it is kept.
+document.addEventListener("change", async (event) => {
+  const into = event.target.dataset?.into;
+  const file = into && event.target.files?.[0];
+  if (file) document.getElementById(into).value = await file.text();
+});
+
+// From photo to photo.
+document.addEventListener("keydown", (event) => {
+  const way = { ArrowLeft: "prev", ArrowRight: "next" }[event.key];
+  if (!way || event.ctrlKey || event.altKey || event.metaKey || event.shiftKey) return;
+  if (!document.querySelector(".large") || event.target.matches("input, select, textarea")) return;
+  document.querySelector(`a[rel=${way}]`)?.click();
 });
 
 // A unit of this survey opens beside the plan.
@@ -144,7 +213,7 @@ document.addEventListener("click", async (event) => {
   event.preventDefault();
   try {
     history.pushState(null, "", to);
-    await show(to);
+    await show(to, "unit");
     const open = document.getElementById("unit");
     open.focus({ preventScroll: true });
     const top = open.getBoundingClientRect().top;
@@ -177,8 +246,10 @@ const shown = () => document.querySelector("[data-heads]")?.dataset.heads;
 if (live) {
   let waiting = false;
   const news = new EventSource(live);
-  news.addEventListener("open", () => say(""));
-  news.addEventListener("error", () => say("The office cannot be reached. What you see may be old; it refreshes by itself."));
+  const lost = () => again || say("The office cannot be reached. What you see may be old; it refreshes by itself.");
+  news.addEventListener("open", () => (again ? tryAgain() : say("")));
+  news.addEventListener("error", lost);
+  addEventListener("offline", lost);
   news.addEventListener("heads", async (event) => {
     if (event.data === shown() || waiting) return;
     waiting = true;

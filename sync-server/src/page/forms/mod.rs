@@ -1,12 +1,15 @@
 //! The forms of a survey's page: what a reviewer can choose, as hidden fields going out and as a
 //! [`Choice`] coming back. The two directions live together so that they cannot drift apart.
 //!
-//! Every form posts to `/surveys/{id}/settle` with `csrf`, `choice`, and `back`, the element to
-//! return to. The handler checks `csrf`, calls [`Choice::read`], carries the choice out under the
-//! reviewer's name and redirects to `/surveys/{id}#BACK`.
+//! Every form posts to `/surveys/{id}/settle` with `csrf`, `choice`, and `back`, what of the
+//! survey's pages to return to. The handler checks `csrf`, calls [`Choice::read`], carries the
+//! choice out under the reviewer's name and redirects to `/surveys/{id}BACK`.
 
+mod rates;
 mod typed;
 
+pub use rates::rates;
+pub(super) use rates::{Figure, RATES, Rate, every};
 pub(super) use typed::Sort;
 pub use typed::typed;
 
@@ -37,6 +40,13 @@ pub enum Choice {
     Confirm {
         /// Their ids; never empty.
         ids: Vec<String>,
+    },
+    /// A person's word for dictated entries is taken back. Only ever the way back.
+    Unconfirm {
+        /// Their ids; never empty.
+        ids: Vec<String>,
+        /// Whose word.
+        who: String,
     },
     /// A dictated value is wrong and this one is right: set the field and withdraw the draft.
     Correct {
@@ -77,6 +87,22 @@ pub enum Choice {
         one: String,
         /// The other, by id.
         other: String,
+    },
+    /// Fields of a unit, or of the site, that are not recorded wait for the next visit.
+    Later {
+        /// Tag of the unit, or `site`.
+        about: String,
+        /// The fields; never empty.
+        fields: Vec<String>,
+    },
+    /// These values of a unit look wrong and are right, or are in doubt again.
+    Stand {
+        /// The unit.
+        about: String,
+        /// The fields; never empty.
+        fields: Vec<String>,
+        /// Whether they are right.
+        holds: bool,
     },
     /// A choice between values is open again. Only ever the way back from another choice.
     Reopen {
@@ -121,6 +147,25 @@ impl Choice {
                 ("about", about.clone()),
                 ("field", field.clone()),
                 ("json", Value::from(values.clone()).to_string()),
+            ],
+            Self::Later { about, fields } => vec![
+                ("choice", "later".to_owned()),
+                ("about", about.clone()),
+                ("json", Value::from(fields.clone()).to_string()),
+            ],
+            Self::Unconfirm { ids, who } => vec![
+                ("choice", "unconfirm".to_owned()),
+                ("ids", ids.join(" ")),
+                ("who", who.clone()),
+            ],
+            Self::Stand {
+                about,
+                fields,
+                holds,
+            } => vec![
+                ("choice", if *holds { "stand" } else { "doubt" }.to_owned()),
+                ("about", about.clone()),
+                ("json", Value::from(fields.clone()).to_string()),
             ],
             Self::Fill { about, .. } => {
                 vec![("choice", "fill".to_owned()), ("about", about.clone())]
@@ -207,6 +252,21 @@ impl Choice {
                 }
                 Ok(Self::Fill { about, values })
             }
+            "later" => Ok(Self::Later {
+                about: need("about")?,
+                fields: listed(&need("json")?)?,
+            }),
+            "stand" | "doubt" => Ok(Self::Stand {
+                about: need("about")?,
+                fields: listed(&need("json")?)?,
+                holds: form
+                    .iter()
+                    .any(|(key, word)| key == "choice" && word == "stand"),
+            }),
+            "unconfirm" => Ok(Self::Unconfirm {
+                ids: words_of(&need("ids")?),
+                who: need("who")?,
+            }),
             "confirm" => {
                 let given = form.iter().filter(|(key, _)| key == "ids");
                 let ids: Vec<String> = given
@@ -257,6 +317,16 @@ impl Choice {
     }
 }
 
+fn words_of(text: &str) -> Vec<String> {
+    text.split_whitespace().map(str::to_owned).collect()
+}
+
+/// A list of texts, which may hold spaces.
+fn listed(json: &str) -> Result<Vec<String>, InputError> {
+    let odd = |_| InputError::at("json", "is not a list of fields; reload the page");
+    serde_json::from_str(json).map_err(odd)
+}
+
 fn read_json(text: &str) -> Result<Value, InputError> {
     serde_json::from_str(text)
         .map_err(|_| InputError::at("json", "is not a value; reload the page and choose again"))
@@ -292,6 +362,10 @@ mod tests {
             Choice::Confirm {
                 ids: vec![s("d-1"), s("f-2")],
             },
+            Choice::Unconfirm {
+                ids: vec![s("d-1")],
+                who: s("ana"),
+            },
             Choice::Refuse { id: s("d-1") },
             Choice::Reinstate { id: s("d-1") },
             Choice::Join {
@@ -308,6 +382,15 @@ mod tests {
             Choice::KeepApart {
                 one: s("a"),
                 other: s("b"),
+            },
+            Choice::Later {
+                about: s("RTU-3"),
+                fields: vec![s("filters"), s("roof bakery.edges.2")],
+            },
+            Choice::Stand {
+                about: s("RTU-3"),
+                fields: vec![s("nameplate.mca_a"), s("disconnect.rating_a")],
+                holds: false,
             },
         ] {
             let sent: Vec<(String, String)> = choice

@@ -54,11 +54,15 @@ impl Sheet<'_> {
             about: about.to_owned(),
             values: Vec::new(),
         };
+        let later = Choice::Later {
+            about: about.to_owned(),
+            fields: all.iter().map(|gap| gap.field.clone()).collect(),
+        };
         let inner = html! {
             ul.gaps { @for gap in all { li {
                 label { (words::sentence(&words::field(&gap.field)))
                     (input(&gap.field, None, &format!("value:{}", gap.field))) }
-                span.small.quiet { (gap.why) @if let Some(how) = &gap.how { ". " (words::sentence(how)) } }
+                span.small.quiet { (words::sentence(&words::rules_in(&gap.why))) @if let Some(how) = &gap.how { ". " (words::sentence(how)) } }
             } } }
             button { "Keep what is filled in" }
         };
@@ -67,9 +71,14 @@ impl Sheet<'_> {
             h3 id={ (id) "-t" } {
                 (self.link(about)) " \u{b7} " (words::count(all.len(), "field")) " not recorded"
             }
-            p.quiet { "Fill in what a photo shows. What cannot be seen stays on the list to fetch." }
+            p.quiet { "Fill in what a photo shows, or leave it for the next visit; it stays on the \
+                       list to fetch and the papers say so." }
             (self.strip(photos.get(..6).unwrap_or(photos)))
             (self.form(&choice, &inner))
+            (self.form(&later, &html! {
+                button.lesser aria-describedby={ (id) "-t" } { "Leave "
+                    @if all.len() == 1 { "it" } @else { "all " (all.len()) }
+                    " for the next visit" } }))
         }
     }
 }

@@ -4,31 +4,10 @@ use crate::page::forms::{Choice, Sort};
 use crate::page::sheet::{Sheet, unsettled};
 use crate::page::words;
 use maud::{Markup, html};
+use scupper_core::assess::OddValue;
 use scupper_core::document::says;
 use scupper_core::survey::{Draft, Finding, Hazard, Origin, SITE};
-use scupper_core::trade::Verdict;
 use serde_json::Value;
-
-/// Checks of numbers that are read aloud off a plate, and the fields those stand in. A check that
-/// is not met for what the roof is like says nothing against anyone's hearing.
-const RESTS_ON: &[(&str, &[&str])] = &[
-    (
-        "disconnect-ampacity",
-        &["disconnect.rating_a", "nameplate.mca_a", "nameplate.loads"],
-    ),
-    (
-        "overcurrent-max",
-        &["disconnect.fuse_a", "nameplate.mocp_a"],
-    ),
-    (
-        "overcurrent-standard-size",
-        &["disconnect.fuse_a", "nameplate.mocp_a"],
-    ),
-    (
-        "nameplate-mca-recomputed",
-        &["nameplate.mca_a", "nameplate.loads"],
-    ),
-];
 
 /// A dictated entry.
 #[derive(Clone, Copy)]
@@ -110,20 +89,12 @@ impl<'a> Sheet<'a> {
         (!says(&now, &draft.value)).then_some(now)
     }
 
-    /// Checks that are not met with a number that was only heard: it may be the roof that is
-    /// wrong, or the ear.
+    /// Why a number that was only heard is hard to believe: it may be the roof that is wrong, or
+    /// the ear.
     fn contradictions(&self, draft: &'a Draft) -> Vec<String> {
-        let by_ear = |rule: &str| {
-            let rests = RESTS_ON.iter().find(|(id, _)| *id == rule);
-            rests.is_some_and(|(_, fields)| fields.iter().any(|f| draft.field.starts_with(f)))
-        };
-        let failed = self
-            .checks(&draft.about)
-            .iter()
-            .filter(|check| check.verdict == Verdict::Fail && by_ear(&check.rule));
-        failed
-            .map(|check| format!("{}: {}", words::rule(&check.rule), check.because))
-            .collect()
+        let of = |odd: &&OddValue| odd.about == draft.about && odd.fields.contains(&draft.field);
+        let odd = self.view.odd.iter().filter(of);
+        odd.map(|odd| odd.because.clone()).collect()
     }
 
     /// One entry with a reason to look twice.
@@ -148,19 +119,7 @@ impl<'a> Sheet<'a> {
 
     /// The value of a unit's field as the survey has it.
     pub(in crate::page) fn current(&self, about: &str, field: &str) -> Option<Value> {
-        let whole = if about == SITE {
-            serde_json::to_value(&self.view.survey.site).ok()?
-        } else {
-            serde_json::to_value(self.unit(about)?).ok()?
-        };
-        let field = if about == SITE {
-            field.strip_prefix("site.").unwrap_or(field)
-        } else {
-            field
-        };
-        whole
-            .pointer(&format!("/{}", field.replace('.', "/")))
-            .cloned()
+        words::held(self.view.survey, about, field)
     }
 
     /// Accept, correct, refuse; `title` is the element that says of what.

@@ -6,21 +6,23 @@
 
 mod gaps;
 mod heard;
+mod odd;
 mod twice;
 
 pub(super) use heard::{Heard, input};
 pub(super) use twice::flat;
 
 use super::forms::Choice;
-use super::sheet::{Sheet, unsettled};
-use super::view::Part;
+use super::sheet::{Sheet, stands, unsettled};
+use super::view::{Part, SurveyView};
 use super::words;
 use crate::accounts::Settled;
 use maud::{Markup, html};
-use scupper_core::assess::Missing;
+use scupper_core::assess::{Missing, OddValue};
 use scupper_core::document::{Conflict, SameUnitOffer};
 use scupper_core::survey::{Photo, SITE};
-use std::collections::BTreeMap;
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How many items the page shows before the others wait behind a link.
 const SHOWN: usize = 6;
@@ -33,6 +35,8 @@ pub(super) enum Item<'a> {
     Same(&'a SameUnitOffer),
     /// A dictated entry with a reason to look twice.
     Doubt(Heard<'a>, Vec<String>),
+    /// Values that are hard to believe.
+    Odd(&'a OddValue),
     /// Dictated entries of one unit without such a reason.
     Heard(&'a str, Vec<Heard<'a>>),
     /// A photo without a subject.
@@ -49,6 +53,10 @@ impl Item<'_> {
             Self::Contested(c) => format!("settle-c-{}-{}", slug(&c.about), slug(&c.field)),
             Self::Same(same) => format!("settle-s-{}-{}", slug(&same.keep), slug(&same.other)),
             Self::Doubt(heard, _) => format!("settle-d-{}", slug(heard.id())),
+            Self::Odd(odd) => {
+                let fields = slug(&odd.fields.join("-"));
+                format!("settle-o-{}-{fields}", slug(&odd.about))
+            }
             Self::Heard(about, _) => format!("settle-h-{}", slug(about)),
             Self::Photo(photo) => format!("settle-p-{}", slug(&photo.id)),
             Self::Gaps(about, _) => format!("settle-m-{}", slug(about)),
@@ -61,10 +69,48 @@ impl Item<'_> {
             Self::Contested(c) => Some(&c.about),
             Self::Same(same) => Some(&same.keep),
             Self::Doubt(heard, _) => Some(heard.about()),
+            Self::Odd(odd) => Some(&odd.about),
             Self::Heard(about, _) | Self::Gaps(about, _) => Some(about),
             Self::Photo(_) => None,
         }
     }
+}
+
+/// How much waits for a person, by what is asked.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Waits {
+    /// Fields with several values, and units that may be one.
+    pub twice: usize,
+    /// Values that someone should look at twice.
+    pub doubts: usize,
+    /// Units with dictated entries that nobody stands behind yet.
+    pub heard: usize,
+    /// Photos of nobody knows what.
+    pub photos: usize,
+    /// Units with fields to fetch.
+    pub gaps: usize,
+}
+
+impl Waits {
+    /// All of it.
+    pub const fn all(&self) -> usize {
+        self.twice + self.doubts + self.heard + self.photos + self.gaps
+    }
+}
+
+/// How much of a survey waits for a person: what the queue on its page would hold.
+pub fn waits(view: &SurveyView<'_>) -> Waits {
+    let mut waits = Waits::default();
+    for item in Sheet::new(view).to_settle() {
+        *match item {
+            Item::Contested(_) | Item::Same(_) => &mut waits.twice,
+            Item::Doubt(..) | Item::Odd(_) => &mut waits.doubts,
+            Item::Heard(..) => &mut waits.heard,
+            Item::Photo(_) => &mut waits.photos,
+            Item::Gaps(..) => &mut waits.gaps,
+        } += 1;
+    }
+    waits
 }
 
 impl<'a> Sheet<'a> {
@@ -88,6 +134,7 @@ impl<'a> Sheet<'a> {
                 items.push(Item::Doubt(heard, why));
             }
         }
+        items.extend(view.odd.iter().filter(|odd| self.asks(odd)).map(Item::Odd));
         let photos = view.survey.photos.iter();
         items.extend(
             photos
@@ -99,8 +146,14 @@ impl<'a> Sheet<'a> {
                 .into_iter()
                 .map(|((_, about), all)| Item::Heard(about, all)),
         );
+        let left = view.survey.follow_ups.iter();
+        let left: BTreeSet<(&str, &str)> = left
+            .filter(|later| stands(&later.origin))
+            .map(|later| (later.about.as_str(), later.what.as_str()))
+            .collect();
+        let later = |gap: &Missing| left.contains(&(gap.about.as_str(), gap.field.as_str()));
         let mut gaps: BTreeMap<(usize, &'a str), Vec<&'a Missing>> = BTreeMap::new();
-        for gap in &view.assessment.missing {
+        for gap in view.assessment.missing.iter().filter(|gap| !later(gap)) {
             let about = gap.about.as_str();
             let listed = gaps.entry((self.order(about), about)).or_default();
             // One field may be missing for several checks; it is asked for once.
@@ -221,6 +274,7 @@ impl<'a> Sheet<'a> {
         let field = match item {
             Item::Contested(contested) => Some(words::field(&contested.field)),
             Item::Doubt(heard, _) => Some(heard.says()),
+            Item::Odd(odd) => odd.fields.first().map(|field| words::field(field)),
             _ => None,
         };
         html! {
@@ -239,6 +293,7 @@ impl<'a> Sheet<'a> {
                     Item::Contested(contested) => { (self.contested(contested, &id)) }
                     Item::Same(same) => { (self.same(same, &id)) }
                     Item::Doubt(heard, why) => { (self.doubt(heard, why, &id)) }
+                    Item::Odd(odd) => { (self.odd(odd, &id)) }
                     Item::Heard(about, all) => { (self.batch(about, all, &id)) }
                     Item::Photo(photo) => { (self.subject(photo, &id)) }
                     Item::Gaps(about, all) => { (self.gaps(about, all, &id)) }
@@ -254,6 +309,7 @@ fn kind(item: &Item<'_>) -> &'static str {
         Item::Contested(_) => "Which value?",
         Item::Same(_) => "Same unit?",
         Item::Doubt(..) => "Heard right?",
+        Item::Odd(_) => "Can this be?",
         Item::Heard(..) => "Stand behind these?",
         Item::Photo(_) => "Photo of what?",
         Item::Gaps(..) => "Not recorded",

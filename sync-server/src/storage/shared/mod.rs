@@ -219,6 +219,10 @@ impl Storage for SharedPlace {
         row.map_or(Ok(0), |row| row.int(0))
     }
 
+    fn stands(&self, survey: &str) -> Result<i64, AppError> {
+        self.mark(survey)
+    }
+
     fn load(&self, survey: &str, actor: Actor) -> Result<Option<Held>, AppError> {
         let from = self.newest_snapshot(survey)?;
         let (mut chunks, mut problems) = self.chunks(survey, from)?;

@@ -32,15 +32,22 @@ const ACCOUNTS: &[(&str, &str)] = &[
         "settled",
         "seq:i contractor:i survey:t at:i who:t said:t undo:t undone:i",
     ),
+    ("hazard_seen", "contractor:i survey:t hazard:t who:t at:i"),
+    ("rates", "contractor:i survey:t book:t who:t at:i"),
+    (
+        "price_version",
+        "seq:i contractor:i survey:t at:i who:t title:t heads:t as_of:t book:t figures:t",
+    ),
     ("office", "\"only\":i device:t"),
     ("audit", "seq:i at:i contractor:i who:t what:t about:t"),
 ];
 
 /// Tables whose numbers go on from the highest.
-const NUMBERED: [(&str, &str); 4] = [
+const NUMBERED: [(&str, &str); 5] = [
     ("contractor", "id"),
     ("person", "id"),
     ("settled", "seq"),
+    ("price_version", "seq"),
     ("audit", "seq"),
 ];
 

@@ -37,7 +37,7 @@ async function begin() {
   now.device = (await keep.fact("device")) ?? {};
   office.showToken(now.device.token);
   // The code of a scanned invitation: taken out of the address, and spent only when asked to.
-  const code = decodeURIComponent(location.hash.slice(1));
+  const code = location.hash.slice(1);
   history.replaceState(null, "", location.pathname);
   $("code").value = code;
   if (!now.device.token) showEnrol();

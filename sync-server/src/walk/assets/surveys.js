@@ -7,8 +7,10 @@ import { counts, open } from "./roof.js";
 import { $, alarm, count, fill, make, say, view } from "./show.js";
 import { now, tries } from "./state.js";
 
-export function showEnrol(why) {
-  if (why) $("enrol-why").textContent = why;
+const usually = $("enrol-why").textContent;
+
+export function showEnrol(why = usually) {
+  $("enrol-why").textContent = why;
   $("stay").hidden = !now.device.token;
   view("enrol", "Enrol this phone");
 }

@@ -2,18 +2,23 @@ package scupper
 
 import com.fasterxml.jackson.databind.JsonNode
 import com.fasterxml.jackson.databind.ObjectMapper
+import scupper.core.Identity
 import java.io.File
 
 /** The exemplar that Rust, Python, Kotlin and Swift read, and helpers to read JSON with. */
 internal object Exemplar {
-    private val root = File(System.getProperty("repository.root"))
-    private val folder = root.resolve("fixtures/exemplar")
+    val ana = Identity(deviceId = "phone-1", author = "ana")
 
-    val survey: String = folder.resolve("survey.json").readText()
-    val expected: JsonNode = json(folder.resolve("expected.json").readText())
-    val photo: File = root.resolve("fixtures/bakery/photos").listFiles()!!
-        .filter { it.extension == "jpg" }
-        .minBy { it.name }
+    private val root by lazy { File(System.getProperty("repository.root")) }
+    private val folder by lazy { root.resolve("fixtures/exemplar") }
+
+    val survey: String by lazy { folder.resolve("survey.json").readText() }
+    val expected: JsonNode by lazy { json(folder.resolve("expected.json").readText()) }
+    val photo: File by lazy {
+        root.resolve("fixtures/bakery/photos").listFiles()!!
+            .filter { it.extension == "jpg" }
+            .minBy { it.name }
+    }
 
     fun transcript(name: String): String = folder.resolve(name).readText()
 

@@ -1,5 +1,6 @@
 package scupper
 
+import org.junit.jupiter.api.Assertions.assertEquals
 import org.junit.jupiter.api.Assertions.assertTrue
 import org.junit.jupiter.api.Test
 import org.junit.jupiter.api.io.TempDir
@@ -7,37 +8,49 @@ import java.io.ByteArrayOutputStream
 import java.io.File
 import java.io.PrintStream
 
-/** The console sample does what its text says: reads back, takes photos, lists what is missing. */
+/** The console sample does what its text says, offline and then against a real server. */
 class WalkSampleTest {
     @TempDir
     lateinit var folder: File
 
     @Test
-    fun `the console walk reads back what it hears`() {
+    fun `the console walk reads back what it hears and sends it`() = OfficeServer(folder.resolve("office")).use { server ->
         val photos = folder.resolve("photos").apply { mkdir() }
         Exemplar.photo.copyTo(photos.resolve("plate.jpg"))
         photos.resolve("list.txt").writeText("not a photo")
-        val said = "Package unit two, MCA 34.\nThe condenser coil is dirty.\n"
+        val said = "unit two MCA 34\nnotebook right\nThe condenser coil is dirty.\n"
         val printed = ByteArrayOutputStream()
         val (stdin, stdout) = System.`in` to System.out
         try {
             System.setIn(said.byteInputStream())
             System.setOut(PrintStream(printed, true))
-            val store = folder.resolve("store").path
-            scupper.walk.main(arrayOf("--store", store, "--photos", photos.path))
+            scupper.walk.main(
+                arrayOf(
+                    "--store", folder.resolve("store").path, "--photos", photos.path, "--survey", "shed",
+                    "--server", server.address, "--code", server.code("ana"),
+                ),
+            )
         } finally {
             System.setIn(stdin)
             System.setOut(stdout)
         }
         val lines = printed.toString().lines()
         for (expected in listOf(
-            "heard: RTU-2 nameplate.mca_a 34",
+            "says: RTU-2, mca 34",
+            "asks: RTU-2: mca 34, right?",
+            "right: RTU-2 nameplate.mca_a",
+            "says: RTU-2, condenser coil dirty",
             "photo plate.jpg",
             "not taken in: list.txt",
             "missing: RTU-2",
+            "sent thumbnail of",
+            "sent original of",
         )) {
             assertTrue(lines.any { it.startsWith(expected) }, "$expected in $lines")
         }
-        assertTrue(lines.any { "condenser coil dirty" in it }, "$lines")
+        val (_, office) = server.enrol("desk", "office")
+        val held = Exemplar.json(office.read("/v1/surveys/shed/survey"))
+        assertEquals("RTU-2", held["equipment"].single().text("tag"))
+        assertEquals(1, held["photos"].size())
     }
 }

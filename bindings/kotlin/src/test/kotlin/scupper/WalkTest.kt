@@ -8,7 +8,8 @@ import org.junit.jupiter.api.Test
 import org.junit.jupiter.api.assertThrows
 import org.junit.jupiter.api.io.TempDir
 import scupper.core.HazardKind
-import scupper.core.Identity
+import scupper.core.Listing
+import scupper.core.NoteEvent
 import scupper.core.Part
 import scupper.core.PhotoAbout
 import scupper.core.Segment
@@ -23,7 +24,7 @@ class WalkTest {
     @TempDir
     lateinit var folder: File
 
-    private val ana = Identity(deviceId = "phone-1", author = "ana")
+    private val ana = Exemplar.ana
 
     private fun <T> onRoof(walk: (Device, Survey) -> T): T = Device.open(folder, ana).use { device ->
         device.joinSurvey("exemplar").use { survey ->
@@ -113,6 +114,51 @@ class WalkTest {
     }
 
     @Test
+    fun `a hands-free note reads back, asks, and takes an answer`() = onRoof { _, survey ->
+        survey.beginNote().use { note ->
+            val said = mutableListOf<String>()
+            note.listen(object : NoteListener {
+                override fun heard(event: NoteEvent) {
+                    said += when (event) {
+                        is NoteEvent.ReadBack -> event.line
+                        is NoteEvent.Question -> "${event.about} ${event.field}?"
+                        is NoteEvent.Confirmed -> "${event.field} is right"
+                        is NoteEvent.ValueSet -> "${event.field} = ${event.value}"
+                        is NoteEvent.Drafted, is NoteEvent.Undone, is NoteEvent.Deferred -> "-"
+                        is NoteEvent.MarkPhoto -> "photo of ${event.about}"
+                        NoteEvent.Done -> "done"
+                    }
+                    survey.missing()
+                    error("a defect of the app")
+                }
+            })
+            for (line in listOf("unit one MCA 23", "notebook right", "notebook mark photo", "notebook done")) {
+                note.hear(Segment(text = line))
+            }
+            note.end()
+            assertEquals(
+                listOf(
+                    "nameplate.mca_a = 23.0", "RTU-1, mca 23", "RTU-1 nameplate.mca_a?",
+                    "nameplate.mca_a is right", "photo of RTU-1", "done",
+                ),
+                said,
+            )
+        }
+    }
+
+    @Test
+    fun `lists come in pages`() = onRoof { device, survey ->
+        val units = survey.entries(Listing.EQUIPMENT).map { Exemplar.json(it).text("id") }
+        val page = survey.entries(Listing.EQUIPMENT, after = units[0], most = 1u)
+        assertEquals(units.slice(1..1), page.map { Exemplar.json(it).text("id") })
+        device.createSurvey("Shed")
+        val every = device.surveys()
+        assertEquals(setOf("Exemplar workshop", "Shed"), every.map { it.summary.name }.toSet())
+        assertEquals(every.drop(1), device.surveys(after = every[0].id))
+        assertEquals(survey.missing().slice(1..2), survey.missing(skip = 1u, most = 2u))
+    }
+
+    @Test
     fun `each error says what to do`() = onRoof { device, survey ->
         val before = survey.read()
         assertThrows<ScupperException.BadInput> { survey.setNumber("RTU-2", "nameplate.mca_a", -1.0) }
@@ -147,14 +193,13 @@ class WalkTest {
         val noon = OffsetDateTime.parse("2026-04-14T12:00:00-07:00")
         val clocks = mapOf<Clock, Boolean>(
             object : Clock { override fun now() = noon } to true,
-            object : Clock { override fun now() = throw ClockException.Failed("stopped") } to false,
+            object : Clock { override fun now() = throw CallbackException.Failed("stopped") } to false,
             object : Clock { override fun now() = error("a defect of the app") } to false,
         )
         for ((clock, isNoon) in clocks) {
             Device.open(folder, ana, clock).use { device ->
                 val survey = device.createSurvey("Shed")
-                val stamp = Exemplar.json(survey.history("site", "name"))[0]["stamp"]
-                assertEquals(isNoon, OffsetDateTime.parse(stamp.text("at")) == noon)
+                assertEquals(isNoon, survey.history("site", "name").single().stamp?.at == noon)
             }
         }
     }

@@ -1,14 +1,16 @@
 package scupper.walk
 
 import scupper.Device
+import scupper.NoteListener
 import scupper.ScupperException
 import scupper.Survey
 import scupper.core.Header
 import scupper.core.Identity
-import scupper.core.Interpretation
+import scupper.core.NoteEvent
 import scupper.core.PhotoAbout
 import scupper.core.Segment
 import scupper.core.Upload
+import scupper.enrol
 import java.io.File
 import java.net.URI
 import java.net.http.HttpClient
@@ -19,29 +21,27 @@ import java.net.http.HttpResponse.BodyHandlers
 import kotlin.system.exitProcess
 
 /**
- * A whole walk on the console: each line of stdin is what a recogniser heard, and what is new in
- * the note is printed as it would be read back. Photos of a folder are taken in at the end, hazards
+ * A whole walk on the console: each line of stdin is what a recogniser heard, and what the note has to
+ * say to it is printed as it would be spoken back. Photos of a folder are taken in at the end, hazards
  * and gaps are listed, and if a server is given the survey is exchanged and the photos are sent.
  */
 fun main(args: Array<String>) {
     val options = args.toList().chunked(2).associate { it.first() to it.getOrNull(1) }
-    val store = options["--store"] ?: usage()
-    val identity = Identity(
-        deviceId = options["--device"] ?: "console-1",
-        author = options["--author"] ?: "console",
-    )
+    val store = File(options["--store"] ?: usage())
+    val device = options["--device"] ?: "console-1"
     try {
-        Device.open(File(store), identity).use { device ->
-            val survey = options["--survey"]?.let(device::joinSurvey)
-                ?: device.createSurvey(options["--site"] ?: "Console walk")
+        val server = options["--server"]
+        val enrolled = server?.let { enrol(it, options["--code"] ?: usage(), device, "Console") }
+        val identity = Identity(device, enrolled?.author ?: options["--author"] ?: "console")
+        Device.open(store, identity).use { day ->
+            val survey = options["--survey"]?.let(day::joinSurvey)
+                ?: day.createSurvey(options["--site"] ?: "Console walk")
             println("survey ${survey.id()}")
             speak(survey)
             options["--photos"]?.let { takePhotos(survey, File(it)) }
             survey.hazards().forEach { println("hazard: ${it.about ?: "somewhere"}: ${it.because}") }
             survey.missing().forEach { println("missing: ${it.about} ${it.field}: ${it.why}") }
-            val server = options["--server"]
-            val token = options["--token"]
-            if (server != null && token != null) Office(server, token).level(device, survey)
+            if (enrolled != null) Wire(server, enrolled.token).level(day, survey)
         }
     } catch (problem: ScupperException) {
         System.err.println("walk: ${problem.message}")
@@ -52,30 +52,25 @@ fun main(args: Array<String>) {
 private fun usage(): Nothing {
     System.err.println(
         "walk --store DIR [--device ID] [--author ID] [--survey ID | --site NAME] " +
-            "[--photos DIR] [--server URL --token TOKEN]",
+            "[--photos DIR] [--server URL --code CODE]",
     )
     exitProcess(2)
 }
 
 /** One note for the whole walk, so that "the condenser coil" is the unit's that was named before. */
-private fun speak(survey: Survey) {
-    val lines = generateSequence(::readlnOrNull).filter(String::isNotBlank)
-    survey.beginNote().use { note ->
-        val said = mutableSetOf<String>()
-        for (line in lines) {
-            readBack(note.hear(Segment(text = line))).filter(said::add).forEach(::println)
+private fun speak(survey: Survey) = survey.beginNote().use { note ->
+    note.listen(object : NoteListener {
+        override fun heard(event: NoteEvent) = when (event) {
+            is NoteEvent.ReadBack -> println("says: ${event.line}")
+            is NoteEvent.Question -> println("asks: ${event.text}")
+            is NoteEvent.Confirmed -> println("right: ${event.about} ${event.field}")
+            is NoteEvent.MarkPhoto -> println("photo wanted of ${event.about ?: "this"}")
+            else -> Unit
         }
-        note.end()
-    }
+    })
+    generateSequence(::readlnOrNull).filter(String::isNotBlank).forEach { note.hear(Segment(text = it)) }
+    note.end()
 }
-
-private fun readBack(heard: Interpretation): List<String> =
-    heard.facts.map { "heard: ${it.about} ${it.field} ${it.value}" } +
-        heard.findings.map { "heard: ${it.about} ${words(it.component)} ${words(it.condition)}" } +
-        heard.hazards.map { "heard a danger: ${words(it.kind)}" } +
-        heard.followUps.map { "to come back for: ${it.about} ${it.what}" }
-
-private fun words(code: Enum<*>): String = code.name.lowercase().replace('_', ' ')
 
 private fun takePhotos(survey: Survey, folder: File) {
     for (file in folder.listFiles().orEmpty().sorted()) {
@@ -88,8 +83,8 @@ private fun takePhotos(survey: Survey, folder: File) {
     }
 }
 
-/** The office over plain HTTP: core says what to send, the platform sends it. */
-private class Office(server: String, private val token: String) {
+/** The office over the platform's own HTTP, as a phone does it: core says what to send. */
+private class Wire(server: String, private val token: String) {
     private val base = server.trimEnd('/')
     private val http = HttpClient.newHttpClient()
 

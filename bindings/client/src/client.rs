@@ -1,13 +1,12 @@
-//! A device's side of the wire: enrol, exchange, upload. Blocking, over plain HTTP sockets.
-//!
-//! Used by `scupper demo` and by tests that need a real client. A phone has its own HTTP stack
-//! and follows the same steps; core tells both what to send.
+//! Enrol, exchange, upload: each a few requests, and what a refused or broken one means.
 
+use crate::piece::Piece;
 use scupper_core::capture::Header;
 use std::io::{Read, Seek, SeekFrom};
+use std::ops::ControlFlow;
 use std::time::Duration;
 use ureq::http::Response;
-use ureq::{Agent, Body};
+use ureq::{Agent, Body, SendBody};
 
 /// Bytes sent in one request; a cut costs at most this much again.
 const PIECE: u64 = 1 << 20;
@@ -33,6 +32,9 @@ pub enum ClientError {
     /// The answer makes no sense.
     #[error("the server's answer cannot be read: {0}")]
     BadAnswer(String),
+    /// Whoever watched the upload asked to stop; what the server has it keeps.
+    #[error("stopped")]
+    Stopped,
     /// The file to send cannot be read.
     #[error("the file cannot be read: {0}")]
     File(#[from] std::io::Error),
@@ -142,6 +144,18 @@ impl Client {
         headers: &[Header],
         file: &mut R,
     ) -> Result<Sent, ClientError> {
+        self.upload_watched(path, headers, file, &mut |_| ControlFlow::Continue(()))
+    }
+
+    /// The same; `watch` is told how many bytes of the file are sent, every few kilobytes, and may
+    /// break off.
+    pub fn upload_watched<R: Read + Seek>(
+        &self,
+        path: &str,
+        headers: &[Header],
+        file: &mut R,
+        watch: &mut dyn FnMut(u64) -> ControlFlow<()>,
+    ) -> Result<Sent, ClientError> {
         let length = file.seek(SeekFrom::End(0))?;
         let mut begin = self
             .agent
@@ -162,11 +176,15 @@ impl Client {
         let mut offset = offset_in(&answer).unwrap_or(0);
         let (mut sent, mut tries) = (0, 0);
         loop {
-            match self.append(&url, file, offset, length) {
+            match self.append(&url, file, (offset, length), watch) {
                 Ok((at, done)) => {
                     sent += at.saturating_sub(offset);
+                    let go_on = watch(at);
                     if done {
                         return Ok(whole(sent));
+                    }
+                    if go_on.is_break() {
+                        return Err(ClientError::Stopped);
                     }
                     tries = if at > offset { 0 } else { tries + 1 };
                     offset = at;
@@ -205,21 +223,28 @@ impl Client {
         &self,
         url: &str,
         file: &mut R,
-        offset: u64,
-        length: u64,
+        (offset, length): (u64, u64),
+        watch: &mut dyn FnMut(u64) -> ControlFlow<()>,
     ) -> Result<(u64, bool), ClientError> {
         file.seek(SeekFrom::Start(offset))?;
-        let mut piece = Vec::new();
-        file.by_ref().take(PIECE).read_to_end(&mut piece)?;
-        let last = offset + piece.len() as u64 == length;
+        let mut bytes = Vec::new();
+        file.by_ref().take(PIECE).read_to_end(&mut bytes)?;
+        let last = offset + bytes.len() as u64 == length;
+        let size = bytes.len();
+        let mut piece = Piece::new(&bytes, offset, watch);
         let request = self
             .agent
             .patch(url)
             .header("authorization", self.bearer())
             .header("content-type", "application/partial-upload")
             .header("upload-offset", offset.to_string())
+            .header("content-length", size.to_string())
             .header("upload-complete", if last { "?1" } else { "?0" });
-        let answer = answered(request.send(&piece[..]))?;
+        let answer = answered(request.send(SendBody::from_reader(&mut piece)));
+        if piece.stopped() {
+            return Err(ClientError::Stopped);
+        }
+        let answer = answer?;
         match (answer.status().as_u16(), offset_in(&answer)) {
             (409, Some(at)) => Ok((at, false)),
             _ => {

@@ -1,0 +1,6 @@
+// Versions for both modules; Kotlin, JNA and coroutines as in bindings/kotlin/pom.xml.
+plugins {
+    id("com.android.library") version "8.7.3" apply false
+    id("com.android.application") version "8.7.3" apply false
+    id("org.jetbrains.kotlin.android") version "2.1.21" apply false
+}

@@ -1,0 +1,114 @@
+package scupper
+
+import org.junit.jupiter.api.Assertions.assertEquals
+import org.junit.jupiter.api.Assertions.assertTrue
+import org.junit.jupiter.api.Test
+import org.junit.jupiter.api.io.TempDir
+import scupper.core.EquipmentKind
+import scupper.core.NoteEvent
+import scupper.core.Segment
+import java.io.File
+import java.time.OffsetDateTime
+import java.util.concurrent.Callable
+import java.util.concurrent.Executors
+
+/** What was acknowledged stays, what was let go of is gone: death of the process, threads, handles. */
+class LastingTest {
+    @TempDir
+    lateinit var folder: File
+
+    @Test
+    fun `what was acknowledged survives a kill`() {
+        val classPath = System.getProperty("surefire.test.class.path") ?: System.getProperty("java.class.path")
+        val java = ProcessHandle.current().info().command().get()
+        val library = "-Djna.library.path=${System.getProperty("native.library")}"
+        val child = ProcessBuilder(java, library, "-cp", classPath, "scupper.TypesUntilKilled", folder.path)
+            .redirectError(ProcessBuilder.Redirect.INHERIT).start()
+        val told = child.inputStream.bufferedReader()
+        val id = told.readLine()
+        val acknowledged = generateSequence(told::readLine).map(String::toInt)
+            .onEach { if (it == 20) child.toHandle().destroyForcibly() }.last()
+        assertEquals(128 + 9, child.waitFor())
+        Device.open(folder, Exemplar.ana).use { device ->
+            val kept = device.survey(id).history("site", "roof.height_ft").map { it.value.toDouble().toInt() }
+            // One more may be on disk that there was no time left to acknowledge.
+            assertTrue(kept == (1..acknowledged).toList() || kept == (1..acknowledged + 1).toList(), "$kept")
+        }
+    }
+
+    @Test
+    fun `what eight threads enter at once is all there`() {
+        val threads = 8
+        val edits = System.getProperty("scupper.edits").toInt() / threads
+        Device.open(folder, Exemplar.ana).use { device ->
+            val survey = device.createSurvey("Shed")
+            val started = System.nanoTime()
+            val pool = Executors.newFixedThreadPool(threads)
+            val work = (1..threads).map { number ->
+                Callable {
+                    survey.addUnit("EF-$number", EquipmentKind.EXHAUST_FAN)
+                    for (edit in 1..edits) {
+                        survey.setNumber("EF-$number", "airflow_cfm", edit.toDouble())
+                    }
+                }
+            }
+            for (done in pool.invokeAll(work)) done.get()
+            pool.shutdown()
+            val each = (System.nanoTime() - started) / 1e6 / (threads * edits)
+            println("Kotlin: $threads threads made ${threads * edits} edits, %.1f ms each".format(each))
+        }
+        Device.open(folder, Exemplar.ana).use { device ->
+            val survey = device.survey(device.surveys().single().id)
+            for (number in 1..threads) {
+                val steps = survey.history("EF-$number", "airflow_cfm")
+                assertEquals((1..edits).toList(), steps.map { it.value.toDouble().toInt() })
+            }
+        }
+    }
+
+    private object Quiet : Clock, NoteListener, ChangeListener {
+        override fun now(): OffsetDateTime = throw CallbackException.Failed("stopped")
+        override fun heard(event: NoteEvent) = Unit
+        override fun changed(surveyId: String) = Unit
+    }
+
+    /** Objects of the app that the library holds on to, and files that are open. */
+    private fun held() = listOf(
+        FfiConverterTypeClock.handleMap.size,
+        FfiConverterTypeNoteListener.handleMap.size,
+        FfiConverterTypeChangeListener.handleMap.size,
+    ) to File("/proc/self/fd").list()!!.count()
+
+    @Test
+    fun `nothing is held once it was let go of`() {
+        fun day() = Device.open(folder, Exemplar.ana, Quiet).use { device ->
+            device.listen(Quiet)
+            device.createSurvey("Shed").use { survey ->
+                survey.beginNote().use { note ->
+                    note.listen(Quiet)
+                    note.hear(Segment(text = "EF two, the belt is cracked"))
+                    assertEquals(listOf(1, 1, 1), held().first)
+                    note.end()
+                }
+            }
+        }
+        day()
+        val before = held()
+        repeat(20) { day() }
+        assertEquals(listOf(0, 0, 0), before.first)
+        assertEquals(before, held())
+    }
+}
+
+/** Types a rising number and says each that was acknowledged, until it is killed. */
+internal object TypesUntilKilled {
+    @JvmStatic
+    fun main(args: Array<String>) {
+        val survey = Device.open(File(args.single()), Exemplar.ana).createSurvey("Shed")
+        println(survey.id())
+        for (number in generateSequence(1) { it + 1 }) {
+            survey.setNumber("site", "roof.height_ft", number.toDouble())
+            println(number)
+        }
+    }
+}

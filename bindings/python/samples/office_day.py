@@ -1,0 +1,54 @@
+# %% [markdown]
+# A day at the desk: an office opens a survey, reads a dictation that a technician sent as text, sees what is
+# doubtful, and looks at the assessment. Each `# %%` is a cell for an editor or a notebook; as a program it runs
+# from top to bottom. Names and figures are invented.
+
+# %% A store of one's own. It is closed at the end of the program, or by `device.shut()`.
+import collections
+import pathlib
+import sys
+import tempfile
+
+from scupper import Device, EquipmentKind, Identity, Listing, Segment
+
+folder = sys.argv[1] if len(sys.argv) > 1 else tempfile.mkdtemp()
+device = Device.open(folder, Identity(device_id="desk-1", author="office"))
+survey = device.create_survey("Quince Street cannery")
+
+# %% What the technician said, as the recogniser wrote it down
+said = [
+    "exhaust fan one the belt is cracked",
+    "package unit two MCA 34 max fuse 45 disconnect is a thirty amp",
+    "the condenser coil is dirty and the panel might be loose",
+]
+heard = survey.dictate([Segment(text=line) for line in said])
+for fact in heard.facts:
+    print(f"{fact.about:6} {fact.field:24} {fact.value}")
+for finding in heard.findings:
+    print(f"{finding.about:6} {finding.component.name.lower()} {finding.condition.name.lower()}")
+
+# %% What the office knows beside it
+survey.add_unit("RTU-5", EquipmentKind.PACKAGED_ROOFTOP_UNIT)
+survey.set_number("RTU-5", "nameplate.mca_a", 28)
+
+# %% What is still to be fetched, by unit
+gaps = collections.Counter(gap.about for gap in survey.missing())
+for unit, count in gaps.most_common():
+    print(f"{unit:6} {count} fields missing")
+
+# %% The checks that were not met
+for check in survey.assessment()["checks"]:
+    if check["verdict"] == "fail":
+        print(f"not met: {check['ref']} {check['rule']}: {check['because']}")
+
+# %% The units as a table, for pandas or a spreadsheet
+rows = [
+    {"tag": unit["tag"], "kind": unit["kind"], **unit.get("nameplate", {})}
+    for unit in survey.entries(Listing.EQUIPMENT)
+]
+for row in rows:
+    print(row)
+
+# %% Done
+device.shut()
+print("kept in", pathlib.Path(folder).name)

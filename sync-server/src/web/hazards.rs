@@ -1,0 +1,38 @@
+//! `POST /surveys/{id}/hazards`: a reviewer says by name that the hazards shown were read.
+
+use super::{Failure, Posted, reviewer};
+use crate::api::auth::Reader;
+use crate::error::AppError;
+use crate::state::AppState;
+use axum::extract::{Path, State};
+use axum::response::{IntoResponse, Redirect, Response};
+
+pub(super) async fn read(
+    State(state): State<AppState>,
+    Reader(caller): Reader,
+    Path(id): Path<String>,
+    Posted(form): Posted,
+) -> Result<Response, Failure> {
+    reviewer(&caller, &form)?;
+    let shown = form
+        .iter()
+        .find(|(key, _)| key == "shown")
+        .map(|(_, all)| all.as_str());
+    let shown: Vec<String> = shown
+        .unwrap_or_default()
+        .split_whitespace()
+        .map(str::to_owned)
+        .collect();
+    let to = format!("/surveys/{id}#hazards");
+    state
+        .blocking(move |office| match office.see_hazards(&caller, &id, &shown)? {
+            0 => Err(AppError::input(
+                "shown",
+                "none of these hazards is in the survey any more; reload the page and read those \
+                 that are",
+            )),
+            _ => Ok(()),
+        })
+        .await?;
+    Ok(Redirect::to(&to).into_response())
+}
