@@ -67,6 +67,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         quote: &priced,
         book: &book,
         pictures: &pictures,
+        paper: book.paper,
         from: "Ada Quill <ada@example.org>".parse()?,
         to: None,
     };

@@ -25,7 +25,7 @@ STEPS = {
     "Mark-up on vehicle, gear and hire": "hire_markup_cents",
     "Contingency": "contingency_cents",
     "Tax": "tax_cents",
-    "Price in cents": "price_cents",
+    "Price": "price_cents",
 }
 ENDS = ("low", "likely", "high")
 
@@ -45,7 +45,8 @@ def recalculated(sheet, changes):
              "--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", str(out), str(bare)],
             check=True, capture_output=True)
         price = openpyxl.load_workbook(out / "bare.xlsx", data_only=True)["Price"]
-        return {row[0].value: [cell.value for cell in row[1:4]] for row in price.iter_rows()}
+        rows = {row[0].value: row for row in price.iter_rows() if row[0].value}
+        return {label: [[cell.value for cell in row[1:4]], [cell.value for cell in row[5:8]]] for label, row in rows.items()}
 
 
 def main(args):
@@ -64,9 +65,12 @@ def main(args):
             changes[label] = value
     quote = json.loads(against.read_text())
     got = recalculated(folder / "quote-worksheet.xlsx", changes)
-    wanted = {row: [quote["build_up"][end][step] for end in ENDS] for row, step in STEPS.items()}
-    wanted["Person-minutes"] = [quote["labour_minutes_per_year"][end] for end in ENDS]
-    wanted["Hours"] = [quote["labour_hours_per_year"][end] for end in ENDS]
+    wanted = {}
+    for row, step in STEPS.items():
+        cents = [quote["build_up"][end][step] for end in ENDS]
+        wanted[row] = [[amount / 100 for amount in cents], cents]
+    hours = [quote["labour_hours_per_year"][end] for end in ENDS]
+    wanted["Hours, and minutes of all people"] = [hours, [quote["labour_minutes_per_year"][end] for end in ENDS]]
     wrong = [row for row in wanted if got.get(row) != wanted[row]]
     for row in wrong:
         print(f"{row}: the spreadsheet says {got.get(row)}, the quote {wanted[row]}")

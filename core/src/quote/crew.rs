@@ -146,9 +146,7 @@ impl Plan<'_> {
             .iter()
             .flat_map(|unit| view.hazards(&unit.tag).iter().copied());
         let reasons = at_units.chain(view.site_hazards()).filter(|hazard| {
-            hazard.kind != HazardKind::UnprotectedEdge
-                && (crew.two_people_for.contains(&hazard.kind)
-                    || crew.stand_by_for.contains(&hazard.kind))
+            crew.two_people_for.contains(&hazard.kind) || crew.stand_by_for.contains(&hazard.kind)
         });
         self.two_because.extend(reasons.map(said));
     }

@@ -6,7 +6,6 @@ use super::money::{Cents, Percent};
 use super::price::{self, Quantities};
 use super::programme::Needs;
 use super::ratebook::{Per, RateBook};
-use super::takeoff;
 use super::times::ThreePoint;
 use super::types::{Gap, TaskLine};
 use super::view::{Nearness, View, tag_order};
@@ -21,6 +20,18 @@ struct Change {
     second: i128,
     materials: Cents,
     hire: Cents,
+}
+
+impl Change {
+    /// Minutes at a unit, for as many people as are paid there.
+    fn minutes(minutes: i128, lines: &[&TaskLine]) -> Self {
+        let people = lines.iter().map(|line| line.people).max().unwrap_or(1);
+        Self {
+            technician: minutes,
+            second: minutes * i128::from(people - 1),
+            ..Self::default()
+        }
+    }
 }
 
 struct Gaps<'a> {
@@ -39,7 +50,7 @@ pub(crate) fn gaps(
     terms: Terms,
     quantities: &Quantities,
     tasks: &[TaskLine],
-    visits: u32,
+    (visits, crew): (u32, u32),
 ) -> Vec<Gap> {
     let labour = price::labour(book, quantities.people);
     let mut gaps = Gaps {
@@ -53,20 +64,22 @@ pub(crate) fn gaps(
     if view.units.is_empty() {
         return gaps.list;
     }
-    let mut at: BTreeMap<&str, Vec<&TaskLine>> = BTreeMap::new();
+    let mut at: Vec<Vec<&TaskLine>> = vec![Vec::new(); view.units.len()];
     for line in tasks {
-        at.entry(&line.tag).or_default().push(line);
+        if let Some(lines) = at.get_mut(line.unit) {
+            lines.push(line);
+        }
     }
-    for unit in &view.units {
-        let lines = at.get(unit.tag.as_str()).map_or(&[][..], Vec::as_slice);
+    for (unit, lines) in view.units.iter().zip(&at) {
         gaps.filters(unit, lines);
-        gaps.belts(unit);
+        gaps.belts(unit, lines);
         gaps.capacity(unit, lines);
-        gaps.gas(unit);
+        gaps.gas(unit, lines);
         gaps.edge(view, unit, lines);
         gaps.water(view, unit, lines);
     }
-    gaps.way_up(view);
+    gaps.twice(view, &at);
+    gaps.way_up(view, crew);
     gaps.list.sort_by_cached_key(|gap| {
         (
             std::cmp::Reverse(gap.could_move_price_by_cents.get().unsigned_abs()),
@@ -115,14 +128,15 @@ impl Gaps<'_> {
         Some(u64::from(found.per_year.min(cap)))
     }
 
-    fn minutes(&self, task: &str, unit: &Equipment, count: u32) -> u64 {
+    /// Minutes of a task at a unit with so many filters or belts.
+    fn minutes(&self, task: &str, unit: &Equipment, count: u32, added: Percent) -> u64 {
         let time = work::timed(self.book, task, unit, work::tons(unit));
         let count = if time.per == Per::Unit {
             1
         } else {
             count.max(1)
         };
-        time.minutes.scaled(count, Percent::default()).mean()
+        time.minutes.scaled(count, added).mean()
     }
 
     fn filters(&mut self, unit: &Equipment, lines: &[&TaskLine]) {
@@ -134,19 +148,17 @@ impl Gaps<'_> {
         }
         let count = self.book.unknown.filters_per_unit;
         let times = u64::from(line.per_year);
-        let minutes = self.minutes("replace_filters", unit, count);
-        let more = i128::from(minutes.saturating_sub(line.minutes)) * i128::from(times);
-        let (price, _) = takeoff::filter_price(self.book, "unlisted");
+        let minutes = self.minutes("replace_filters", unit, count, line.added);
+        let more = (i128::from(minutes) - i128::from(line.minutes)) * i128::from(times);
+        let price = self.book.filters.unlisted_cents;
         let pieces = if self.terms.scope.filters {
             u64::from(count) * times
         } else {
             0
         };
         let change = Change {
-            technician: more,
-            second: more * i128::from(line.people - 1),
             materials: price.times(pieces),
-            ..Change::default()
+            ..Change::minutes(more, lines)
         };
         let why = format!(
             "no filters are in the price; reckoned with {count} of an unlisted size at {price} each"
@@ -154,7 +166,7 @@ impl Gaps<'_> {
         self.push(&unit.tag, "filters", why, &change);
     }
 
-    fn belts(&mut self, unit: &Equipment) {
+    fn belts(&mut self, unit: &Equipment, lines: &[&TaskLine]) {
         let count = self.book.unknown.belts_per_unit;
         let Some(looks) = self.times("inspect_belts", unit) else {
             return;
@@ -163,16 +175,16 @@ impl Gaps<'_> {
             return;
         }
         let fits = self.times("replace_belts", unit).unwrap_or(0);
-        let looked = self.minutes("inspect_belts", unit, count) * looks;
-        let fitted = self.minutes("replace_belts", unit, count) * fits;
+        let minutes = |task: &str| self.minutes(task, unit, count, Percent::default());
+        let more = minutes("inspect_belts") * looks + minutes("replace_belts") * fits;
         let price = self.book.belts.unlisted_cents;
         let change = Change {
-            technician: i128::from(looked + fitted),
             materials: price.times(u64::from(count) * fits),
-            ..Change::default()
+            ..Change::minutes(i128::from(more), lines)
         };
+        let belts = if count == 1 { "belt" } else { "belts" };
         let why = format!(
-            "no belt work is in the price; reckoned with {count} belt of an unlisted size at {price} each, \
+            "no belt work is in the price; reckoned with {count} {belts} of an unlisted size at {price} each, \
              nothing when the drive is direct"
         );
         self.push(&unit.tag, "belts", why, &change);
@@ -182,28 +194,24 @@ impl Gaps<'_> {
         if unit.nameplate.capacity_tons.is_some() {
             return;
         }
-        let mut change = Change::default();
-        for line in lines {
+        let sized = lines.iter().filter_map(|line| {
             let small = work::timed(self.book, &line.task, unit, Some(0.0));
-            if small.entry == line.entry || line.task == BRING_WATER || small.per != Per::Unit {
-                continue;
-            }
-            let less = i128::from(small.minutes.mean()) - i128::from(line.minutes);
-            change.technician += less * i128::from(line.per_year);
-            change.second += less * i128::from(line.per_year) * i128::from(line.people - 1);
-        }
+            let large = work::timed(self.book, &line.task, unit, None);
+            let differs = small.entry != large.entry && small.per == Per::Unit;
+            (differs && line.task != BRING_WATER).then(|| {
+                let small = small.minutes.scaled(1, line.added).mean();
+                (i128::from(small) - i128::from(line.minutes)) * i128::from(line.per_year)
+            })
+        });
+        let change = Change::minutes(sized.sum(), lines);
         if change.technician != 0 {
             let why = "priced as the largest size in the rate book; held against the smallest";
-            self.push(
-                &unit.tag,
-                "nameplate.capacity_tons",
-                why.to_owned(),
-                &change,
-            );
+            let field = "nameplate.capacity_tons";
+            self.push(&unit.tag, field, why.to_owned(), &change);
         }
     }
 
-    fn gas(&mut self, unit: &Equipment) {
+    fn gas(&mut self, unit: &Equipment, lines: &[&TaskLine]) {
         if unit.nameplate.gas_input_btuh.is_some() {
             return;
         }
@@ -214,21 +222,14 @@ impl Gaps<'_> {
         let minutes: u64 = gas
             .map(|task| {
                 let times = self.times(&task.task, unit).unwrap_or(0);
-                self.minutes(&task.task, unit, 1) * times
+                self.minutes(&task.task, unit, 1, Percent::default()) * times
             })
             .sum();
         if minutes > 0 {
-            let change = Change {
-                technician: i128::from(minutes),
-                ..Change::default()
-            };
+            let change = Change::minutes(i128::from(minutes), lines);
             let why = "no gas heat is in the price; held against a unit that has it";
-            self.push(
-                &unit.tag,
-                "nameplate.gas_input_btuh",
-                why.to_owned(),
-                &change,
-            );
+            let field = "nameplate.gas_input_btuh";
+            self.push(&unit.tag, field, why.to_owned(), &change);
         }
     }
 
@@ -258,17 +259,39 @@ impl Gaps<'_> {
         }
         let hose: ThreePoint = self.book.water.hose_minutes;
         let less = i128::from(hose.mean()) - i128::from(line.minutes);
-        let times = i128::from(line.per_year);
-        let change = Change {
-            technician: less * times,
-            second: less * times * i128::from(line.people - 1),
-            ..Change::default()
-        };
+        let change = Change::minutes(less * i128::from(line.per_year), lines);
         let why = "priced with water carried; held against a hose that reaches";
         self.push(&unit.tag, "water_sources", why.to_owned(), &change);
     }
 
-    fn way_up(&mut self, view: &View<'_>) {
+    /// A tag entered more than once, by two people perhaps, for what may be one unit.
+    fn twice(&mut self, view: &View<'_>, at: &[Vec<&TaskLine>]) {
+        let mut same: BTreeMap<&str, Vec<Change>> = BTreeMap::new();
+        for (unit, lines) in view.units.iter().zip(at) {
+            let minutes = |line: &&TaskLine| i128::from(line.minutes) * i128::from(line.per_year);
+            let all = lines.iter().map(minutes).sum();
+            same.entry(&unit.tag)
+                .or_default()
+                .push(Change::minutes(all, lines));
+        }
+        for (tag, units) in same {
+            let times = units.len();
+            let least = units.into_iter().min_by_key(|c| (c.technician, c.second));
+            if let Some(least) = least.filter(|_| times > 1) {
+                let less = Change {
+                    technician: -least.technician,
+                    second: -least.second,
+                    ..Change::default()
+                };
+                let why = format!(
+                    "entered {times} times and priced as {times} units; held against one unit less, by its work"
+                );
+                self.push(tag, "tag", why, &less);
+            }
+        }
+    }
+
+    fn way_up(&mut self, view: &View<'_>, crew: u32) {
         if view.survey.site.roofs().any(|roof| roof.access.is_some()) {
             return;
         }
@@ -276,10 +299,9 @@ impl Gaps<'_> {
         let visits = u64::from(self.visits);
         let less = (i128::from(stair.minutes.mean()) - i128::from(now.minutes.mean()))
             * i128::from(visits);
-        let two = self.quantities.people.second_person > 0;
         let change = Change {
             technician: less,
-            second: if two { less } else { 0 },
+            second: less * i128::from(crew - 1),
             materials: Cents::ZERO,
             hire: stair.cents_per_visit.times(visits) - now.cents_per_visit.times(visits),
         };

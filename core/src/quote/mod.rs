@@ -7,6 +7,7 @@
 
 mod crew;
 mod gaps;
+mod lines;
 mod money;
 mod pictured;
 mod price;
@@ -26,13 +27,16 @@ mod work;
 #[cfg(test)]
 mod properties;
 #[cfg(test)]
+mod refusals;
+#[cfg(test)]
 mod tests;
 
 pub use money::{Cents, Percent};
 pub use programme::{Adjustment, Covered, Needs, Part, Programme, Task};
 pub use ratebook::{
-    AccessTimes, BeltPrices, CrewRules, Extra, FilterPrices, Labour, Lift, Markup, Options, Per,
-    RangeRule, RateBook, RepairPrice, Scope, TaskTime, Tax, TaxOn, Travel, Unknowns, Water,
+    AccessTimes, BeltPrices, CrewRules, Extra, FilterPrices, Labour, Lift, Markup, Options,
+    PaperSize, Per, RangeRule, RateBook, RepairPrice, Scope, TaskTime, Tax, TaxOn, Travel,
+    Unknowns, Water,
 };
 pub use ratebook_read::EXAMPLE;
 pub use times::{Range, ThreePoint};
@@ -55,14 +59,13 @@ use work::Terms;
 pub fn quote(survey: &Survey, assessment: &Assessment, book: &RateBook) -> Quote {
     let view = View::new(survey, assessment);
     let terms = Terms::of(book);
+    let ground = Ground::of(&view, book);
     let Priced {
         visits,
-        tasks,
         materials,
         quantities,
         build_up,
-    } = priced(&view, book, terms);
-    let (crew, access) = crew::plan(&view, book);
+    } = ground.priced(terms);
     let price = build_up.map(|at| at.price_cents);
     let minutes = quantities.minutes(book);
     let options = if view.units.is_empty() {
@@ -71,13 +74,17 @@ pub fn quote(survey: &Survey, assessment: &Assessment, book: &RateBook) -> Quote
         variants::alternatives(book, terms, visits)
             .into_iter()
             .map(|(code, words, other)| {
-                let other = priced(&view, book, other).build_up.map(|at| at.price_cents);
+                let other = ground.priced(other).build_up.map(|at| at.price_cents);
                 variants::option_line(code, words, other, price)
             })
             // Leaving out belts where there are none is no choice.
             .filter(|option| option.price_cents_per_year != price)
             .collect()
     };
+    let Ground {
+        jobs, crew, access, ..
+    } = ground;
+    let tasks = work::tasks(jobs, terms);
     Quote {
         survey_id: survey.survey_id.clone(),
         rate_book: book.name.clone(),
@@ -88,7 +95,7 @@ pub fn quote(survey: &Survey, assessment: &Assessment, book: &RateBook) -> Quote
         scope: terms.scope,
         repairs: repairs::repairs(&view, book, &tasks),
         sensitivities: variants::sensitivities(book, &quantities, &materials),
-        missing: gaps::gaps(&view, book, terms, &quantities, &tasks, visits),
+        missing: gaps::gaps(&view, book, terms, &quantities, &tasks, (visits, crew.size)),
         assumptions: words::assumptions(&view, book, terms, &tasks),
         exclusions: words::exclusions(&view, terms),
         simulation: simulate::simulate(&quantities.spread, &book.range),
@@ -107,30 +114,52 @@ pub fn quote(survey: &Survey, assessment: &Assessment, book: &RateBook) -> Quote
     }
 }
 
-/// The part of a quote that an alternative works out anew.
+/// What a quote and its alternatives share: all that does not hang on the terms.
+struct Ground<'a> {
+    view: &'a View<'a>,
+    book: &'a RateBook,
+    jobs: Vec<work::Job>,
+    sets: takeoff::Sets,
+    crew: Crew,
+    access: Access,
+}
+
+/// What the terms decide.
 struct Priced {
     visits: u32,
-    tasks: Vec<TaskLine>,
     materials: Vec<MaterialLine>,
     quantities: Quantities,
     build_up: Range<BuildUp>,
 }
 
-fn priced(view: &View<'_>, book: &RateBook, terms: Terms) -> Priced {
-    let tasks = work::tasks(view, book, terms);
-    let visits = work::visits(&tasks, terms, !view.units.is_empty());
-    let materials = takeoff::materials(view, book, terms, &tasks);
-    let (crew, access) = crew::plan(view, book);
-    let mut visit = access.lines;
-    visit.push(travel(book));
-    let quantities = Quantities::new(&tasks, &materials, &visit, &crew, visits);
-    let build_up = price::build_up(book, &quantities);
-    Priced {
-        visits,
-        tasks,
-        materials,
-        quantities,
-        build_up,
+impl<'a> Ground<'a> {
+    fn of(view: &'a View<'a>, book: &'a RateBook) -> Self {
+        let (crew, access) = crew::plan(view, book);
+        Self {
+            view,
+            book,
+            jobs: work::jobs(view, book),
+            sets: takeoff::Sets::of(view),
+            crew,
+            access,
+        }
+    }
+
+    fn priced(&self, terms: Terms) -> Priced {
+        let (view, book) = (self.view, self.book);
+        let visits = work::visits(&self.jobs, terms, !view.units.is_empty());
+        let materials = takeoff::materials(view, book, terms, &self.jobs, &self.sets);
+        let travel = travel(book);
+        let visit = self.access.lines.iter().chain([&travel]);
+        let tasks = self.jobs.iter().filter_map(|job| job.on(terms));
+        let quantities = Quantities::new(tasks, &materials, visit, &self.crew, visits);
+        let build_up = price::build_up(book, &quantities);
+        Priced {
+            visits,
+            materials,
+            quantities,
+            build_up,
+        }
     }
 }
 

@@ -4,13 +4,14 @@
 //! cent, and half a cent away from zero. It happens where a rate or a percentage is applied,
 //! once for each step of `docs/quote.md`, and nowhere else.
 
+use serde::de::Visitor;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::fmt;
 use std::iter::Sum;
 use std::ops::{Add, Sub};
 
 /// An amount of money in cents of the rate book's currency.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(transparent)]
 pub struct Cents(i64);
 
@@ -96,6 +97,27 @@ impl fmt::Display for Cents {
         }
         let sign = if self.0 < 0 { "-" } else { "" };
         write!(f, "{sign}{grouped}.{:02}", self.0.unsigned_abs() % 100)
+    }
+}
+
+impl<'de> Deserialize<'de> for Cents {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(WholeCents)
+    }
+}
+
+struct WholeCents;
+
+impl Visitor<'_> for WholeCents {
+    type Value = Cents;
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("give whole cents, such as 5250 for 52.50")
+    }
+    fn visit_i64<E>(self, cents: i64) -> Result<Cents, E> {
+        Ok(Cents(cents))
+    }
+    fn visit_u64<E: serde::de::Error>(self, cents: u64) -> Result<Cents, E> {
+        i64::try_from(cents).map(Cents).map_err(E::custom)
     }
 }
 

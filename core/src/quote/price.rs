@@ -15,19 +15,19 @@ pub(crate) struct Quantities {
 }
 
 impl Quantities {
-    pub(crate) fn new(
-        tasks: &[TaskLine],
+    pub(crate) fn new<'a>(
+        tasks: impl Iterator<Item = (&'a TaskLine, u32)>,
         materials: &[MaterialLine],
-        visit: &[AccessLine],
+        visit: impl Iterator<Item = &'a AccessLine>,
         crew: &Crew,
         visits: u32,
     ) -> Self {
         let mut all = Self::default();
-        for line in tasks {
+        for (line, per_year) in tasks {
             all.add_work(
                 &line.entry,
                 line.three_point,
-                u64::from(line.per_year),
+                u64::from(per_year),
                 line.people,
             );
         }

@@ -5,8 +5,9 @@
 //! were not read when it was written, so every frequency is marked as from memory. A contractor
 //! can hand in a file of the same form.
 
+use super::lines::{Problem, Step, read, refuse};
 use super::money::Percent;
-use super::ratebook_read::from_toml;
+use super::work::BRING_WATER;
 use crate::survey::InputError;
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 use crate::trade::{Basis, Source};
@@ -128,9 +129,7 @@ pub struct Covered {
 impl Programme {
     /// Reads and checks a programme. The error's place is a line of the text.
     pub fn from_toml(text: &str) -> Result<Self, InputError> {
-        let programme: Self = from_toml(text)?;
-        programme.check()?;
-        Ok(programme)
+        read(text, |programme: &mut Self| programme.check())
     }
 
     /// The programme shipped with Scupper.
@@ -163,46 +162,76 @@ impl Programme {
         }
     }
 
-    fn check(&self) -> Result<(), InputError> {
+    fn check(&self) -> Result<(), Problem> {
         for (i, task) in self.tasks.iter().enumerate() {
-            if !(1..=366).contains(&task.per_year) {
-                return Err(InputError::at(
-                    format!("tasks[{i}] ({})", task.task),
-                    format!("{} times a year: give 1 to 366", task.per_year),
-                ));
+            let code = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
+            if task.task.is_empty() || !task.task.chars().all(code) {
+                return refuse(
+                    &[&"tasks", &i, &"task"],
+                    "give a code of small letters, digits and _, such as `replace_filters`",
+                );
+            }
+            if task.task == BRING_WATER {
+                return refuse(
+                    &[&"tasks", &i, &"task"],
+                    "comes by itself with every task of the part coil_cleaning; leave it out",
+                );
+            }
+            often(task.per_year, &[&"tasks", &i, &"per_year"])?;
+            if task.kinds.is_empty() {
+                return refuse(
+                    &[&"tasks", &i, &"kinds"],
+                    "is empty; name at least one kind",
+                );
             }
             let twice = self.tasks.iter().take(i).any(|earlier| {
                 earlier.task == task.task && earlier.kinds.iter().any(|k| task.kinds.contains(k))
             });
             if twice {
-                return Err(InputError::at(
-                    format!("tasks[{i}] ({})", task.task),
-                    "is given twice for the same kind; keep one of them",
-                ));
+                return refuse(
+                    &[&"tasks", &i, &"task"],
+                    format!(
+                        "`{}` is given twice for the same kind; keep one of them",
+                        task.task
+                    ),
+                );
             }
         }
-        let names = self.task_names();
-        let adjusted = self
-            .adjustments
-            .iter()
-            .enumerate()
-            .flat_map(|(i, adjustment)| {
-                let place = format!("adjustments[{i}]");
-                adjustment
-                    .tasks
-                    .iter()
-                    .map(move |task| (place.clone(), task))
-            });
-        let covered = self.covered.iter().enumerate();
-        let covered = covered.map(|(i, covered)| (format!("covered[{i}]"), &covered.task));
-        for (place, task) in adjusted.chain(covered) {
-            if !names.contains(&task.as_str()) {
-                return Err(InputError::at(
-                    place,
-                    format!("`{task}` is no task; known are {}", names.join(", ")),
-                ));
+        for (i, adjustment) in self.adjustments.iter().enumerate() {
+            let found = adjustment.component.is_some() && !adjustment.conditions.is_empty();
+            let either = adjustment.component.is_some() || !adjustment.conditions.is_empty();
+            if adjustment.past_median_life == either || !(found || adjustment.past_median_life) {
+                return refuse(
+                    &[&"adjustments", &i],
+                    "give a component and its conditions, or else past_median_life = true",
+                );
             }
+            if let Some(times) = adjustment.at_least_per_year {
+                often(times, &[&"adjustments", &i, &"at_least_per_year"])?;
+            }
+            for task in &adjustment.tasks {
+                self.known(task, &[&"adjustments", &i, &"tasks"])?;
+            }
+        }
+        for (i, covered) in self.covered.iter().enumerate() {
+            self.known(&covered.task, &[&"covered", &i, &"task"])?;
         }
         Ok(())
+    }
+
+    fn known(&self, task: &str, path: &[&dyn Step]) -> Result<(), Problem> {
+        let names = self.task_names();
+        if names.contains(&task) {
+            return Ok(());
+        }
+        let known = names.join(", ");
+        refuse(path, format!("`{task}` is no task; known are {known}"))
+    }
+}
+
+fn often(times: u32, path: &[&dyn Step]) -> Result<(), Problem> {
+    match times {
+        1..=366 => Ok(()),
+        _ => refuse(path, format!("{times} times a year: give 1 to 366")),
     }
 }

@@ -10,6 +10,7 @@ use super::times::ThreePoint;
 use crate::survey::codes::{AccessKind, Component, Condition, EquipmentKind, HazardKind};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use std::str::FromStr;
 
 /// Everything a quote takes from the contractor rather than from the roof.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -22,6 +23,9 @@ pub struct RateBook {
     pub note: Option<String>,
     /// Currency code, such as `USD`.
     pub currency: String,
+    /// What papers are printed on.
+    #[serde(default)]
+    pub paper: PaperSize,
     /// Visits a year, when agreed beforehand; tasks due more often are held to it.
     #[serde(default)]
     pub visits_per_year: Option<u32>,
@@ -72,6 +76,28 @@ pub struct RateBook {
     /// The maintenance programme; the built-in one unless another is set.
     #[serde(skip, default = "Programme::builtin_owned")]
     pub programme: Programme,
+}
+
+/// A size of paper; letter where nothing is said.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PaperSize {
+    /// 8 1/2 by 11 in.
+    #[default]
+    Letter,
+    /// 210 by 297 mm.
+    A4,
+}
+
+impl FromStr for PaperSize {
+    type Err = String;
+    fn from_str(name: &str) -> Result<Self, String> {
+        match name.to_ascii_lowercase().as_str() {
+            "letter" => Ok(Self::Letter),
+            "a4" => Ok(Self::A4),
+            _ => Err("give letter or a4".to_owned()),
+        }
+    }
 }
 
 /// Hourly costs to the contractor, before mark-up.

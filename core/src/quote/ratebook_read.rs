@@ -3,11 +3,12 @@
 //! What one value cannot know of itself is checked here, among them the safety floor: fall
 //! protection that takes no time would price a person unprotected at an edge.
 
+use super::lines::{Problem, Step, line_of, read, refuse};
 use super::money::Cents;
-use super::ratebook::{RateBook, TaxOn};
+use super::programme::Programme;
+use super::ratebook::{RateBook, RepairPrice, TaskTime, TaxOn};
 use super::takeoff;
 use crate::survey::InputError;
-use serde::de::DeserializeOwned;
 
 /// The example shipped with Scupper. Its figures are invented.
 pub const EXAMPLE: &str = include_str!("../../programme/example-rates.toml");
@@ -18,9 +19,19 @@ const DEAREST: Cents = Cents::new(1_000_000_000);
 impl RateBook {
     /// Reads and checks a rate book. The error's place is a line of the text.
     pub fn from_toml(text: &str) -> Result<Self, InputError> {
-        let book: Self = from_toml(text)?;
-        check(&book).map_err(|(key, problem)| InputError::at(line_of_key(text, &key), problem))?;
-        Ok(book)
+        Self::with_programme(text, Programme::builtin().clone())
+    }
+
+    /// The same for a contractor's own maintenance programme.
+    pub fn with_programme(text: &str, programme: Programme) -> Result<Self, InputError> {
+        read(text, |book: &mut Self| {
+            book.programme = programme;
+            amounts(book)?;
+            rules(book)?;
+            takeoff_prices(book)?;
+            times(book, text)?;
+            repairs(book, text)
+        })
     }
 
     /// The book as a file that [`RateBook::from_toml`] reads. Comments of the file it came from
@@ -40,169 +51,140 @@ impl RateBook {
     }
 }
 
-/// Reads TOML; a wrong shape is an error that names the line.
-pub(super) fn from_toml<T: DeserializeOwned>(text: &str) -> Result<T, InputError> {
-    toml::from_str(text).map_err(|error| {
-        let place = match error.span() {
-            Some(span) => format!("line {}", line_at(text, span.start)),
-            None => "the file".to_owned(),
-        };
-        InputError::at(place, error.message())
-    })
-}
-
-fn line_at(text: &str, byte: usize) -> usize {
-    text.bytes().take(byte).filter(|b| *b == b'\n').count() + 1
-}
-
-/// The line where a dotted key is written, as `[table]` and `key =` or `table.key =`; the last
-/// part alone when the book is written some other way.
-fn line_of_key(text: &str, key: &str) -> String {
-    // `minutes[3].task`: the fourth `[[minutes]]` of the text, and `task =` below it.
-    if let Some((list, rest)) = key.split_once('[') {
-        let (nth, last) = rest.split_once("].").unwrap_or((rest, ""));
-        let header = format!("[[{list}]]");
-        let mut headers = text
-            .lines()
-            .enumerate()
-            .filter(|(_, line)| line.trim() == header);
-        let at = nth
-            .parse()
-            .ok()
-            .and_then(|n| headers.nth(n))
-            .map(|(index, _)| index);
-        let Some(at) = at else {
-            return key.to_owned();
-        };
-        let below = text
-            .lines()
-            .skip(at + 1)
-            .take_while(|line| !line.starts_with('['));
-        let within = below.map(|line| line.split('=').next().unwrap_or_default().trim());
-        let down = within
-            .clone()
-            .position(|name| name == last)
-            .map_or(0, |n| n + 1);
-        return format!("line {} ({key})", at + 1 + down);
-    }
-    let (table, last) = key.rsplit_once('.').unwrap_or(("", key));
-    let mut within = "";
-    let mut found = None;
-    for (index, line) in text.lines().enumerate() {
-        let line = line.trim();
-        if line.starts_with('[') {
-            within = line.trim_matches(|c| c == '[' || c == ']').trim();
-            if within == key {
-                found = Some(index);
-            }
-        } else if let Some((written, _)) = line.split_once('=') {
-            let written = written.trim().replace('"', "");
-            if (within == table && written == last)
-                || written == key
-                || format!("{within}.{written}") == key
-            {
-                found = Some(index);
-            }
-        }
-    }
-    match found {
-        Some(index) => format!("line {} ({key})", index + 1),
-        None => key.to_owned(),
-    }
-}
-
-type Problem = (String, String);
-
-fn problem<T>(key: impl Into<String>, mend: impl Into<String>) -> Result<T, Problem> {
-    Err((key.into(), mend.into()))
-}
-
-fn check(book: &RateBook) -> Result<(), Problem> {
+fn amounts(book: &RateBook) -> Result<(), Problem> {
     for (key, text) in [("name", &book.name), ("currency", &book.currency)] {
         if text.trim().is_empty() {
-            return problem(key, "is empty; give it a value");
+            return refuse(&[&key], "is empty; give it a value");
         }
     }
-    for (key, cents) in prices(book) {
-        if cents < Cents::ZERO || cents > DEAREST {
-            return problem(
-                key,
-                format!("{} cents: give 0 to {}", cents.get(), DEAREST.get()),
-            );
+    let fixed = fixed_prices(book);
+    let fixed = fixed.iter().map(|(path, cents)| (path.as_slice(), *cents));
+    for (path, cents) in fixed {
+        let path: Vec<&dyn Step> = path.iter().map(|key| key as &dyn Step).collect();
+        price(cents, &path)?;
+    }
+    for (table, key, list) in [
+        ("filters", "cents", &book.filters.cents),
+        (
+            "filters",
+            "unlisted_by_depth_cents",
+            &book.filters.unlisted_by_depth_cents,
+        ),
+        ("belts", "cents", &book.belts.cents),
+    ] {
+        for (name, cents) in list {
+            price(*cents, &[&table, &key, &name.as_str()])?;
         }
+    }
+    for (i, repair) in book.repairs.iter().enumerate() {
+        price(repair.parts_cents, &[&"repairs", &i, &"parts_cents"])?;
     }
     if book.labour.technician_cents_per_hour == Cents::ZERO {
-        return problem(
-            "labour.technician_cents_per_hour",
+        return refuse(
+            &[&"labour", &"technician_cents_per_hour"],
             "is 0; an hour of work costs something",
         );
     }
-    let correlation = book.range.correlation_percent.hundredths();
-    if correlation > 10_000 {
-        return problem("range.correlation_percent", "give 0 to 100");
+    Ok(())
+}
+
+fn price(cents: Cents, path: &[&dyn Step]) -> Result<(), Problem> {
+    if cents < Cents::ZERO || cents > DEAREST {
+        let (is, most) = (cents.get(), DEAREST.get());
+        return refuse(path, format!("{is} cents: give 0 to {most}"));
     }
-    if book.range.sigmas.hundredths() > 200 {
-        return problem("range.sigmas", "give 0 to 2, such as 1.28");
+    Ok(())
+}
+
+fn rules(book: &RateBook) -> Result<(), Problem> {
+    let range = &book.range;
+    if range.correlation_percent.hundredths() > 10_000 {
+        return refuse(&[&"range", &"correlation_percent"], "give 0 to 100");
     }
-    if !(100..=20_000).contains(&book.range.trials) {
-        return problem("range.trials", "give 100 to 20000");
+    if range.sigmas.hundredths() > 200 {
+        return refuse(&[&"range", &"sigmas"], "give 0 to 2, such as 1.28");
+    }
+    if !(100..=20_000).contains(&range.trials) {
+        return refuse(&[&"range", &"trials"], "give 100 to 20000");
     }
     if book.fall_protection.minutes.low == 0 {
-        return problem(
-            "fall_protection.minutes",
+        return refuse(
+            &[&"fall_protection", &"minutes"],
             "low is 0; setting up fall protection takes time, and no price may assume that \
              a person works unprotected at an edge",
         );
     }
     if !(1..=2).contains(&book.crew.usual) {
-        return problem("crew.usual", "give 1 or 2");
+        return refuse(&[&"crew", &"usual"], "give 1 or 2");
     }
-    for (key, visits) in book
-        .visits_per_year
-        .iter()
-        .map(|v| ("visits_per_year", v))
-        .chain(
-            book.options
-                .visits_per_year
-                .iter()
-                .map(|v| ("options.visits_per_year", v)),
-        )
-    {
-        if !(1..=366).contains(visits) {
-            return problem(key, format!("{visits} visits a year: give 1 to 366"));
-        }
+    let visits = |visits: u32, path: &[&dyn Step]| match visits {
+        1..=366 => Ok(()),
+        _ => refuse(path, format!("{visits} visits a year: give 1 to 366")),
+    };
+    if let Some(agreed) = book.visits_per_year {
+        visits(agreed, &[&"visits_per_year"])?;
+    }
+    for other in &book.options.visits_per_year {
+        visits(*other, &[&"options", &"visits_per_year"])?;
     }
     if book.tax.percent.hundredths() > 0 && book.tax.on == TaxOn::Nothing {
-        return problem(
-            "tax.on",
+        return refuse(
+            &[&"tax", &"on"],
             "say what the tax is levied on: materials or everything",
         );
     }
-    for (key, limit) in [
-        ("unknown.filters_per_unit", book.unknown.filters_per_unit),
-        ("unknown.belts_per_unit", book.unknown.belts_per_unit),
+    for (key, pieces) in [
+        ("filters_per_unit", book.unknown.filters_per_unit),
+        ("belts_per_unit", book.unknown.belts_per_unit),
     ] {
-        if limit > 1000 {
-            return problem(key, "give 0 to 1000");
+        if pieces > 1000 {
+            return refuse(&[&"unknown", &key], "give 0 to 1000");
         }
     }
+    Ok(())
+}
+
+/// Prices that no filter or belt would ever find.
+fn takeoff_prices(book: &RateBook) -> Result<(), Problem> {
     for size in book.filters.cents.keys() {
         if takeoff::filter_key(size).as_deref() != Some(size) {
-            return problem(
-                format!("filters.cents.{size}"),
-                "write a nominal size with the smaller face side first, such as \"20x25x2\"",
+            return refuse(
+                &[&"filters", &"cents", &size.as_str()],
+                "write a nominal size in whole inches with the smaller face side first, such as \"20x25x2\"",
             );
         }
     }
-    for (index, entry) in book.minutes.iter().enumerate() {
-        if !book
-            .programme
-            .tasks
-            .iter()
-            .any(|task| task.task == entry.task)
-        {
-            return problem(
-                format!("minutes[{index}].task"),
+    for depth in book.filters.unlisted_by_depth_cents.keys() {
+        let whole = depth
+            .parse::<u32>()
+            .is_ok_and(|d| d > 0 && d.to_string() == *depth);
+        if !whole {
+            return refuse(
+                &[&"filters", &"unlisted_by_depth_cents", &depth.as_str()],
+                "write a depth in whole inches, such as \"2\"",
+            );
+        }
+    }
+    let mut names = std::collections::BTreeMap::new();
+    for name in book.belts.cents.keys() {
+        if let Some(other) = names.insert(takeoff::belt_name(name), name) {
+            return refuse(
+                &[&"belts", &"cents", &name.as_str()],
+                format!("is the same belt as \"{other}\"; keep one price"),
+            );
+        }
+    }
+    Ok(())
+}
+
+fn times(book: &RateBook, text: &str) -> Result<(), Problem> {
+    for (i, entry) in book.minutes.iter().enumerate() {
+        // A time for a task that the contractor's own programme left out does no harm.
+        let programmes = [&book.programme, Programme::builtin()];
+        let mut tasks = programmes.iter().flat_map(|programme| &programme.tasks);
+        if !tasks.any(|task| task.task == entry.task) {
+            return refuse(
+                &[&"minutes", &i, &"task"],
                 format!(
                     "`{}` is no task of the maintenance programme; known are {}",
                     entry.task,
@@ -210,139 +192,99 @@ fn check(book: &RateBook) -> Result<(), Problem> {
                 ),
             );
         }
+        let hides = |earlier: &TaskTime| {
+            let larger = match (earlier.up_to_tons, entry.up_to_tons) {
+                (None, _) => true,
+                (Some(earlier), Some(later)) => earlier >= later,
+                (Some(_), None) => false,
+            };
+            earlier.task == entry.task && larger && all_of(&entry.kinds, &earlier.kinds)
+        };
+        if let Some(earlier) = book.minutes.iter().take(i).position(hides) {
+            return never_used(text, "minutes", i, earlier);
+        }
     }
     Ok(())
 }
 
-fn prices(book: &RateBook) -> Vec<(String, Cents)> {
-    let mut prices: Vec<(String, Cents)> = [
+fn repairs(book: &RateBook, text: &str) -> Result<(), Problem> {
+    for (i, entry) in book.repairs.iter().enumerate() {
+        let hides = |earlier: &RepairPrice| {
+            earlier.component == entry.component
+                && all_of(&entry.conditions, &earlier.conditions)
+                && all_of(&entry.kinds, &earlier.kinds)
+        };
+        if let Some(earlier) = book.repairs.iter().take(i).position(hides) {
+            return never_used(text, "repairs", i, earlier);
+        }
+    }
+    Ok(())
+}
+
+/// Whether one list holds all of another, where an empty one means everything.
+fn all_of<T: PartialEq>(some: &[T], within: &[T]) -> bool {
+    within.is_empty() || (!some.is_empty() && some.iter().all(|one| within.contains(one)))
+}
+
+fn never_used(text: &str, list: &str, i: usize, earlier: usize) -> Result<(), Problem> {
+    let line = line_of(text, list, earlier);
+    refuse(
+        &[&list, &i],
+        format!(
+            "is never used: the entry of line {line} fits all that it fits, and the first counts; put it before that"
+        ),
+    )
+}
+
+/// The prices that have one place in the book.
+fn fixed_prices(book: &RateBook) -> Vec<(Vec<&'static str>, Cents)> {
+    vec![
         (
-            "labour.technician_cents_per_hour",
+            vec!["labour", "technician_cents_per_hour"],
             book.labour.technician_cents_per_hour,
         ),
         (
-            "labour.second_person_cents_per_hour",
+            vec!["labour", "second_person_cents_per_hour"],
             book.labour.second_person_cents_per_hour,
         ),
         (
-            "travel.vehicle_cents_per_visit",
+            vec!["travel", "vehicle_cents_per_visit"],
             book.travel.vehicle_cents_per_visit,
         ),
         (
-            "access.portable_ladder",
+            vec!["access", "portable_ladder", "cents_per_visit"],
             book.access.portable_ladder.cents_per_visit,
         ),
         (
-            "access.fixed_ladder",
+            vec!["access", "fixed_ladder", "cents_per_visit"],
             book.access.fixed_ladder.cents_per_visit,
         ),
-        ("access.hatch", book.access.hatch.cents_per_visit),
-        ("access.stair", book.access.stair.cents_per_visit),
-        ("access.unknown", book.access.unknown.cents_per_visit),
         (
-            "fall_protection.cents_per_visit",
+            vec!["access", "hatch", "cents_per_visit"],
+            book.access.hatch.cents_per_visit,
+        ),
+        (
+            vec!["access", "stair", "cents_per_visit"],
+            book.access.stair.cents_per_visit,
+        ),
+        (
+            vec!["access", "unknown", "cents_per_visit"],
+            book.access.unknown.cents_per_visit,
+        ),
+        (
+            vec!["fall_protection", "cents_per_visit"],
             book.fall_protection.cents_per_visit,
         ),
-        ("openings.cents_per_visit", book.openings.cents_per_visit),
-        ("lift.cents_per_visit", book.lift.cents_per_visit),
-        ("water.cleaner_cents", book.water.cleaner_cents),
-        ("filters.unlisted_cents", book.filters.unlisted_cents),
-        ("belts.unlisted_cents", book.belts.unlisted_cents),
-    ]
-    .map(|(key, cents)| (key.to_owned(), cents))
-    .into();
-    let named = [
-        ("filters.cents", &book.filters.cents),
         (
-            "filters.unlisted_by_depth_cents",
-            &book.filters.unlisted_by_depth_cents,
+            vec!["openings", "cents_per_visit"],
+            book.openings.cents_per_visit,
         ),
-        ("belts.cents", &book.belts.cents),
-    ];
-    for (table, list) in named {
-        prices.extend(
-            list.iter()
-                .map(|(name, cents)| (format!("{table}.{name}"), *cents)),
-        );
-    }
-    prices.extend(
-        book.repairs
-            .iter()
-            .enumerate()
-            .map(|(i, repair)| (format!("repairs[{i}].parts_cents"), repair.parts_cents)),
-    );
-    prices
-}
-
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used)]
-    use super::super::{Cents, Programme};
-    use super::*;
-
-    #[track_caller]
-    fn refused(from: &str, to: &str, place: &str, mend: &str) {
-        assert!(EXAMPLE.contains(from), "the example has no {from:?}");
-        let text = EXAMPLE.replacen(from, to, 1);
-        let error = RateBook::from_toml(&text).unwrap_err();
-        let line = text.lines().position(|line| line.contains(to)).unwrap() + 1;
-        assert!(
-            error.place.starts_with(&format!("line {line}")),
-            "{error}, not line {line}"
-        );
-        assert!(error.place.contains(place), "{error}");
-        assert!(error.problem.contains(mend), "{error}");
-    }
-
-    #[test]
-    fn the_example_reads() {
-        let book = RateBook::from_toml(EXAMPLE).unwrap();
-        assert_eq!(book.filters.cents["20x25x2"], Cents::new(900));
-        assert_eq!(book.tax.percent.hundredths(), 825);
-        assert!(EXAMPLE.contains("INVENTED"));
-        assert!(!Programme::builtin().tasks.is_empty());
-    }
-
-    #[test]
-    fn errors_name_line_and_mend() {
-        refused("percent = 8.25", "percent = 8.255", "", "two decimals");
-        refused(
-            "technician_cents_per_hour = 5200",
-            "technician_cents_per_hour = 52.5",
-            "",
-            "invalid type: floating point",
-        );
-        refused("hatch]", "hatchway]", "", "unknown field `hatchway`");
-        refused(
-            "minutes = { low = 30, likely = 40, high = 70 }",
-            "minutes = { low = 50, likely = 40, high = 70 }",
-            "",
-            "give low <= likely <= high",
-        );
-        refused(
-            "minutes = { low = 15, likely = 25, high = 45 }",
-            "minutes = { low = 0, likely = 25, high = 45 }",
-            "fall_protection.minutes",
-            "unprotected at an edge",
-        );
-        refused(
-            "unlisted_cents = 2400",
-            "unlisted_cents = -1",
-            "belts.unlisted_cents",
-            "give 0 to",
-        );
-        refused(
-            "task = \"look_over\"",
-            "task = \"look_around\"",
-            "minutes[0]",
-            "no task",
-        );
-        refused(
-            "\"20x25x2\" = 900",
-            "\"25x20x2\" = 900",
-            "filters.cents.25x20x2",
-            "smaller face",
-        );
-        refused("usual = 1", "usual = 0", "crew.usual", "give 1 or 2");
-    }
+        (vec!["lift", "cents_per_visit"], book.lift.cents_per_visit),
+        (vec!["water", "cleaner_cents"], book.water.cleaner_cents),
+        (
+            vec!["filters", "unlisted_cents"],
+            book.filters.unlisted_cents,
+        ),
+        (vec!["belts", "unlisted_cents"], book.belts.unlisted_cents),
+    ]
 }

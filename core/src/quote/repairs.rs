@@ -12,8 +12,10 @@ use std::collections::BTreeSet;
 
 /// Repairs, gravest first.
 pub(crate) fn repairs(view: &View<'_>, book: &RateBook, tasks: &[TaskLine]) -> Vec<Repair> {
+    let caring = &book.programme.covered;
     let done: BTreeSet<(&str, &str)> = tasks
         .iter()
+        .filter(|line| caring.iter().any(|covered| covered.task == line.task))
         .map(|line| (line.tag.as_str(), line.task.as_str()))
         .collect();
     let mut found: Vec<&Finding> = view

@@ -3,9 +3,9 @@
 use super::money::Cents;
 use super::programme::Part;
 use super::ratebook::RateBook;
-use super::types::{MaterialLine, TaskLine};
-use super::view::{View, tag_order};
-use super::work::Terms;
+use super::types::MaterialLine;
+use super::view::View;
+use super::work::{BRING_WATER, Job, Terms};
 use crate::survey::Filter;
 use crate::trade::belts::Designation;
 use std::collections::{BTreeMap, BTreeSet};
@@ -13,12 +13,69 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Pieces of one set are held to this many, against slips of the tongue.
 const MOST_PIECES: u32 = 1000;
 
+/// Filters or belts of one unit, named as one would order them.
+struct Set {
+    /// Index of the unit.
+    unit: usize,
+    name: String,
+    /// Under what it joins with others.
+    joins: String,
+    quantity: u64,
+    note: Option<String>,
+}
+
+/// Filters and belts of all units, whatever is in the price.
+pub(crate) struct Sets {
+    filters: Vec<Set>,
+    belts: Vec<Set>,
+}
+
+impl Sets {
+    pub(crate) fn of(view: &View<'_>) -> Self {
+        let (mut filters, mut belts) = (Vec::new(), Vec::new());
+        let quantity = |pieces: u32| u64::from(pieces.min(MOST_PIECES));
+        for (index, unit) in view.units.iter().enumerate() {
+            filters.extend(unit.filters.iter().map(|set| {
+                let (name, note) = nominal(set);
+                Set {
+                    unit: index,
+                    joins: name.clone(),
+                    name,
+                    quantity: quantity(set.quantity),
+                    note,
+                }
+            }));
+            belts.extend(unit.belts.iter().map(|set| {
+                let name = belt_name(&set.designation);
+                Set {
+                    unit: index,
+                    joins: drive(&name),
+                    name,
+                    quantity: quantity(set.quantity),
+                    note: None,
+                }
+            }));
+        }
+        Self { filters, belts }
+    }
+}
+
+/// How often a year something is renewed at one unit.
+#[derive(Clone, Copy, Default)]
+struct Rounds {
+    filters: u64,
+    belts: u64,
+    washes: u64,
+}
+
+/// Pieces that are ordered together.
 #[derive(Default)]
-struct Joined {
+struct Joined<'a> {
     per_round: u64,
     per_year: u64,
-    refs: BTreeSet<(String, u64, String)>,
-    names: BTreeSet<String>,
+    /// Indices of the units, in order.
+    units: BTreeSet<usize>,
+    names: BTreeSet<&'a str>,
     notes: BTreeSet<String>,
 }
 
@@ -27,50 +84,33 @@ pub(crate) fn materials(
     view: &View<'_>,
     book: &RateBook,
     terms: Terms,
-    tasks: &[TaskLine],
+    jobs: &[Job],
+    sets: &Sets,
 ) -> Vec<MaterialLine> {
-    let mut filters: BTreeMap<String, Joined> = BTreeMap::new();
-    let mut belts: BTreeMap<String, Joined> = BTreeMap::new();
-    let mut cleaner = Joined::default();
-    let mut rounds: BTreeMap<(&str, &str), u64> = BTreeMap::new();
-    for line in tasks {
-        let times = rounds.entry((&line.tag, &line.task)).or_default();
-        *times = (*times).max(u64::from(line.per_year));
-    }
-    for unit in &view.units {
-        let times = |task: &str| rounds.get(&(unit.tag.as_str(), task)).copied().unwrap_or(0);
-        let tag = tag_order(&unit.tag);
-        for set in &unit.filters {
-            let times = times("replace_filters");
-            if times > 0 && terms.scope.filters {
-                let (size, note) = nominal(set);
-                let line = filters.entry(size).or_default();
-                line.add(set.quantity, times, &tag);
-                line.notes.extend(note);
+    let mut rounds = vec![Rounds::default(); view.units.len()];
+    for job in jobs {
+        let Some((line, times)) = job.on(terms) else {
+            continue;
+        };
+        if let Some(at) = rounds.get_mut(line.unit) {
+            match (line.task.as_str(), job.part) {
+                (BRING_WATER, _) => {}
+                (_, Part::CoilCleaning) => at.washes += u64::from(times),
+                ("replace_filters", _) if terms.scope.filters => at.filters = u64::from(times),
+                ("replace_belts", _) => at.belts = u64::from(times),
+                _ => {}
             }
         }
-        for set in &unit.belts {
-            let times = times("replace_belts");
-            if times > 0 && terms.includes(Part::Belts) {
-                let name = belt_name(&set.designation);
-                let line = belts.entry(drive(&name)).or_default();
-                line.add(set.quantity, times, &tag);
-                line.names.insert(name);
-            }
-        }
-        let washes = times("clean_condenser_coil");
-        if washes > 0 {
-            cleaner.add(1, washes, &tag);
-        }
     }
-    let mut lines = Vec::new();
+    let filters = joined(&sets.filters, &rounds, |at| at.filters);
+    let mut lines: Vec<MaterialLine> = Vec::new();
     for (size, joined) in filters {
-        let (price, note) = filter_price(book, &size);
-        lines.push(joined.line(format!("filter {size}"), price, note));
+        let (price, note) = filter_price(book, size);
+        lines.push(joined.line(view, format!("filter {size}"), price, note));
     }
-    for (classical, mut joined) in belts {
+    for (classical, mut joined) in joined(&sets.belts, &rounds, |at| at.belts) {
         let name = match joined.names.first() {
-            Some(only) if joined.names.len() == 1 => only.clone(),
+            Some(only) if joined.names.len() == 1 => *only,
             _ => classical,
         };
         for other in joined.names.iter().filter(|other| **other != name) {
@@ -79,31 +119,67 @@ pub(crate) fn materials(
                  is for fractional horsepower; read the drive before ordering"
             ));
         }
-        let (price, note) = belt_price(book, &name);
-        lines.push(joined.line(format!("belt {name}"), price, note));
+        let (price, note) = belt_price(book, name);
+        lines.push(joined.line(view, format!("belt {name}"), price, note));
+    }
+    let mut cleaner = Joined::default();
+    for (unit, at) in rounds.iter().enumerate().filter(|(_, at)| at.washes > 0) {
+        cleaner.add(unit, 1, at.washes);
     }
     if cleaner.per_year > 0 {
-        lines.push(cleaner.line("coil cleaner".to_owned(), book.water.cleaner_cents, None));
+        lines.push(cleaner.line(
+            view,
+            "coil cleaner".to_owned(),
+            book.water.cleaner_cents,
+            None,
+        ));
     }
     lines
 }
 
-impl Joined {
-    fn add(&mut self, quantity: u32, times: u64, tag: &(String, u64, String)) {
-        let quantity = u64::from(quantity.min(MOST_PIECES));
+/// The sets that are renewed, joined by what one would order.
+fn joined<'a>(
+    sets: &'a [Set],
+    rounds: &[Rounds],
+    times: fn(&Rounds) -> u64,
+) -> BTreeMap<&'a str, Joined<'a>> {
+    let mut all: BTreeMap<&str, Joined<'_>> = BTreeMap::new();
+    for set in sets {
+        let times = rounds.get(set.unit).map_or(0, times);
+        if times > 0 {
+            let line = all.entry(&set.joins).or_default();
+            line.add(set.unit, set.quantity, times);
+            line.names.insert(&set.name);
+            line.notes.extend(set.note.clone());
+        }
+    }
+    all
+}
+
+impl Joined<'_> {
+    fn add(&mut self, unit: usize, quantity: u64, times: u64) {
         self.per_round += quantity;
         self.per_year += quantity * times;
-        self.refs.insert(tag.clone());
+        self.units.insert(unit);
     }
 
-    fn line(self, item: String, price: Cents, note: Option<String>) -> MaterialLine {
+    fn line(
+        self,
+        view: &View<'_>,
+        item: String,
+        price: Cents,
+        note: Option<String>,
+    ) -> MaterialLine {
+        let units = self.units.iter().filter_map(|unit| view.units.get(*unit));
+        let mut refs: Vec<String> = units.map(|unit| unit.tag.clone()).collect();
+        refs.dedup();
         MaterialLine {
             item,
             per_round: self.per_round,
             per_year: self.per_year,
             unit_cost_cents: price,
             cost_cents_per_year: price.times(self.per_year),
-            refs: self.refs.into_iter().map(|(_, _, tag)| tag).collect(),
+            refs,
             notes: self.notes.into_iter().chain(note).collect(),
         }
     }
@@ -145,7 +221,7 @@ pub(crate) fn filter_key(size: &str) -> Option<String> {
 }
 
 /// A designation as it is usually written: `a-42` is A42.
-fn belt_name(designation: &str) -> String {
+pub(super) fn belt_name(designation: &str) -> String {
     match Designation::read(designation) {
         Some(belt) => belt.to_string(),
         None => designation.trim().to_uppercase(),

@@ -8,6 +8,9 @@ use super::money::{Percent, divide};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
+/// No time is longer, in minutes.
+const LONGEST: u32 = 100_000;
+
 /// Minutes of one person, at best, most often and at worst.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(try_from = "Written")]
@@ -23,15 +26,24 @@ pub struct ThreePoint {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Written {
-    low: u32,
-    likely: u32,
-    high: u32,
+    low: f64,
+    likely: f64,
+    high: f64,
 }
 
 impl TryFrom<Written> for ThreePoint {
     type Error = String;
     fn try_from(written: Written) -> Result<Self, String> {
-        Self::new(written.low, written.likely, written.high)
+        let whole = |minutes: f64| {
+            let fits = minutes.fract() == 0.0 && (0.0..=f64::from(LONGEST)).contains(&minutes);
+            let mend = || format!("{minutes}: give whole minutes from 0 to {LONGEST}");
+            fits.then_some(minutes as u32).ok_or_else(mend)
+        };
+        Self::new(
+            whole(written.low)?,
+            whole(written.likely)?,
+            whole(written.high)?,
+        )
     }
 }
 
@@ -48,8 +60,8 @@ impl ThreePoint {
                 "high {high} is over three times likely {likely}; bring them nearer, or split the task"
             ));
         }
-        if high > 100_000 {
-            return Err(format!("high {high}: give minutes up to 100000"));
+        if high > LONGEST {
+            return Err(format!("high {high}: give minutes up to {LONGEST}"));
         }
         Ok(Self { low, likely, high })
     }
@@ -124,7 +136,10 @@ pub(crate) struct Group {
 impl Spread {
     /// Adds a time that one or more people need `count` times a year.
     pub(crate) fn add(&mut self, entry: &str, time: ThreePoint, count: u64) {
-        let group = self.groups.entry(entry.to_owned()).or_default();
+        let group = match self.groups.get_mut(entry) {
+            Some(group) => group,
+            None => self.groups.entry(entry.to_owned()).or_default(),
+        };
         group.low += u64::from(time.low) * count;
         group.likely += u64::from(time.likely) * count;
         group.mean += time.mean() * count;

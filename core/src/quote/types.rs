@@ -1,7 +1,7 @@
 //! What a quote is made of: tasks, materials, crew, hours, price, and all that is not in it.
 //! Plain data in the shape of the contracts; derived, never stored.
 
-use super::money::Cents;
+use super::money::{Cents, Percent};
 use super::ratebook::Scope;
 use super::times::{Range, ThreePoint};
 use crate::survey::codes::{Action, Certainty, Component, Condition, Severity};
@@ -106,6 +106,12 @@ pub struct TaskLine {
     pub because: Vec<String>,
     /// Where the frequency comes from.
     pub source: Source,
+    /// Which of the units, in tag order; two may share a tag.
+    #[serde(skip)]
+    pub unit: usize,
+    /// What adjustments added to the time.
+    #[serde(skip)]
+    pub added: Percent,
     /// Rate-book entry of the time, such as `minutes 3 look_over` for the fourth `[[minutes]]`.
     pub entry: String,
 }
@@ -207,7 +213,7 @@ pub struct Simulation {
     /// Seed.
     pub seed: u32,
     /// Chance in percent that two rate-book entries go well or badly together.
-    pub correlation_percent: super::Percent,
+    pub correlation_percent: Percent,
     /// Mean hours.
     pub mean_hours: Hours,
     /// One year in ten is below this.

@@ -149,7 +149,9 @@ pub(crate) fn sensitivities(
 fn by_name(quantities: &Quantities) -> BTreeMap<String, Group> {
     let mut named: BTreeMap<String, Group> = BTreeMap::new();
     for (entry, group) in quantities.spread.groups() {
-        let name = if entry.starts_with("minutes ") || entry.starts_with(UNLISTED) {
+        let name = if entry == UNLISTED {
+            "tasks that the rate book does not list".to_owned()
+        } else if entry.starts_with("minutes ") {
             entry.rsplit(' ').next().unwrap_or(entry).replace('_', " ")
         } else {
             entry.replace('_', " ")

@@ -8,6 +8,9 @@ use crate::survey::{Equipment, Finding, SITE, Survey};
 use crate::trade::Verdict;
 use std::collections::BTreeMap;
 
+/// The rules that pricing asks about.
+const READ: [&str; 3] = ["edge-distance", "hose-reach", "service-life"];
+
 /// A survey and its assessment, indexed.
 pub(crate) struct View<'a> {
     pub(crate) survey: &'a Survey,
@@ -31,7 +34,8 @@ impl<'a> View<'a> {
             }
         }
         for list in findings.values_mut() {
-            list.sort_by_cached_key(|f| (f.severity, f.component, f.condition, whole(*f)));
+            let key = |f: &Finding| (f.severity, f.component, f.condition);
+            list.sort_by(|a, b| key(a).cmp(&key(b)).then_with(|| whole(*a).cmp(&whole(*b))));
         }
         let mut hazards: BTreeMap<&str, Vec<&HazardEntry>> = BTreeMap::new();
         for hazard in &assessment.hazards {
@@ -39,10 +43,14 @@ impl<'a> View<'a> {
             hazards.entry(about).or_default().push(hazard);
         }
         for list in hazards.values_mut() {
-            list.sort_by_cached_key(|h| (h.kind, whole(*h)));
+            list.sort_by(|a, b| {
+                let kinds = a.kind.cmp(&b.kind);
+                kinds.then_with(|| whole(*a).cmp(&whole(*b)))
+            });
         }
         let mut checks: BTreeMap<(&str, &str), &Check> = BTreeMap::new();
-        for check in &assessment.checks {
+        let read = |check: &&Check| READ.contains(&check.rule.as_str());
+        for check in assessment.checks.iter().filter(read) {
             let known = checks
                 .entry((check.rule.as_str(), check.about.as_str()))
                 .or_insert(check);

@@ -71,7 +71,7 @@ pub(crate) fn assumptions(
 fn unlisted(tasks: &[TaskLine]) -> Vec<String> {
     let mut by_task: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
     for line in tasks {
-        if line.entry.starts_with(UNLISTED) {
+        if line.entry == UNLISTED {
             by_task.entry(&line.task).or_default().insert(&line.tag);
         }
     }

@@ -16,8 +16,8 @@ const MOST_PIECES: u32 = 1000;
 /// The task of bringing water to a coil; it goes with every coil cleaning.
 pub(crate) const BRING_WATER: &str = "bring_water";
 
-/// How the entry of a time begins that the rate book does not list.
-pub(crate) const UNLISTED: &str = "unlisted ";
+/// The entry of every time that the rate book does not list; they are one entry, wrong together.
+pub(crate) const UNLISTED: &str = "unlisted_minutes";
 
 /// What can differ between a quote and its alternatives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,36 +44,66 @@ impl Terms {
     }
 }
 
-/// All task lines: units in tag order, tasks in the programme's order.
-pub(crate) fn tasks(view: &View<'_>, book: &RateBook, terms: Terms) -> Vec<TaskLine> {
-    let mut lines = Vec::new();
-    for unit in &view.units {
+/// A task at a unit as the programme asks for it, whether or not the terms take it.
+#[derive(Debug)]
+pub(crate) struct Job {
+    pub(crate) part: Part,
+    line: TaskLine,
+}
+
+impl Job {
+    /// The line, and how often a year it is done on these terms; nothing when they leave it out.
+    pub(crate) fn on(&self, terms: Terms) -> Option<(&TaskLine, u32)> {
+        let often = |visits: u32| self.line.per_year.min(visits);
+        let per_year = terms.visits.map_or(self.line.per_year, often);
+        terms.includes(self.part).then_some((&self.line, per_year))
+    }
+}
+
+/// Every task of the whole scope: units in tag order, tasks in the programme's order.
+pub(crate) fn jobs(view: &View<'_>, book: &RateBook) -> Vec<Job> {
+    let mut jobs = Vec::new();
+    for (index, unit) in view.units.iter().enumerate() {
         let (people, second) = people_at(view, book, unit);
+        let reasons = reasons(view, book, unit);
         for task in &book.programme.tasks {
-            if !applies(task, unit) || !terms.includes(task.part) {
+            if !applies(task, unit) {
                 continue;
             }
-            let mut line = line_for(view, book, unit, task);
-            if let Some(visits) = terms.visits {
-                line.per_year = line.per_year.min(visits);
-            }
+            let mut line = line_for(book, unit, task, &reasons);
+            line.unit = index;
             line.people = people;
             line.because.extend(second.clone());
             let coil = task.part == Part::CoilCleaning;
             let water = coil.then(|| water_line(view, book, unit, &line));
-            lines.push(line);
-            lines.extend(water);
+            jobs.extend([Some(line), water].into_iter().flatten().map(|line| Job {
+                part: task.part,
+                line,
+            }));
         }
     }
-    lines
+    jobs
+}
+
+/// The task lines that these terms take.
+pub(crate) fn tasks(jobs: Vec<Job>, terms: Terms) -> Vec<TaskLine> {
+    let taken = jobs.into_iter().filter_map(|job| {
+        let (_, per_year) = job.on(terms)?;
+        Some(TaskLine {
+            per_year,
+            ..job.line
+        })
+    });
+    taken.collect()
 }
 
 /// Visits a year: those agreed, or as many as the most frequent task asks for.
-pub(crate) fn visits(tasks: &[TaskLine], terms: Terms, any_unit: bool) -> u32 {
+pub(crate) fn visits(jobs: &[Job], terms: Terms, any_unit: bool) -> u32 {
     if !any_unit {
         return 0;
     }
-    let most = tasks.iter().map(|line| line.per_year).max();
+    let most = jobs.iter().filter_map(|job| job.on(terms));
+    let most = most.map(|(_, per_year)| per_year).max();
     terms.visits.or(most).unwrap_or(1).max(1)
 }
 
@@ -112,9 +142,10 @@ pub(crate) fn filters(unit: &Equipment) -> u32 {
     all.min(MOST_PIECES)
 }
 
-/// A time of the rate book and the name of its entry.
+/// A time of the rate book.
 pub(crate) struct Timed {
-    pub(crate) entry: String,
+    /// Which `[[minutes]]` it is; none for what the rate book does not list.
+    pub(crate) entry: Option<usize>,
     pub(crate) minutes: ThreePoint,
     pub(crate) per: Per,
 }
@@ -130,13 +161,13 @@ pub(crate) fn timed(book: &RateBook, task: &str, unit: &Equipment, tons: Option<
         entry.task == task && size && (entry.kinds.is_empty() || entry.kinds.contains(&unit.kind))
     });
     match fits {
-        Some((i, found)) => Timed {
-            entry: format!("minutes {i} {task}"),
+        Some((index, found)) => Timed {
+            entry: Some(index),
             minutes: found.minutes,
             per: found.per,
         },
         None => Timed {
-            entry: format!("{UNLISTED}{task}"),
+            entry: None,
             minutes: book.unlisted_minutes,
             per: Per::Unit,
         },
@@ -149,7 +180,12 @@ pub(crate) fn tons(unit: &Equipment) -> Option<f64> {
 }
 
 /// The line of one task at one unit, for one person, as often as the programme asks.
-fn line_for(view: &View<'_>, book: &RateBook, unit: &Equipment, task: &Task) -> TaskLine {
+fn line_for(
+    book: &RateBook,
+    unit: &Equipment,
+    task: &Task,
+    reasons: &[(&Adjustment, String)],
+) -> TaskLine {
     let time = timed(book, &task.task, unit, tons(unit));
     let count = match time.per {
         Per::Unit => 1,
@@ -159,14 +195,19 @@ fn line_for(view: &View<'_>, book: &RateBook, unit: &Equipment, task: &Task) -> 
     let mut because = Vec::new();
     let mut add = 0_u32;
     let mut per_year = task.per_year;
-    for adjustment in &book.programme.adjustments {
-        if let Some(reason) = reason(view, unit, task, adjustment) {
+    for (adjustment, reason) in reasons {
+        if adjustment.tasks.is_empty() || adjustment.tasks.contains(&task.task) {
             add = add.saturating_add(adjustment.add_percent.hundredths());
             per_year = per_year.max(adjustment.at_least_per_year.unwrap_or(0));
-            because.push(reason);
+            because.push(reason.clone());
         }
     }
-    let three_point = time.minutes.scaled(count, Percent::from_hundredths(add));
+    let added = Percent::from_hundredths(add);
+    let three_point = time.minutes.scaled(count, added);
+    let entry = match time.entry {
+        Some(index) => format!("minutes {index} {}", task.task),
+        None => UNLISTED.to_owned(),
+    };
     TaskLine {
         tag: unit.tag.clone(),
         task: task.task.clone(),
@@ -177,20 +218,26 @@ fn line_for(view: &View<'_>, book: &RateBook, unit: &Equipment, task: &Task) -> 
         people: 1,
         because,
         source: book.programme.source(task),
-        entry: time.entry,
+        unit: 0,
+        added,
+        entry,
     }
 }
 
-/// The reason an adjustment gives for a task at a unit, if it holds there.
-fn reason(
+/// The adjustments that hold at a unit, each with its reason.
+fn reasons<'a>(
     view: &View<'_>,
+    book: &'a RateBook,
     unit: &Equipment,
-    task: &Task,
-    adjustment: &Adjustment,
-) -> Option<String> {
-    if !adjustment.tasks.is_empty() && !adjustment.tasks.contains(&task.task) {
-        return None;
-    }
+) -> Vec<(&'a Adjustment, String)> {
+    let adjustments = book.programme.adjustments.iter();
+    adjustments
+        .filter_map(|adjustment| Some((adjustment, reason(view, unit, adjustment)?)))
+        .collect()
+}
+
+/// The reason an adjustment gives at a unit, if it holds there.
+fn reason(view: &View<'_>, unit: &Equipment, adjustment: &Adjustment) -> Option<String> {
     if adjustment.past_median_life {
         let old = matches!(
             view.verdict("service-life", &unit.tag),

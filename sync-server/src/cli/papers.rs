@@ -1,8 +1,8 @@
 //! `scupper papers`: every paper of a survey, written to a folder.
 
 use super::{Failure, files};
-use crate::papers::{Folder, Material, NoPictures, Pictures, Shelf, Who, make_all};
-use scupper_core::quote::{RateBook, quote};
+use crate::papers::{Folder, Material, NoPictures, Pictures, Shelf, Who, in_order, make_all};
+use scupper_core::quote::{PaperSize, quote};
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
@@ -20,9 +20,11 @@ pub(super) struct PapersArgs {
     /// Folder with the photos; they are found by their hash, whatever they are called.
     #[arg(long, value_name = "DIR")]
     photos: Option<PathBuf>,
-    /// Rates and prices as TOML; without it an invented example, which the papers say.
-    #[arg(long, value_name = "RATES.toml")]
-    ratebook: Option<PathBuf>,
+    #[command(flatten)]
+    rates: super::quote::Rates,
+    /// What it is printed on, letter or a4; without it as the rate book says, or else letter.
+    #[arg(long, value_name = "SIZE")]
+    paper: Option<PaperSize>,
     /// Who sends the letter, such as "Ada Quill <ada@example.org>".
     #[arg(long, default_value = "The office <office@example.invalid>")]
     from: Who,
@@ -34,12 +36,9 @@ pub(super) struct PapersArgs {
 }
 
 pub(super) fn run(args: &PapersArgs) -> Result<(), Failure> {
-    let survey = files::survey(&args.survey)?;
-    let book = match &args.ratebook {
-        Some(path) => RateBook::from_toml(&files::text(path)?)
-            .map_err(|error| files::in_file(path, &error))?,
-        None => RateBook::builtin_example(),
-    };
+    let mut survey = files::survey(&args.survey)?;
+    in_order(&mut survey);
+    let book = args.rates.book()?;
     std::fs::create_dir_all(&args.out).map_err(|error| unwritable(&args.out, &error))?;
     let assessment = args.by.assess(&survey)?;
     let priced = quote(&survey, &assessment, &book);
@@ -69,6 +68,7 @@ pub(super) fn run(args: &PapersArgs) -> Result<(), Failure> {
         quote: &priced,
         book: &book,
         pictures: &pictures,
+        paper: args.paper.unwrap_or(book.paper),
         from: args.from.clone(),
         to: args.to.clone(),
     };

@@ -2,18 +2,17 @@
 
 use super::{Failure, assess, files};
 use crate::words;
-use scupper_core::quote::{Quote, RateBook, quote};
+use scupper_core::quote::{EXAMPLE, Programme, Quote, RateBook, quote};
 use std::fmt::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Work out tasks, materials, crew, hours and the price range of a maintenance agreement.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
     /// The survey as JSON; `-` reads stdin.
     survey: PathBuf,
-    /// Rates and prices as TOML; without it an invented example, which the answer says.
-    #[arg(long, value_name = "RATES.toml")]
-    ratebook: Option<PathBuf>,
+    #[command(flatten)]
+    rates: Rates,
     /// Print the quote inputs as JSON.
     #[arg(long)]
     json: bool,
@@ -23,7 +22,7 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let survey = files::survey(&args.survey)?;
-    let book = ratebook(args.ratebook.as_deref())?;
+    let book = args.rates.book()?;
     let answer = quote(&survey, &args.by.assess(&survey)?, &book);
     if args.json {
         files::answer_json(&answer)
@@ -32,13 +31,33 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     }
 }
 
-/// The rate book in a file, or the invented example.
-pub(super) fn ratebook(path: Option<&Path>) -> Result<RateBook, Failure> {
-    match path {
-        Some(path) => {
-            RateBook::from_toml(&files::text(path)?).map_err(|e| files::in_file(path, &e))
+/// What a contractor brings: rates, and the maintenance programme.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub(super) struct Rates {
+    /// Rates and prices as TOML; without it an invented example, which quote and papers say.
+    #[arg(long, value_name = "RATES.toml")]
+    ratebook: Option<PathBuf>,
+    /// Tasks and how often they are done, as TOML of the form of
+    /// core/programme/standard-180.toml; without it that one.
+    #[arg(long, value_name = "PROGRAMME.toml")]
+    programme: Option<PathBuf>,
+}
+
+impl Rates {
+    /// The rate book, with the programme in it.
+    pub(super) fn book(&self) -> Result<RateBook, Failure> {
+        let programme = match &self.programme {
+            Some(path) => {
+                Programme::from_toml(&files::text(path)?).map_err(|e| files::in_file(path, &e))?
+            }
+            None => Programme::builtin().clone(),
+        };
+        match &self.ratebook {
+            Some(path) => RateBook::with_programme(&files::text(path)?, programme)
+                .map_err(|e| files::in_file(path, &e)),
+            None => RateBook::with_programme(EXAMPLE, programme)
+                .map_err(|e| Failure::Input(format!("the example rate book: {e}"))),
         }
-        None => Ok(RateBook::builtin_example()),
     }
 }
 

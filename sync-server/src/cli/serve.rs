@@ -30,9 +30,8 @@ pub(super) struct Args {
     /// `https://office.example`.
     #[arg(long, value_name = "URL")]
     public_url: Option<String>,
-    /// Rates and prices as TOML; without it an invented example.
-    #[arg(long, value_name = "RATES.toml")]
-    ratebook: Option<PathBuf>,
+    #[command(flatten)]
+    rates: super::quote::Rates,
     /// Also serve figures for monitoring (OpenMetrics) on this address.
     #[arg(long, value_name = "ADDR")]
     metrics: Option<SocketAddr>,
@@ -64,7 +63,7 @@ pub(super) fn run(args: Args) -> Result<(), Failure> {
 }
 
 async fn serve(args: Args, door: Door) -> Result<(), Failure> {
-    let book = super::quote::ratebook(args.ratebook.as_deref())?;
+    let book = args.rates.book()?;
     let state = open(&args.home, door, book)?;
     let contractor = state.accounts.contractor(&args.contractor)?;
     let life = state.limits.code_life;

@@ -46,7 +46,13 @@ pub(super) fn write(
     save(
         out,
         "assessment.html",
-        &assessment_html(&plain, &assessment, Some(&priced), &pictures),
+        &assessment_html(
+            &plain,
+            &assessment,
+            Some(&priced),
+            &pictures,
+            office.book().paper,
+        ),
     )?;
     save(out, "register.csv", &register_csv(&assessment))?;
     let quote = parsed(&get("quote")?)?;

@@ -5,7 +5,7 @@ use super::assessment::Paper;
 use super::words::money;
 use crate::words::{certainty, count, place, sentence};
 use maud::{Markup, html};
-use scupper_core::quote::{Quote, TaskLine};
+use scupper_core::quote::{Cents, Quote, TaskLine};
 use std::collections::BTreeMap;
 
 pub(super) fn section(paper: &Paper<'_>, quote: &Quote) -> Markup {
@@ -20,9 +20,8 @@ pub(super) fn section(paper: &Paper<'_>, quote: &Quote) -> Markup {
                     div { dt { "People on each visit" } dd { (quote.crew.size) } }
                 }
                 @if let Some(note) = &quote.rate_book_note { p.small { (note) } }
-                p { "Each visit begins with: "
-                    (quote.access.lines.iter().map(|line| line.item.replace('_', " ")).collect::<Vec<_>>().join(", "))
-                    ". Why, and why so many people come, is told under “What could hurt the next person”." }
+                p { "Before any work, each visit needs: " (begins(quote)) ". Why, and why so many people come, "
+                    "is told under “What could hurt the next person”." }
                 h3 { "What is done" }
                 (work(quote))
                 (options(quote))
@@ -35,6 +34,25 @@ pub(super) fn section(paper: &Paper<'_>, quote: &Quote) -> Markup {
             @if paper.assessment.register.is_empty() { p { "No equipment was recorded." } }
         }
     }
+}
+
+/// What each visit begins with, for whoever does not read rate books.
+fn begins(quote: &Quote) -> String {
+    let said = quote
+        .access
+        .lines
+        .iter()
+        .map(|line| match line.item.as_str() {
+            "access unknown" => "a way up, which nobody recorded".to_owned(),
+            "fall protection" => "fall protection set up".to_owned(),
+            "open holes" => "open holes made safe to work near".to_owned(),
+            "lift" => "a lift".to_owned(),
+            item => format!(
+                "the way up by {}",
+                item.trim_start_matches("access ").replace('_', " ")
+            ),
+        });
+    said.collect::<Vec<_>>().join(", ")
 }
 
 /// Tasks gathered over units: each once, with the units and how often.
@@ -69,7 +87,8 @@ fn options(quote: &Quote) -> Markup {
                 tbody { @for option in &quote.options { tr {
                     td { (sentence(&option.words)) }
                     td.n { (money(option.price_cents_per_year.likely, &quote.currency)) }
-                    td.n { (money(option.adds_cents_per_year, &quote.currency)) }
+                    td.n { @if option.adds_cents_per_year > Cents::ZERO { "+" }
+                        (money(option.adds_cents_per_year, &quote.currency)) }
                 } } }
             }
         }
@@ -81,14 +100,14 @@ fn repairs(quote: &Quote) -> Markup {
         @if !quote.repairs.is_empty() {
             h3 { "Repairs, each for its own price: " (count(quote.repairs.len(), "finding")) }
             table {
-                thead { tr { th scope="col" { "" } th scope="col" { "Where" } th scope="col" { "What" }
+                thead { tr { th scope="col" { "How grave" } th scope="col" { "Where" } th scope="col" { "What" }
                     th scope="col" { "Seen" } th.n scope="col" { "Price" } } }
                 tbody { @for repair in &quote.repairs { tr {
                     td { (sentence(&repair.severity.words())) }
                     td { b { (place(&repair.about)) } }
                     td { (repair.component.words()) " " (repair.condition.words()) (certainty(repair.certainty))
                         @if let Some(action) = repair.action { "; " (action.words()) } }
-                    td { (repair.seen) }
+                    td { (repair.seen) @if !repair.photos.is_empty() { " " small { "(photo above)" } } }
                     td.n { @match repair.price_cents {
                         Some(cents) => (money(cents, &quote.currency)),
                         None => "after a closer look",

@@ -5,12 +5,14 @@
 //! register, what was not checked, and the proposed agreement if there is a quote.
 
 use super::pictures::{Pictures, shown};
-use super::{agreement, parts};
+use super::size::css;
+use super::words::money;
+use super::{agreement, hazards, parts};
 use crate::words::{count, place, sentence};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use scupper_core::assess::{Assessment, CAUTION};
 use scupper_core::plan::{DrawOptions, draw};
-use scupper_core::quote::{Pictured, Quote};
+use scupper_core::quote::{PaperSize, Pictured, Quote};
 use scupper_core::survey::codes::{Certainty, Condition, Severity};
 use scupper_core::survey::{Finding, Photo, Survey};
 use scupper_core::trade::Verdict;
@@ -79,8 +81,9 @@ pub fn assessment_html(
     assessment: &Assessment,
     quote: Option<&Quote>,
     pictures: &Pictures,
+    paper: PaperSize,
 ) -> String {
-    page(survey, assessment, quote, pictures, Inline::Bytes)
+    page(survey, assessment, quote, pictures, (Inline::Bytes, paper))
 }
 
 /// The page of the assessment.
@@ -89,7 +92,7 @@ pub(super) fn page(
     assessment: &Assessment,
     quote: Option<&Quote>,
     pictures: &Pictures,
-    inline: Inline,
+    (inline, size): (Inline, PaperSize),
 ) -> String {
     let paper = Paper {
         survey,
@@ -107,12 +110,12 @@ pub(super) fn page(
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { "Rooftop equipment assessment: " (name) }
-                style { (PreEscaped(STYLE)) }
+                style { (PreEscaped(STYLE)) "@page { size: " (css(size)) " }" }
             }
             body {
                 (head(&paper))
                 (summary(&paper))
-                (parts::hazards(&paper))
+                (hazards::section(&paper))
                 @if let Some(svg) = plan(&paper) {
                     section.plan {
                         h2 { "Roof plan" }
@@ -217,6 +220,10 @@ fn summary(paper: &Paper<'_>) -> Markup {
                 div { dt { "Checks not met" } dd { (verdicts(Verdict::Fail)) } }
                 div { dt { "Could not be checked" } dd { (verdicts(Verdict::Unknown)) } }
                 div { dt { "Photos" } dd { (shown(paper.survey).count()) } }
+                @if let Some(quote) = paper.quote.filter(|quote| quote.empty.is_none()) {
+                    div { dt { "Maintenance, proposed" }
+                        dd { (money(quote.price_cents_per_year.likely, &quote.currency)) " a year" } }
+                }
             }
             @let worst: Vec<&Finding> = paper.findings().filter(|f| f.severity <= Severity::Urgent).collect();
             @if !worst.is_empty() {

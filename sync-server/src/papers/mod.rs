@@ -8,22 +8,28 @@ mod agreement;
 mod assessment;
 mod folder;
 mod geojson;
+mod hazards;
 mod letter;
+mod order;
 mod parts;
 mod pdf;
 mod pictures;
 mod register;
 mod set;
 mod sheet;
+mod size;
 #[cfg(test)]
 mod tests;
 mod words;
 mod worksheet;
+mod worksheet_apart;
+mod worksheet_rates;
 
 pub use assessment::assessment_html;
 pub use folder::Folder;
 pub use geojson::survey_geojson;
 pub use letter::{Enclosure, Who, letter_eml};
+pub use order::in_order;
 pub use pdf::assessment_pdf;
 pub use pictures::{NoPictures, Picture, Pictures, Shelf};
 pub use register::{order_csv, register_csv, register_xlsx};

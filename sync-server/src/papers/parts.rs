@@ -3,101 +3,17 @@
 use super::assessment::{Inline, Paper};
 use super::pictures::Picture;
 use super::register::{belts, filters};
-use super::words::{quantity, source, verdict};
-use crate::words::{certainty, count, field, place, requirement, sentence};
+use super::words::{quantity, rule, source, verdict, wanted};
+use crate::words::{certainty, count, place, requirement, sentence};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use maud::{Markup, html};
-use scupper_core::assess::{Check, HazardEntry};
+use scupper_core::assess::Check;
 use scupper_core::quote::seen;
 use scupper_core::survey::codes::Severity;
 use scupper_core::survey::{Finding, Photo};
 use scupper_core::trade::Verdict;
-use std::collections::{BTreeMap, BTreeSet};
-
-pub(super) fn hazards(paper: &Paper<'_>) -> Markup {
-    let hazards = &paper.assessment.hazards;
-    html! {
-        section {
-            h2 { "What could hurt the next person" }
-            @if hazards.is_empty() {
-                p { "No hazard was reported or found on the plan. That does not say that the roof is safe." }
-            } @else {
-                table {
-                    thead { tr {
-                        th scope="col" { "Where" } th scope="col" { "Hazard" }
-                        th scope="col" { "What was found" } th scope="col" { "Known from" }
-                    } }
-                    tbody { @for row in rows(hazards) { tr {
-                        td { b { (row.about.map_or("Place not said", place)) } }
-                        td { (sentence(&row.kind)) }
-                        td { (row.because.join(" ")) }
-                        td { (row.known_from.into_iter().collect::<Vec<_>>().join(", ")) }
-                    } } }
-                }
-                h3 { "Usual controls" }
-                (controls(hazards))
-            }
-        }
-    }
-}
-
-/// One kind of hazard at one place, however often it was told.
-struct HazardRow<'a> {
-    about: Option<&'a str>,
-    kind: String,
-    because: Vec<String>,
-    known_from: BTreeSet<&'static str>,
-}
-
-/// The hazards, in their order, those of one kind at one place together.
-fn rows(hazards: &[HazardEntry]) -> Vec<HazardRow<'_>> {
-    let mut rows: Vec<HazardRow<'_>> = Vec::new();
-    for hazard in hazards {
-        let (about, kind) = (hazard.about.as_deref(), hazard.kind.words());
-        let because = match &hazard.zone {
-            Some(zone) => format!("{} ({})", hazard.because, zone.replace('_', " ")),
-            None => hazard.because.clone(),
-        };
-        let from = if hazard.reported {
-            "a person"
-        } else {
-            "the plan"
-        };
-        match rows.iter_mut().find(|r| r.about == about && r.kind == kind) {
-            Some(row) => {
-                if !row.because.contains(&because) {
-                    row.because.push(because);
-                }
-                row.known_from.insert(from);
-            }
-            None => rows.push(HazardRow {
-                about,
-                kind,
-                because: vec![because],
-                known_from: BTreeSet::from([from]),
-            }),
-        }
-    }
-    rows
-}
-
-/// Each control once, with the hazards it is for.
-fn controls(hazards: &[HazardEntry]) -> Markup {
-    let mut said: BTreeMap<&str, (BTreeSet<String>, BTreeSet<String>)> = BTreeMap::new();
-    for hazard in hazards {
-        let (kinds, sources) = said.entry(&hazard.control).or_default();
-        kinds.insert(hazard.kind.words());
-        sources.insert(source(&hazard.source));
-    }
-    let joined = |all: BTreeSet<String>, by: &str| all.into_iter().collect::<Vec<_>>().join(by);
-    html! {
-        ul.tight.small { @for (control, (kinds, sources)) in said { li {
-            b { (sentence(&joined(kinds, ", "))) } ": " (control)
-            " " small { (joined(sources, "; ")) }
-        } } }
-    }
-}
+use std::collections::BTreeMap;
 
 /// A finding in a few words.
 pub(super) fn what(finding: &Finding) -> String {
@@ -197,9 +113,9 @@ pub(super) fn checks(paper: &Paper<'_>) -> Markup {
                             th scope="col" { "Where" } th scope="col" { "Found" }
                             th scope="col" { "Asked" } th scope="col" { "Why" }
                         } }
-                        @for ((rule, source), list) in by_rule(&list) { tbody {
+                        @for ((id, source), list) in by_rule(&list) { tbody {
                             tr { th.rule colspan="4" scope="rowgroup" {
-                                (sentence(&rule.replace('-', " "))) " " small { (source) } } }
+                                (rule(id)) " " small { (source) } } }
                             @for check in list { tr {
                                 td { b { (place(&check.about)) } }
                                 td { (check.measured.as_ref().map(quantity).unwrap_or_default()) }
@@ -215,8 +131,8 @@ pub(super) fn checks(paper: &Paper<'_>) -> Markup {
             }
             @if !passed.is_empty() {
                 h3 { (verdict(Verdict::Pass)) ": " (passed.len()) }
-                ul.tight { @for ((rule, source), list) in by_rule(&passed) { li {
-                    b { (sentence(&rule.replace('-', " "))) } ": "
+                ul.tight { @for ((id, source), list) in by_rule(&passed) { li {
+                    b { (rule(id)) } ": "
                     @for (i, check) in list.iter().enumerate() {
                         @if i > 0 { ", " }
                         (place(&check.about))
@@ -268,7 +184,7 @@ pub(super) fn register(paper: &Paper<'_>) -> Markup {
 pub(super) fn missing(paper: &Paper<'_>) -> Markup {
     let mut fields: BTreeMap<String, Vec<&str>> = BTreeMap::new();
     for gap in &paper.assessment.missing {
-        let units = fields.entry(field(&gap.field)).or_default();
+        let units = fields.entry(wanted(&gap.field)).or_default();
         if !units.contains(&gap.about.as_str()) {
             units.push(&gap.about);
         }
@@ -294,11 +210,17 @@ pub(super) fn missing(paper: &Paper<'_>) -> Markup {
 }
 
 pub(super) fn not_checked(paper: &Paper<'_>) -> Markup {
+    // The assessment names the rule by its id; here it is named by what it looks at.
+    let lines = paper.assessment.not_checked.iter();
+    let said = lines.map(|line| match line.split_once(" could not be checked on: ") {
+        Some((id, units)) => html! { b { (rule(id)) } " could not be checked: " (units) },
+        None => html! { (line) },
+    });
     html! {
         section {
             h2 { "What was not checked" }
             ul.tight.small {
-                @for line in &paper.assessment.not_checked { li { (line) } }
+                @for line in said { li { (line) } }
                 @if paper.assessment.not_checked.is_empty() { li { "No panel was opened." } }
                 @for (photo, why) in paper.pictures.gaps(paper.survey) {
                     li { "The photo " (name(photo)) " is not shown: " (why) "." }

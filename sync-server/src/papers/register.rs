@@ -5,7 +5,7 @@
 
 use super::sheet::{Paper, Written};
 use scupper_core::assess::{Assessment, RegisterRow};
-use scupper_core::quote::Quote;
+use scupper_core::quote::{PaperSize, Quote};
 use scupper_core::survey::{Belt, Filter};
 
 const MARK: &str = "\u{feff}";
@@ -94,12 +94,16 @@ pub fn register_csv(assessment: &Assessment) -> String {
 }
 
 /// The same register as an XLSX file.
-pub fn register_xlsx(assessment: &Assessment, made_on: Option<chrono::NaiveDate>) -> Written {
+pub fn register_xlsx(
+    assessment: &Assessment,
+    made_on: Option<chrono::NaiveDate>,
+    size: PaperSize,
+) -> Written {
     let widths = [
         10.0, 24.0, 16.0, 18.0, 18.0, 10.0, 16.0, 14.0, 14.0, 14.0, 14.0, 12.0, 26.0, 16.0, 12.0,
         10.0, 8.0, 40.0,
     ];
-    let mut paper = Paper::new("Equipment register", made_on)?;
+    let mut paper = Paper::new("Equipment register", made_on, size)?;
     paper.sheet("Equipment", &widths)?;
     paper.header(&COLUMNS)?;
     for row in &assessment.register {

@@ -7,7 +7,7 @@ use super::{
     survey_geojson, worksheet_xlsx,
 };
 use scupper_core::assess::Assessment;
-use scupper_core::quote::{Quote, RateBook};
+use scupper_core::quote::{PaperSize, Quote, RateBook};
 use scupper_core::survey::Survey;
 
 /// What the papers are made from.
@@ -23,6 +23,8 @@ pub struct Material<'a> {
     pub book: &'a RateBook,
     /// Its photos, fit for paper.
     pub pictures: &'a Pictures,
+    /// What it is printed on.
+    pub paper: PaperSize,
     /// Who sends the letter.
     pub from: Who,
     /// Whom it goes to, if known.
@@ -42,27 +44,31 @@ pub fn make_all(of: &Material<'_>, take: &mut Take<'_>) -> Result<(), String> {
         assessment,
         quote,
         pictures,
+        paper,
         ..
     } = of;
+    let paper = *paper;
     let made_on = survey.surveyed_on;
     let failed =
         |what: &str, error: &dyn std::fmt::Display| format!("{what} cannot be made: {error}");
-    let html = assessment_html(survey, assessment, Some(quote), pictures);
+    let html = assessment_html(survey, assessment, Some(quote), pictures, paper);
     take("assessment.html", html.as_bytes())?;
     drop(html); // With many photos it is the largest thing here.
-    let pdf = assessment_pdf(survey, assessment, Some(quote), pictures)
+    let pdf = assessment_pdf(survey, assessment, Some(quote), pictures, paper)
         .map_err(|e| failed("assessment.pdf", &e))?;
     take("assessment.pdf", &pdf)?;
     let register = register_csv(assessment);
     take("register.csv", register.as_bytes())?;
-    let sheet = register_xlsx(assessment, made_on).map_err(|e| failed("register.xlsx", &e))?;
+    let sheet =
+        register_xlsx(assessment, made_on, paper).map_err(|e| failed("register.xlsx", &e))?;
     take("register.xlsx", &sheet)?;
     take("hazards.json", hazards_json(assessment).as_bytes())?;
     take("survey.geojson", survey_geojson(survey).as_bytes())?;
     let json = serde_json::to_string_pretty(quote).map_err(|e| failed("quote.json", &e))?;
     take("quote.json", format!("{json}\n").as_bytes())?;
     take("order.csv", order_csv(quote).as_bytes())?;
-    let sheet = worksheet_xlsx(quote, of.book, made_on).map_err(|e| failed("worksheet", &e))?;
+    let sheet =
+        worksheet_xlsx(quote, of.book, made_on, paper).map_err(|e| failed("worksheet", &e))?;
     take("quote-worksheet.xlsx", &sheet)?;
     let enclosures = vec![
         Enclosure {

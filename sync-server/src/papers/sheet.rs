@@ -3,10 +3,12 @@
 //! Text is always written as text, so nothing a person said is run as a formula. The file's
 //! dates are the survey's, so the same input gives the same bytes.
 
+use super::size::number;
 use chrono::{Datelike, NaiveDate};
 use rust_xlsxwriter::{
     DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Formula, Workbook, XlsxError,
 };
+use scupper_core::quote::{Cents, PaperSize};
 
 /// What writing comes to: bytes, or why not.
 pub type Written<T = Vec<u8>> = Result<T, XlsxError>;
@@ -14,6 +16,7 @@ pub type Written<T = Vec<u8>> = Result<T, XlsxError>;
 /// A spreadsheet being written.
 pub(super) struct Paper {
     book: Workbook,
+    size: PaperSize,
     sheet: Option<(usize, String)>,
     row: u32,
     /// Widths of the sheet's columns, in characters.
@@ -45,7 +48,7 @@ impl From<String> for Text {
 
 impl Paper {
     /// A spreadsheet without a sheet.
-    pub(super) fn new(title: &str, made_on: Option<NaiveDate>) -> Written<Self> {
+    pub(super) fn new(title: &str, made_on: Option<NaiveDate>, size: PaperSize) -> Written<Self> {
         let mut book = Workbook::new();
         let day = made_on.and_then(|day| {
             let (month, dom) = (
@@ -65,6 +68,7 @@ impl Paper {
         );
         Ok(Self {
             book,
+            size,
             sheet: None,
             row: 0,
             widths: Vec::new(),
@@ -73,23 +77,29 @@ impl Paper {
             head: Format::new()
                 .set_bold()
                 .set_text_wrap()
+                .set_indent(1)
                 .set_border_bottom(FormatBorder::Thin)
                 .set_align(FormatAlign::Top),
             amount: Format::new()
                 .set_num_format("#,##0.00")
                 .set_align(FormatAlign::Top),
             top: Format::new().set_align(FormatAlign::Top),
-            wrap: Format::new().set_text_wrap().set_align(FormatAlign::Top),
+            wrap: Format::new()
+                .set_text_wrap()
+                .set_indent(1)
+                .set_align(FormatAlign::Top),
         })
     }
 
     /// Begins a sheet with columns of these widths.
     pub(super) fn sheet(&mut self, name: &str, widths: &[f64]) -> Written<()> {
         let index = self.book.worksheets().len();
+        let size = number(self.size);
         let sheet = self.book.add_worksheet();
         sheet
             .set_name(name)?
             .set_landscape()
+            .set_paper_size(size)
             .set_print_fit_to_pages(1, 0);
         for (column, width) in (0_u16..).zip(widths) {
             sheet.set_column_width(column, *width)?;
@@ -133,10 +143,6 @@ impl Paper {
         let row = self.row;
         self.here()?.write_string(row, 0, text)?;
         self.down()
-    }
-
-    pub(super) const fn up(&mut self) {
-        self.row = self.row.saturating_sub(1);
     }
 
     pub(super) fn title(&mut self, text: &str) -> Written<()> {
@@ -206,6 +212,22 @@ impl Paper {
         let formula = Formula::new(formula).set_result(value.to_string());
         self.here()?
             .write_formula_with_format(row, at(column), formula, &amount)?;
+        Ok(())
+    }
+
+    /// An amount of money that no formula makes.
+    pub(super) fn amount(&mut self, column: usize, cents: Cents) -> Written<()> {
+        let (row, amount) = (self.row, self.amount.clone());
+        let value = cents.get() as f64 / 100.0;
+        self.here()?
+            .write_number_with_format(row, at(column), value, &amount)?;
+        Ok(())
+    }
+
+    /// Prints the columns of the sheet up to this one only.
+    pub(super) fn print_only(&mut self, column: usize) -> Written<()> {
+        let last = self.row.saturating_sub(1);
+        self.here()?.set_print_area(0, 0, last, at(column))?;
         Ok(())
     }
 

@@ -4,9 +4,10 @@
 use super::*;
 use base64::Engine;
 use scupper_core::assess::{AssessOptions, assess};
-use scupper_core::quote::{RateBook, quote};
-use scupper_core::survey::Survey;
+use scupper_core::quote::{PaperSize, RateBook, quote};
+use scupper_core::survey::codes::Condition;
 use scupper_core::survey::read::survey_from_json;
+use scupper_core::survey::{Filter, Survey};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
@@ -50,6 +51,9 @@ impl Shelf for Shelves {
 }
 
 fn papers(survey: &Survey) -> BTreeMap<String, Vec<u8>> {
+    let mut survey = survey.clone();
+    in_order(&mut survey);
+    let survey = &survey;
     let assessment = assess(survey, &AssessOptions::default());
     let book = RateBook::builtin_example();
     let quote = quote(survey, &assessment, &book);
@@ -60,6 +64,7 @@ fn papers(survey: &Survey) -> BTreeMap<String, Vec<u8>> {
         quote: &quote,
         book: &book,
         pictures: &pictures,
+        paper: PaperSize::Letter,
         from: "Ada Quill <ada@example.org>".parse().unwrap(),
         to: Some("\"Kühn, Bo\" <bo@example.org>".parse().unwrap()),
     };
@@ -208,11 +213,26 @@ fn the_assessment_runs_nothing_and_fetches_nothing() {
 }
 
 #[test]
-fn the_same_survey_gives_the_same_bytes() {
-    let survey = survey_from_json(NASTY).unwrap();
-    let (one, two) = (papers(&survey), papers(&survey));
+fn the_same_survey_gives_the_same_bytes_in_whatever_order() {
+    let mut survey = survey_from_json(NASTY).unwrap();
+    // Two of a kind and more, so that there is an order to be told.
+    let second = survey.equipment[0].filters[0].clone();
+    survey.equipment[0].filters.push(Filter {
+        quantity: 9,
+        ..second
+    });
+    let mut finding = survey.findings[0].clone();
+    finding.condition = Condition::Dirty;
+    survey.findings.push(finding);
+    let one = papers(&survey);
+    let unit = &mut survey.equipment[0];
+    unit.filters.reverse();
+    survey.equipment.reverse();
+    survey.findings.reverse();
+    survey.photos.reverse();
+    let two = papers(&survey);
     for (name, bytes) in &one {
-        assert!(bytes == &two[name], "{name} differs from run to run");
+        assert!(bytes == &two[name], "{name} differs by the order of entry");
     }
 }
 

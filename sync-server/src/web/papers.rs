@@ -66,6 +66,7 @@ pub(super) async fn show(
             ASSESSMENT | PRINTED => office.customer_readings(&caller, &id)?,
             _ => office.readings(&caller, &id)?,
         };
+        let on = readings.rates.book.paper;
         let (survey, assessment) = (&readings.survey, &readings.assessment);
         let (day, quote) = (survey.surveyed_on, &readings.quote);
         if matches!(name.as_str(), PRINTED | LETTER) && !is_customer(&caller) {
@@ -76,10 +77,10 @@ pub(super) async fn show(
                 let desk = office.desk_of(&caller)?;
                 let pictures = Pictures::prepare(survey, &OnDesk(&desk), &|_| {});
                 if name == ASSESSMENT {
-                    let text = assessment_html(survey, assessment, Some(quote), &pictures);
+                    let text = assessment_html(survey, assessment, Some(quote), &pictures, on);
                     ("text/html; charset=utf-8", text.into_bytes())
                 } else {
-                    let pdf = assessment_pdf(survey, assessment, Some(quote), &pictures);
+                    let pdf = assessment_pdf(survey, assessment, Some(quote), &pictures, on);
                     let pdf = pdf.map_err(unmade)?;
                     if name == PRINTED {
                         return Ok(("application/pdf", pdf));
@@ -96,11 +97,11 @@ pub(super) async fn show(
                 }
             }
             "register.csv" => (CSV, register_csv(assessment).into()),
-            "register.xlsx" => (SHEET, register_xlsx(assessment, day).map_err(unmade)?),
+            "register.xlsx" => (SHEET, register_xlsx(assessment, day, on).map_err(unmade)?),
             "survey.geojson" => ("application/geo+json", survey_geojson(survey).into()),
             "order.csv" => (CSV, order_csv(quote).into()),
             "quote-worksheet.xlsx" => {
-                let sheet = worksheet_xlsx(quote, &readings.rates.book, day);
+                let sheet = worksheet_xlsx(quote, &readings.rates.book, day, on);
                 (SHEET, sheet.map_err(unmade)?)
             }
             "hazards.json" => ("application/json", hazards_json(assessment).into()),
@@ -152,17 +153,18 @@ fn unmade(error: impl std::fmt::Display) -> AppError {
     AppError::internal("making a paper", error)
 }
 
-/// Photos of the desk: the original, since a thumbnail is too small for paper.
+/// Photos of the desk: the thumbnail, whose 512 pixels are 300 to the inch where four stand side
+/// by side; else the original.
 struct OnDesk<'a>(&'a Desk);
 
 impl Shelf for OnDesk<'_> {
     fn bytes(&self, photo: &Photo) -> Result<Vec<u8>, String> {
-        let path = self
-            .0
-            .storage()
-            .path(&photo.hash, Part::Original)
-            .map_err(|e| e.to_string())?;
-        let path = path.ok_or("not uploaded yet")?;
-        std::fs::read(path).map_err(|error| error.to_string())
+        for part in [Part::Thumbnail, Part::Original] {
+            let path = self.0.storage().path(&photo.hash, part);
+            if let Some(path) = path.map_err(|e| e.to_string())? {
+                return std::fs::read(path).map_err(|error| error.to_string());
+            }
+        }
+        Err("not uploaded yet".to_owned())
     }
 }

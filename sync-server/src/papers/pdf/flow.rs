@@ -5,7 +5,7 @@
 use super::face::known;
 use super::lines::{Line, Style, Words};
 use super::read::{Element, Node};
-use super::strip::{DEPTH, Ink, Mark, ROOM, Strip};
+use super::strip::{Area, Ink, Mark, Strip};
 use super::tree::{Kind, NodeId, Tree};
 use std::rc::Rc;
 
@@ -21,15 +21,17 @@ const PHOTOS_ACROSS: usize = 4;
 pub(super) struct Flow {
     pub(super) tree: Tree,
     pub(super) strips: Vec<Strip>,
+    pub(super) area: Area,
     /// Whether the next strip begins a page.
     fresh: bool,
 }
 
 impl Flow {
-    pub(super) fn new() -> Self {
+    pub(super) fn new(area: Area) -> Self {
         Self {
             tree: Tree::new(),
             strips: Vec::new(),
+            area,
             fresh: false,
         }
     }
@@ -48,7 +50,7 @@ impl Flow {
                 Node::Drawing(svg) => self.drawing(svg, node),
                 Node::Text(text) if !text.trim().is_empty() => {
                     let p = self.tree.add(node, Kind::Paragraph);
-                    self.text(&Words::plain(text, BODY), 0.0, ROOM, p, 0.0);
+                    self.text(&Words::plain(text, BODY), 0.0, self.area.room, p, 0.0);
                 }
                 Node::Text(_) => {}
             }
@@ -71,13 +73,13 @@ impl Flow {
                 let p = self.tree.add(node, Kind::Paragraph);
                 let size = if e.is("small") { SMALL } else { BODY.size };
                 let words = Words::of(e, Style::new(size, e.is("kind")));
-                self.text(&words, 0.0, ROOM, p, 5.0);
+                self.text(&words, 0.0, self.area.room, p, 5.0);
             }
             "dl" => self.facts(e, node),
             "ul" => self.list(e, node),
             "aside" => self.framed(e, node),
             "table" => self.table(e, node),
-            "div" if e.is("photos") => self.photos(e, node, 0.0, ROOM),
+            "div" if e.is("photos") => self.photos(e, node, 0.0, self.area.room),
             _ => self.within(e, node),
         }
     }
@@ -91,10 +93,10 @@ impl Flow {
             heading: Some((level, title)),
             ..Strip::default()
         };
-        let lines = Words::of(e, style).lines(ROOM);
+        let lines = Words::of(e, style).lines(self.area.room);
         strip.height = strip.lines(&lines, 0.0, 0.0, Some(h)) + 3.0;
         if level == 2 {
-            strip.rule(strip.height, ROOM, 1.2);
+            strip.rule(strip.height, self.area.room, 1.2);
             strip.height += 7.0;
         }
         self.add(strip);
@@ -121,7 +123,7 @@ impl Flow {
     fn facts(&mut self, e: &Element, node: NodeId) {
         let list = self.tree.add(node, Kind::List);
         let items: Vec<&Element> = e.elements().collect();
-        let column = ROOM / 4.0;
+        let column = self.area.room / 4.0;
         for (row, items) in items.chunks(4).enumerate() {
             let mut strip = Strip {
                 gap: if row == 0 { 8.0 } else { 6.0 },
@@ -156,7 +158,7 @@ impl Flow {
             );
             let first = self.strips.len();
             let words = Words::of(item, Style::new(size, false));
-            self.text(&words, 14.0, ROOM - 14.0, body, 2.0);
+            self.text(&words, 14.0, self.area.room - 14.0, body, 2.0);
             let dot = Words::plain("•", Style::new(size, false)).lines(14.0);
             if let (Some(strip), Some(dot)) = (self.strips.get_mut(first), dot.first()) {
                 strip.line(dot, 4.0, 0.0, Some(label));
@@ -181,7 +183,7 @@ impl Flow {
                 _ => (Kind::Paragraph, BODY),
             };
             let part_node = self.tree.add(inside, kind);
-            let lines = Words::of(part, style).lines(ROOM - 24.0);
+            let lines = Words::of(part, style).lines(self.area.room - 24.0);
             down += strip.lines(&lines, 12.0, down, Some(part_node)) + 3.0;
         }
         strip.height = down + 6.0;
@@ -189,7 +191,7 @@ impl Flow {
             x: 0.0,
             y: 0.0,
             ink: Ink::Frame {
-                size: (ROOM, strip.height),
+                size: (self.area.room, strip.height),
                 weight: 1.6,
                 dashed: false,
             },
@@ -277,7 +279,7 @@ impl Flow {
         let (Some(w), Some(h)) = (number("width"), number("height")) else {
             return;
         };
-        let scale = (ROOM / w.max(1.0)).min((DEPTH - 60.0) / h.max(1.0));
+        let scale = (self.area.room / w.max(1.0)).min((self.area.depth - 60.0) / h.max(1.0));
         let size = (w * scale, h * scale);
         let title = svg
             .split_once("<title>")
@@ -289,7 +291,7 @@ impl Flow {
             gap: 4.0,
             height: size.1,
             marks: vec![Mark {
-                x: (ROOM - size.0) / 2.0,
+                x: (self.area.room - size.0) / 2.0,
                 y: 0.0,
                 ink: Ink::Drawing {
                     svg: Rc::from(svg),

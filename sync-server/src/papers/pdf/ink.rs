@@ -2,9 +2,10 @@
 
 use super::face::{font, for_drawings, glyphs, known, width};
 use super::lines::Style;
-use super::strip::{BOTTOM, Ink, LEFT, Mark, PAGE, ROOM, Strip, TOP, pages};
+use super::strip::{Area, BOTTOM, Ink, LEFT, Mark, Strip, TOP, pages};
 use super::tree::Tree;
 use crate::papers::pictures::Pictures;
+use crate::papers::size::points;
 use chrono::{Datelike, NaiveDate};
 use krilla::Document;
 use krilla::SerializeSettings;
@@ -20,6 +21,7 @@ use krilla::paint::{Fill, Stroke, StrokeDash};
 use krilla::surface::Surface;
 use krilla::tagging::{Artifact, ArtifactType, ContentTag, SpanTag};
 use krilla_svg::{SurfaceExt, SvgSettings};
+use scupper_core::quote::PaperSize;
 use std::sync::Arc;
 
 const FOOT: Style = Style::new(8.0, false);
@@ -29,6 +31,7 @@ pub(super) struct Title<'a> {
     pub(super) title: &'a str,
     pub(super) day: Option<NaiveDate>,
     pub(super) foot: &'a str,
+    pub(super) paper: PaperSize,
 }
 
 /// The finished file. `strict` asks for PDF/UA-1 and fails where the content does not allow it.
@@ -49,8 +52,9 @@ pub(super) fn write(
     }
     let mut document = Document::new_with(settings);
     let mut outline = Outline::new();
-    let pages = pages(strips);
-    let size = PageSettings::from_wh(PAGE.0, PAGE.1).ok_or("the page has no size")?;
+    let pages = pages(strips, Area::of(title.paper).depth);
+    let (width, height) = points(title.paper);
+    let size = PageSettings::from_wh(width, height).ok_or("the page has no size")?;
     let mut pen = Pen {
         tree: &mut tree,
         pictures,
@@ -98,13 +102,14 @@ fn artifact(kind: ArtifactType) -> ContentTag<'static> {
 
 /// Title and page number below every page.
 fn foot(surface: &mut Surface<'_>, title: &Title<'_>, page: usize, of: usize) {
-    let y = PAGE.1 - BOTTOM + 26.0;
+    let room = Area::of(title.paper).room;
+    let y = points(title.paper).1 - BOTTOM + 26.0;
     surface.start_tagged(artifact(ArtifactType::Footer));
     let number = format!("{page} / {of}");
     let wide = width(&number, FOOT.bold, FOOT.size);
-    words(surface, (LEFT + ROOM - wide, y), &number, FOOT);
+    words(surface, (LEFT + room - wide, y), &number, FOOT);
     let mut left = known(title.foot);
-    while width(&left, FOOT.bold, FOOT.size) > ROOM - wide - 20.0 && left.pop().is_some() {}
+    while width(&left, FOOT.bold, FOOT.size) > room - wide - 20.0 && left.pop().is_some() {}
     words(surface, (LEFT, y), &left, FOOT);
     surface.end_tagged();
 }

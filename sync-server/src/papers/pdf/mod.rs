@@ -1,4 +1,4 @@
-//! The customer's assessment as PDF: the words of the HTML, set on letter paper.
+//! The customer's assessment as PDF: the words of the HTML, set on letter or A4 paper.
 //!
 //! The HTML is read back (`read`), broken into lines (`lines`, by the widths that `face` knows),
 //! laid out in strips (`flow`, `table`, `strip`), and drawn with its structure tagged (`ink`,
@@ -19,8 +19,9 @@ use super::assessment::{Inline, page};
 use super::pictures::Pictures;
 use flow::Flow;
 use scupper_core::assess::Assessment;
-use scupper_core::quote::Quote;
+use scupper_core::quote::{PaperSize, Quote};
 use scupper_core::survey::Survey;
+use strip::Area;
 
 /// The customer's assessment as a tagged PDF/UA-1 file; or why it cannot be made.
 ///
@@ -31,9 +32,10 @@ pub fn assessment_pdf(
     assessment: &Assessment,
     quote: Option<&Quote>,
     pictures: &Pictures,
+    paper: PaperSize,
 ) -> Result<Vec<u8>, String> {
-    let html = page(survey, assessment, quote, pictures, Inline::Named);
-    let mut flow = Flow::new();
+    let html = page(survey, assessment, quote, pictures, (Inline::Named, paper));
+    let mut flow = Flow::new(Area::of(paper));
     flow.within(&read::body(&html), 0);
     let name = survey.site.name.trim();
     let title = format!("Rooftop equipment assessment: {name}");
@@ -42,6 +44,7 @@ pub fn assessment_pdf(
         title: &title,
         day: survey.surveyed_on,
         foot: &foot,
+        paper,
     };
     let Flow { tree, strips, .. } = flow;
     ink::write(&strips, tree.clone(), &title, pictures, true)

@@ -2,17 +2,32 @@
 
 use super::lines::{Line, Style};
 use super::tree::NodeId;
+use crate::papers::size::points;
+use scupper_core::quote::PaperSize;
 use std::rc::Rc;
 
-/// Letter paper and its margins, in points of 1/72 in.
-pub(super) const PAGE: (f32, f32) = (612.0, 792.0);
+/// Margins, in points of 1/72 in; the right one is as wide as the left.
 pub(super) const LEFT: f32 = 46.0;
 pub(super) const TOP: f32 = 54.0;
 pub(super) const BOTTOM: f32 = 58.0;
-/// Width of what is set.
-pub(super) const ROOM: f32 = PAGE.0 - 2.0 * LEFT;
-/// Height of what is set on a page.
-pub(super) const DEPTH: f32 = PAGE.1 - TOP - BOTTOM;
+
+/// What may be set on within the margins of a page, in points.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Area {
+    pub(super) room: f32,
+    pub(super) depth: f32,
+}
+
+impl Area {
+    /// The area of a paper.
+    pub(super) fn of(paper: PaperSize) -> Self {
+        let (width, height) = points(paper);
+        Self {
+            room: width - 2.0 * LEFT,
+            depth: height - TOP - BOTTOM,
+        }
+    }
+}
 
 /// Something to draw, at a place within its strip.
 #[derive(Debug, Clone, PartialEq)]
@@ -104,15 +119,15 @@ pub(super) struct Placed<'a> {
 }
 
 /// The strips on their pages. A strip that must stay with the next takes it along.
-pub(super) fn pages(strips: &[Strip]) -> Vec<Vec<Placed<'_>>> {
+pub(super) fn pages(strips: &[Strip], depth: f32) -> Vec<Vec<Placed<'_>>> {
     let mut pages: Vec<Vec<Placed<'_>>> = vec![Vec::new()];
     let mut y = 0.0;
     for (i, strip) in strips.iter().enumerate() {
         let begun = pages.last().is_some_and(|page| !page.is_empty());
         let alone = strip.gap + strip.height;
         let together = together(strips.get(i..).unwrap_or_default());
-        let need = if together <= DEPTH { together } else { alone };
-        if begun && (strip.fresh || y + need > DEPTH) {
+        let need = if together <= depth { together } else { alone };
+        if begun && (strip.fresh || y + need > depth) {
             pages.push(Vec::new());
             y = 0.0;
         }
@@ -158,6 +173,8 @@ fn together(strips: &[Strip]) -> f32 {
 mod tests {
     use super::*;
 
+    const DEPTH: f32 = 680.0;
+
     fn strip(height: f32, keep: bool) -> Strip {
         Strip {
             gap: 10.0,
@@ -174,7 +191,7 @@ mod tests {
             fresh: true,
             ..strip(DEPTH, false)
         });
-        let pages = pages(&strips);
+        let pages = pages(&strips, DEPTH);
         let all: usize = pages.iter().map(Vec::len).sum();
         assert_eq!(all, strips.len());
         for page in &pages {
@@ -193,7 +210,7 @@ mod tests {
                 ..strip(40.0, false)
             })
             .collect();
-        let pages = pages(&strips);
+        let pages = pages(&strips, DEPTH);
         assert!(pages.len() > 2);
         for page in pages {
             assert!(page.first().is_some_and(|p| p.again));

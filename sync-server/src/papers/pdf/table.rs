@@ -3,7 +3,7 @@
 use super::flow::{Flow, depth};
 use super::lines::{Line, Style, Words};
 use super::read::Element;
-use super::strip::{DEPTH, Ink, ROOM, Strip};
+use super::strip::{Ink, Strip};
 use super::tree::{Kind, NodeId};
 use std::rc::Rc;
 
@@ -26,7 +26,7 @@ struct Column {
 impl Flow {
     pub(super) fn table(&mut self, e: &Element, node: NodeId) {
         let table = self.tree.add(node, Kind::Table);
-        let columns = columns(e);
+        let columns = columns(e, self.area.room);
         let mut head: Option<Rc<Strip>> = None;
         for part in e.elements() {
             let heads = part.name == "thead";
@@ -51,7 +51,7 @@ impl Flow {
                     strip.again = head.clone();
                 }
                 if heads && let Some(strip) = self.strips.last_mut() {
-                    strip.rule(strip.height, ROOM, 1.0);
+                    strip.rule(strip.height, self.area.room, 1.0);
                     strip.height += 1.0;
                     strip.keep = true;
                     strip.gap = 3.0;
@@ -67,11 +67,11 @@ impl Flow {
         if let Some(only) = only_photos(row) {
             let td = self.tree.add(tr, Kind::Cell(span(only)));
             for photos in only.elements() {
-                self.photos(photos, td, 0.0, ROOM);
+                self.photos(photos, td, 0.0, self.area.room);
             }
             if let Some(last) = self.strips.last_mut() {
                 last.height += PAD;
-                last.rule(last.height, ROOM, 0.4);
+                last.rule(last.height, self.area.room, 0.4);
             }
             return;
         }
@@ -80,7 +80,7 @@ impl Flow {
         let mut set: Vec<(f32, f32, bool, Vec<Line>, NodeId)> = Vec::new();
         for cell in cells {
             let over = span(cell);
-            let (x, width) = extent(columns, at, over as usize);
+            let (x, width) = extent(columns, at, over as usize, self.area.room);
             at += over as usize;
             let bold = cell.name == "th";
             let kind = match (bold, cell.attribute("scope")) {
@@ -97,7 +97,7 @@ impl Flow {
             let mut strip = Strip::default();
             let mut deepest = 0.0_f32;
             for (x, width, right, lines, id) in &mut set {
-                let now = take(lines);
+                let now = take(lines, self.area.depth);
                 let mut down = PAD;
                 for line in &now {
                     let shift = if *right { *width - line.width } else { 0.0 };
@@ -109,7 +109,7 @@ impl Flow {
             strip.height = deepest + PAD;
             strip.keep = group_head;
             if !group_head && set.iter().all(|(.., lines, _)| lines.is_empty()) {
-                strip.rule(strip.height, ROOM, 0.4);
+                strip.rule(strip.height, self.area.room, 0.4);
             }
             self.add(strip);
             first = false;
@@ -126,9 +126,9 @@ fn only_photos(row: &Element) -> Option<&Element> {
 }
 
 /// As many lines as one strip of a row may hold.
-fn take(lines: &mut Vec<Line>) -> Vec<Line> {
+fn take(lines: &mut Vec<Line>, page: f32) -> Vec<Line> {
     let mut count = lines.len();
-    while count > 1 && depth(lines.get(..count).unwrap_or_default()) > DEPTH * DEEPEST {
+    while count > 1 && depth(lines.get(..count).unwrap_or_default()) > page * DEEPEST {
         count -= 1;
     }
     lines.drain(..count).collect()
@@ -139,10 +139,10 @@ fn span(cell: &Element) -> u32 {
     over.clamp(1, 20)
 }
 
-fn extent(columns: &[Column], at: usize, over: usize) -> (f32, f32) {
+fn extent(columns: &[Column], at: usize, over: usize, page: f32) -> (f32, f32) {
     let mut within = columns.iter().skip(at).take(over);
     let Some(first) = within.next() else {
-        return (0.0, ROOM);
+        return (0.0, page);
     };
     let last = within.next_back().unwrap_or(first);
     (first.x, last.x + last.width - first.x)
@@ -150,7 +150,7 @@ fn extent(columns: &[Column], at: usize, over: usize) -> (f32, f32) {
 
 /// Widths by what the columns hold: each at least its longest word, or all of it where it is
 /// short or a number; the rest by need.
-fn columns(e: &Element) -> Vec<Column> {
+fn columns(e: &Element, page: f32) -> Vec<Column> {
     let mut needs: Vec<(f32, f32)> = Vec::new();
     for row in e.elements().flat_map(Element::elements) {
         for (k, cell) in row.elements().enumerate() {
@@ -159,7 +159,7 @@ fn columns(e: &Element) -> Vec<Column> {
             }
             let bold = cell.name == "th";
             let (mut least, most) = Words::of(cell, Style::new(CELL.size, bold)).widths();
-            if cell.is("n") && !bold || most <= ROOM * SHORT {
+            if cell.is("n") && !bold || most <= page * SHORT {
                 least = most;
             }
             if needs.len() <= k {
@@ -170,7 +170,7 @@ fn columns(e: &Element) -> Vec<Column> {
             }
         }
     }
-    let room = ROOM - GAP * needs.len().saturating_sub(1) as f32;
+    let room = page - GAP * needs.len().saturating_sub(1) as f32;
     let least: f32 = needs.iter().map(|n| n.0).sum();
     let most: f32 = needs.iter().map(|n| n.1).sum();
     let widths = needs.iter().map(|(low, high)| {

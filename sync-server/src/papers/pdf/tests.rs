@@ -2,11 +2,11 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use super::read::{Element, Node};
-use super::strip::{DEPTH, Ink, ROOM, Strip};
+use super::strip::{Area, Ink, Strip};
 use super::*;
 use crate::papers::NoPictures;
 use scupper_core::assess::{AssessOptions, assess};
-use scupper_core::quote::{RateBook, quote};
+use scupper_core::quote::{PaperSize, RateBook, quote};
 use scupper_core::survey::read::survey_from_json;
 
 fn survey(units: usize, extra: &str) -> Survey {
@@ -38,15 +38,21 @@ const FOUND: &str = r#", "findings": [{"ref": "U-1", "component": "belt", "condi
     "action": "replace", "photos": ["gone"], "remark": "quite frayed"}],
     "photos": [{"id": "gone", "ref": "U-1", "caption": "The belt"}, {"id": "also", "caption": "Roof"}]"#;
 
-fn laid_out(survey: &Survey) -> (Element, Flow, Vec<u8>) {
+fn laid_out(survey: &Survey, paper: PaperSize) -> (Element, Flow, Vec<u8>) {
     let assessment = assess(survey, &AssessOptions::default());
     let quote = quote(survey, &assessment, &RateBook::builtin_example());
     let pictures = Pictures::prepare(survey, &NoPictures, &|_| {});
-    let html = page(survey, &assessment, Some(&quote), &pictures, Inline::Named);
+    let html = page(
+        survey,
+        &assessment,
+        Some(&quote),
+        &pictures,
+        (Inline::Named, paper),
+    );
     let body = read::body(&html);
-    let mut flow = Flow::new();
+    let mut flow = Flow::new(Area::of(paper));
     flow.within(&body, 0);
-    let pdf = assessment_pdf(survey, &assessment, Some(&quote), &pictures).unwrap();
+    let pdf = assessment_pdf(survey, &assessment, Some(&quote), &pictures, paper).unwrap();
     (body, flow, pdf)
 }
 
@@ -78,7 +84,7 @@ fn page_words(element: &Element, out: &mut String) {
 
 #[test]
 fn every_letter_of_the_page_is_set_once() {
-    let (body, flow, _) = laid_out(&survey(9, FOUND));
+    let (body, flow, _) = laid_out(&survey(9, FOUND), PaperSize::Letter);
     let mut said = String::new();
     page_words(&body, &mut said);
     let bullets = words_of(&flow.strips).matches('•').count();
@@ -89,20 +95,31 @@ fn every_letter_of_the_page_is_set_once() {
 
 #[test]
 fn nothing_runs_off_the_page() {
-    for survey in [survey(0, ""), survey(9, FOUND), survey(60, FOUND)] {
-        let (_, flow, _) = laid_out(&survey);
-        for strip in &flow.strips {
-            assert!(strip.height <= DEPTH, "{strip:?}");
-            for mark in &strip.marks {
-                let right = match &mark.ink {
-                    Ink::Words { text, style } => face::width(text, style.bold, style.size),
-                    Ink::Rule { width, .. } => *width,
-                    Ink::Frame { size, .. }
-                    | Ink::Photo { size, .. }
-                    | Ink::Drawing { size, .. } => size.0,
-                };
-                assert!(mark.x >= 0.0 && mark.x + right <= ROOM + 0.5, "{mark:?}");
-            }
+    for (survey, paper) in [
+        (survey(0, ""), PaperSize::Letter),
+        (survey(9, FOUND), PaperSize::A4),
+        (survey(60, FOUND), PaperSize::Letter),
+    ] {
+        let (_, flow, _) = laid_out(&survey, paper);
+        within(&flow, Area::of(paper));
+    }
+}
+
+fn within(flow: &Flow, area: Area) {
+    for strip in &flow.strips {
+        assert!(strip.height <= area.depth, "{strip:?}");
+        for mark in &strip.marks {
+            let right = match &mark.ink {
+                Ink::Words { text, style } => face::width(text, style.bold, style.size),
+                Ink::Rule { width, .. } => *width,
+                Ink::Frame { size, .. } | Ink::Photo { size, .. } | Ink::Drawing { size, .. } => {
+                    size.0
+                }
+            };
+            assert!(
+                mark.x >= 0.0 && mark.x + right <= area.room + 0.5,
+                "{mark:?}"
+            );
         }
     }
 }
@@ -110,7 +127,7 @@ fn nothing_runs_off_the_page() {
 #[test]
 fn the_file_is_tagged_for_everyone_and_the_same_every_time() {
     let survey = survey(9, FOUND);
-    let (_, _, pdf) = laid_out(&survey);
+    let (_, _, pdf) = laid_out(&survey, PaperSize::A4);
     assert!(pdf.starts_with(b"%PDF-1.7"));
     let text = String::from_utf8_lossy(&pdf);
     for claim in [
@@ -118,27 +135,28 @@ fn the_file_is_tagged_for_everyone_and_the_same_every_time() {
         "/MarkInfo",
         "/StructTreeRoot",
         "/Lang(en)",
+        "/MediaBox[0 0 595.28 841.89]",
     ] {
         assert!(text.replace("/Lang (", "/Lang(").contains(claim), "{claim}");
     }
-    assert_eq!(pdf, laid_out(&survey).2);
+    assert_eq!(pdf, laid_out(&survey, PaperSize::A4).2);
 }
 
 #[test]
 fn a_row_longer_than_a_page_is_cut_between_lines() {
     let long = "all the way along the north side ".repeat(400);
     let extra = format!(r#", "hazards": [{{"kind": "trip", "ref": "U-1", "remark": "{long}"}}]"#);
-    let (body, flow, _) = laid_out(&survey(2, &extra));
+    let (body, flow, _) = laid_out(&survey(2, &extra), PaperSize::Letter);
     let mut said = String::new();
     page_words(&body, &mut said);
-    assert!(flow.strips.iter().all(|s| s.height <= DEPTH));
+    assert!(flow.strips.iter().all(|s| s.height <= flow.area.depth));
     let set = words_of(&flow.strips).replace('•', "");
     assert_eq!(set, letters(&face::known(&said).replace('•', "")));
 }
 
 #[test]
 fn a_photo_stays_with_its_finding() {
-    let (_, flow, _) = laid_out(&survey(9, FOUND));
+    let (_, flow, _) = laid_out(&survey(9, FOUND), PaperSize::Letter);
     let says = |strip: &Strip, words: &str| {
         let has = |m: &super::strip::Mark| matches!(&m.ink, Ink::Words { text, .. } if text.contains(words));
         strip.marks.iter().any(has)

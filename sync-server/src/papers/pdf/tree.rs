@@ -70,7 +70,8 @@ impl Tree {
         }
     }
 
-    /// The finished tree; nodes without content are left out.
+    /// The finished tree; nodes without content are left out, but for cells: a row without one
+    /// would be a column short.
     pub(super) fn finish(&self) -> TagTree {
         let mut tree = TagTree::new();
         for child in self.children(0) {
@@ -95,7 +96,8 @@ impl Tree {
     fn group(&self, id: NodeId) -> Option<TagGroup> {
         let children = self.children(id);
         let (kind, _) = self.nodes.get(id)?;
-        (!children.is_empty()).then(|| TagGroup::with_children(tag(kind), children))
+        let cell = matches!(kind, Kind::Column | Kind::RowGroup(_) | Kind::Cell(_));
+        (cell || !children.is_empty()).then(|| TagGroup::with_children(tag(kind), children))
     }
 }
 
