@@ -6,7 +6,6 @@ use crate::accounts::Role;
 use crate::{AppState, Door, Limits, Office, app, metrics_app};
 use scupper_core::quote::RateBook;
 use std::net::{Ipv4Addr, SocketAddr};
-use std::path::PathBuf;
 use std::time::Duration;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
