@@ -328,7 +328,7 @@ fn offices_of_every_released_schema_go_on() {
         let (token, _) = accounts.enrol(10, &code, "phone-b", "b").unwrap();
         accounts.device(11, &token).unwrap();
         accounts
-            .limit(12, caller.contractor, "tech-1", &Reach::only(&["s-1"]))
+            .limit(12, caller.contractor, "tech-1", &Reach::only(["s-1"]))
             .unwrap();
         let limited = accounts.device(13, "secret").unwrap().reach;
         assert!(limited.covers("s-1") && !limited.covers("s-2"));
