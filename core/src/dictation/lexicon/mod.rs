@@ -199,6 +199,13 @@ impl Lexicon {
         self.trie.word(self.table.fold(word))
     }
 
+    /// Whether `word` has this number. Most words differ in their first letters, so this is much
+    /// cheaper than to look its number up.
+    pub(crate) fn is_word(&self, number: Word, word: &str) -> bool {
+        let known = self.trie.spelling(number);
+        word.starts_with(known) && self.table.fold(word) == known
+    }
+
     /// The word that phrases hold in place of this one: digits for a number word.
     pub(crate) fn in_phrase(&self, word: Word) -> Word {
         self.as_digits.get(word as usize).copied().unwrap_or(word)

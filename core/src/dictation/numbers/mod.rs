@@ -66,7 +66,7 @@ impl<'a> Stream<'a> {
 
     pub(crate) fn is(&self, at: usize, word: &str) -> bool {
         self.get(at)
-            .is_some_and(|t| t.word != 0 && t.word == self.lexicon.word(word))
+            .is_some_and(|t| t.word != 0 && self.lexicon.is_word(t.word, word))
     }
 
     /// Whether the speaker paused before this token: it begins a segment that did not follow at
