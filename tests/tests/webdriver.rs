@@ -141,15 +141,19 @@ impl Browser {
         self.act(css, "value", &json!({"text": text}));
     }
 
-    /// Does something to an element; once more if news came in and replaced it meanwhile.
+    /// Does something to an element; once more if news came in and replaced it meanwhile, or if it
+    /// is there before it can be used.
     #[track_caller]
     fn act(&self, css: &str, what: &str, body: &Value) {
         let mut told = Ok(Value::Null);
-        for _ in 0..5 {
+        for _ in 0..20 {
             let id = self.find(css);
             told = self.post(&format!("element/{id}/{what}"), body);
+            let early = ["stale element", "element not interactable"];
             match &told {
-                Err(error) if error.starts_with("stale element") => {}
+                Err(error) if early.iter().any(|start| error.starts_with(start)) => {
+                    std::thread::sleep(std::time::Duration::from_millis(100));
+                }
                 _ => break,
             }
         }

@@ -115,7 +115,6 @@ fn alone(
         let known = VOLTAGES.iter().any(|known| (known - volts).abs() < 0.5);
         (!known).then(|| format!("The {of} says {volts} V, which no supply or rating has."))
     };
-    let phase = plate.phase.filter(|phase| !matches!(phase, 1 | 3));
     let hertz = plate.hertz.map(|hertz| hertz.get());
     let hertz = hertz.filter(|hertz| (hertz - 50.0).abs() > 0.5 && (hertz - 60.0).abs() > 0.5);
     let (mca, mocp) = (plate.mca_a.map(|a| a.get()), plate.mocp_a.map(|a| a.get()));
@@ -125,10 +124,6 @@ fn alone(
         plate
             .voltage_v
             .and_then(|v| Some(("nameplate.voltage_v", volts(v.get(), "nameplate")?))),
-        phase.map(|n| {
-            let because = format!("The nameplate says {n} phases; supplies have 1 or 3.");
-            ("nameplate.phase", because)
-        }),
         hertz.map(|n| {
             let because = format!("The nameplate says {n} Hz; supplies have 50 or 60.");
             ("nameplate.hertz", because)
@@ -174,7 +169,6 @@ mod tests {
                 "nameplate.manufactured_year",
             ),
             (r#""nameplate": {"voltage_v": 46}"#, "nameplate.voltage_v"),
-            (r#""nameplate": {"phase": 2}"#, "nameplate.phase"),
             (
                 r#""nameplate": {"mca_a": 42, "mocp_a": 24}"#,
                 "nameplate.mca_a",
