@@ -338,7 +338,7 @@ mod tests {
     use super::*;
     use serde_json::json;
 
-    fn form(pairs: &[(&str, &str)]) -> Vec<(String, String)> {
+    pub(super) fn form(pairs: &[(&str, &str)]) -> Vec<(String, String)> {
         pairs
             .iter()
             .map(|(k, v)| ((*k).to_owned(), (*v).to_owned()))

@@ -256,14 +256,8 @@ pub fn rates(book: &RateBook, form: &[(String, String)]) -> Result<RateBook, Inp
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
+    use super::super::tests::form;
     use super::*;
-
-    fn form(pairs: &[(&str, &str)]) -> Vec<(String, String)> {
-        pairs
-            .iter()
-            .map(|(k, v)| ((*k).to_owned(), (*v).to_owned()))
-            .collect()
-    }
 
     #[test]
     fn what_is_shown_can_be_sent_back_and_what_is_typed_goes_in() {
