@@ -1,7 +1,7 @@
 //! `GET /`: the surveys of the office; `POST /surveys`: a new one; `POST /surveys/{id}/next-visit`:
 //! a new one from the register of another.
 
-use super::{Failure, Posted, reviewer, session};
+use super::{Failure, Signed, session};
 use crate::accounts::Rights;
 use crate::api::auth::Reader;
 use crate::catalogue::Listed;
@@ -77,10 +77,8 @@ fn row(listed: Listed, people: &BTreeMap<String, String>) -> ListRow {
 /// `POST /surveys`.
 pub(super) async fn begin(
     State(state): State<AppState>,
-    Reader(caller): Reader,
-    Posted(form): Posted,
+    Signed(caller, form): Signed,
 ) -> Result<Response, Failure> {
-    reviewer(&caller, &form)?;
     let text = |name: &str| {
         let found = form.iter().find(|(key, _)| key == name);
         found
@@ -106,11 +104,9 @@ pub(super) async fn begin(
 /// `POST /surveys/{id}/next-visit`.
 pub(super) async fn next_visit(
     State(state): State<AppState>,
-    Reader(caller): Reader,
     Path(id): Path<String>,
-    Posted(form): Posted,
+    Signed(caller, _): Signed,
 ) -> Result<Response, Failure> {
-    reviewer(&caller, &form)?;
     let next = state.blocking(move |office| office.next_visit(&caller, &id));
     Ok(Redirect::to(&format!("/surveys/{}", next.await?)).into_response())
 }

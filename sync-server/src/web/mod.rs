@@ -18,12 +18,13 @@ mod survey;
 pub(crate) use failure::Failure;
 
 use crate::accounts::{Caller, Rights};
+use crate::api::auth::Reader;
 use crate::error::AppError;
 use crate::page::{self, Session};
 use crate::state::AppState;
-use axum::extract::{FromRequest, Path, Request};
+use axum::extract::{FromRequest, FromRequestParts, Path, Request};
 use axum::http::header;
-use axum::response::IntoResponse;
+use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Form, Router};
 
@@ -76,6 +77,27 @@ impl FromRequest<AppState> for Posted {
         let form = Form::from_request(request, state).await;
         let Form(fields) = form.map_err(|error| AppError::input("form", error.body_text()))?;
         Ok(Self(fields))
+    }
+}
+
+/// A form that a reviewer posted from a page made for this very session, and who it was. Every form
+/// that changes something is taken in so; none can forget to ask.
+struct Signed(Caller, Vec<(String, String)>);
+
+impl FromRequest<AppState> for Signed {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, state: &AppState) -> Result<Self, Response> {
+        let (mut parts, body) = request.into_parts();
+        let Reader(caller) = Reader::from_request_parts(&mut parts, state)
+            .await
+            .map_err(IntoResponse::into_response)?;
+        let form = Posted::from_request(Request::from_parts(parts, body), state).await;
+        let form = form.and_then(|Posted(form)| {
+            reviewer(&caller, &form)?;
+            Ok(form)
+        });
+        Ok(Self(caller, form.map_err(IntoResponse::into_response)?))
     }
 }
 

@@ -1,6 +1,6 @@
 //! `GET /surveys/{id}/price` and `POST` to it: rates tried, kept and locked; two prices compared.
 
-use super::{Failure, Posted, reviewer, session};
+use super::{Failure, Signed, session};
 use crate::accounts::Caller;
 use crate::api::auth::Reader;
 use crate::error::AppError;
@@ -113,11 +113,9 @@ fn name(survey: &Survey) -> &str {
 /// `POST /surveys/{id}/price`.
 pub(super) async fn act(
     State(state): State<AppState>,
-    Reader(caller): Reader,
     Path(id): Path<String>,
-    Posted(form): Posted,
+    Signed(caller, form): Signed,
 ) -> Result<Response, Failure> {
-    reviewer(&caller, &form)?;
     let answer = state.blocking(move |office| carry_out(office, &caller, &id, &form));
     Ok(answer.await?)
 }

@@ -1,9 +1,8 @@
 //! What happens when a reviewer presses a button: one or a few edits in the document under their
 //! name, a word of what was done, and the way back.
 
-use super::{Failure, Posted, reviewer};
+use super::{Failure, Signed};
 use crate::accounts::Caller;
-use crate::api::auth::Reader;
 use crate::error::AppError;
 use crate::page::forms::Choice;
 use crate::state::{AppState, Office};
@@ -27,11 +26,9 @@ type Form = Vec<(String, String)>;
 /// `POST /surveys/{id}/settle`.
 pub(super) async fn settle(
     State(state): State<AppState>,
-    Reader(caller): Reader,
     Path(id): Path<String>,
-    Posted(form): Posted,
+    Signed(caller, form): Signed,
 ) -> Result<Response, Failure> {
-    reviewer(&caller, &form)?;
     let choice = Choice::read(&form)?;
     let to = back_to(&id, &form);
     state

@@ -1,6 +1,6 @@
 //! Coming in by a one-time link or a password, setting one, and leaving.
 
-use super::{Failure, Posted, reviewer, session};
+use super::{Failure, Posted, Signed, session};
 use crate::api::Peer;
 use crate::api::auth::{Reader, SESSION, cookie};
 use crate::error::AppError;
@@ -67,11 +67,9 @@ pub(super) async fn account(Reader(caller): Reader) -> Result<Markup, Failure> {
 /// `POST /account`: sets it, and ends the reviewer's other sessions.
 pub(super) async fn set_password(
     State(state): State<AppState>,
-    Reader(caller): Reader,
     headers: HeaderMap,
-    Posted(form): Posted,
+    Signed(caller, form): Signed,
 ) -> Result<Response, Failure> {
-    reviewer(&caller, &form)?;
     let mut given = form.iter().filter(|(key, _)| key.starts_with("password"));
     let (Some((_, password)), Some((_, again))) = (given.next(), given.next()) else {
         return Err(AppError::input("password", "is to be typed twice").into());
