@@ -1,6 +1,6 @@
 //! Prints how well dictation reads the fixtures: `cargo run -p scupper-tests --bin
-//! dictation-score [-- --show [GROUP]] [-- --say TEXT...]`. `--show` lists what disagrees;
-//! `--say` reads the given texts (segments parted by `|`) and prints the interpretation.
+//! dictation-score [-- --show [GROUP|FILE.json...]] [-- --say TEXT...]`. `--show` lists what disagrees;
+//! a file is a set of one's own in the fixtures' shape; `--say` reads the given texts (segments parted by `|`) and prints the interpretation.
 
 use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::survey::spoken::{Evidence, Segment, Transcript};
@@ -13,12 +13,15 @@ fn main() -> Result<(), String> {
         return Ok(());
     }
     let show = args.iter().any(|a| a == "--show");
-    let only = args.iter().find(|a| !a.starts_with("--"));
-    for group in GROUPS
+    let mut groups: Vec<&str> = args
         .iter()
-        .chain(&HELD_OUT)
-        .filter(|g| only.is_none_or(|only| only == *g))
-    {
+        .map(String::as_str)
+        .filter(|a| !a.starts_with("--"))
+        .collect();
+    if groups.is_empty() {
+        groups.extend(GROUPS.iter().chain(&HELD_OUT));
+    }
+    for group in groups {
         let dictations = load(group)?;
         let score = score(&dictations);
         println!(
@@ -44,7 +47,7 @@ fn main() -> Result<(), String> {
             score.sure_and_wrong,
             score.facts
         );
-        if show && !HELD_OUT.contains(group) {
+        if show && !HELD_OUT.contains(&group) {
             score.notes.iter().for_each(|note| println!("{note}"));
         }
     }
