@@ -55,6 +55,14 @@ impl Item {
     }
 }
 
+/// Whether a token is a number or sounds like one.
+fn digits(stream: Stream<'_>, at: usize) -> bool {
+    stream.get(at).is_some_and(|t| {
+        let worth = stream.lexicon.worth(t.word);
+        t.literal().is_some() || worth.numeral.is_some() || worth.sound.is_some()
+    })
+}
+
 /// Longest phrase looked for, in words.
 const LONGEST: usize = 8;
 
@@ -97,8 +105,12 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
             continue;
         }
         let worth = lexicon.worth(token.word);
+        // "oh and two has ...": a sigh, and no zero.
+        let sigh = stream.is(at, "oh")
+            && !(stream.joins(at + 1) && digits(stream, at + 1))
+            && !(at > 0 && stream.joins(at) && digits(stream, at - 1));
         let numeric = token.literal().is_some()
-            || worth.numeral.is_some()
+            || worth.numeral.is_some() && !sigh
             || numbers::misheard::teen(stream, at).is_some()
             || numbers::misheard::digit(stream, at).is_some();
         let number = if numeric && phrase.is_none_or(|(_, taken)| taken == 1) {

@@ -94,6 +94,18 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
     let start = s.clause_start(at, Break::Hard);
     let end = s.clause_end(at, Break::Hard);
     let beside = |i: usize| s.beside.get(i).copied().flatten();
+    // A hole, a soft deck and a line overhead are the roof's, whatever stands near.
+    let of_roof = matches!(
+        kind,
+        HazardKind::UnguardedOpening
+            | HazardKind::OverheadLine
+            | HazardKind::WeatherHeat
+            | HazardKind::Structural
+    );
+    let this = (at.saturating_sub(14)..at + 6).any(|i| s.any(i, &[Role::This, Role::ByUnit]));
+    if of_roof {
+        return this.then_some(who);
+    }
     if (start..end).any(|i| s.is_name(i) && beside(i).is_none()) {
         return Some(who);
     }
@@ -132,10 +144,7 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         })
     });
     let mine = match kind {
-        HazardKind::LadderAccess
-        | HazardKind::OverheadLine
-        | HazardKind::WeatherHeat
-        | HazardKind::Structural => false,
+        HazardKind::LadderAccess => false,
         HazardKind::LiveElectrical
         | HazardKind::ExposedWiring
         | HazardKind::GasLeak
@@ -144,9 +153,6 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         | HazardKind::ConfinedSpace => true,
         HazardKind::StingingInsects => !landmark,
         HazardKind::UnprotectedEdge => pointed || edge_distance(s, at).is_some(),
-        HazardKind::UnguardedOpening => {
-            (at.saturating_sub(14)..at + 6).any(|i| s.any(i, &[Role::This, Role::ByUnit]))
-        }
         HazardKind::Trip => !wide && (part || pointed && !landmark),
         HazardKind::SlipperySurface => {
             (pointed || (at..at + 12).any(|i| s.role(i, Role::This))) && !landmark
@@ -197,6 +203,13 @@ fn meant(
     }
     if kind != HazardKind::UnprotectedEdge {
         return Some(kind);
+    }
+    // "no guardrail around the hatch, straight drop down the shaft".
+    let falls = ["drop", "nothing"]
+        .iter()
+        .any(|w| (item.first..item.last).any(|t| stream.is(t as usize, w)));
+    if falls && opening_near(s, at) {
+        return Some(HazardKind::UnguardedOpening);
     }
     // "six feet from the edge" is near, "forty feet from the edge" is not.
     let word = item.last - item.first == 1 || item.is(Role::Site);

@@ -245,7 +245,12 @@ impl<'a> Sentence<'a> {
         let landmark = self.role(before, Role::Near)
             || self
                 .get(before)
-                .is_some_and(|b| says_any(stream, b, &["behind", "by", "beside", "past", "near"]));
+                .is_some_and(|b| says_any(stream, b, &["behind", "by", "beside", "past", "near"]))
+            || self.get(before).is_some_and(|b| says(stream, b, "from"))
+                && (before.saturating_sub(4)..before).any(|i| {
+                    self.get(i)
+                        .is_some_and(|x| says_any(stream, x, &["hear", "see", "smell"]))
+                });
         if item.is(Role::Elsewhere) && !landmark {
             self.elsewhere = Told::Begun;
             let from = at.saturating_sub(REACH);

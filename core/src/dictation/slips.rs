@@ -74,7 +74,16 @@ fn grammar(items: &mut [Item], stream: Stream<'_>) {
         };
         let word = |words: &[&str]| words.iter().any(|w| stream.is(item.first as usize, w));
         let single = item.last - item.first == 1;
-        let role = if single && word(&IS) && links(items, at) {
+        // "the roof drain there is good".
+        let there_is = item.is(Role::There)
+            && word(&["there"])
+            && item.gap <= Gap::Space
+            && items
+                .get(at - 1)
+                .is_some_and(|i| i.meaning.part.is_some() && i.meaning.fault.is_none())
+            && stream.is(item.last as usize - 1, "is")
+            && is_fault(items, at + 1);
+        let role = if there_is || single && word(&IS) && links(items, at) {
             Role::Is
         } else if single && word(&THEY_ARE) && is_fault(items, at + 1) {
             Role::ItIs

@@ -17,11 +17,16 @@ use crate::dictation::sentence::{Break, Sentence, says, says_any, sentences};
 use crate::dictation::subjects::{Found, Subject, Subjects};
 use crate::dictation::tokens::Gap;
 use crate::survey::SITE;
-use crate::survey::codes::{Component, Condition};
+use crate::survey::codes::{Component, Condition, HazardKind};
 use crate::survey::spoken::{
     Evidence, Fact, Interpretation, Mention, SpokenFinding, SpokenFollowUp, SpokenHazard,
 };
 use std::collections::BTreeSet;
+
+/// Furthest apart, in tokens, that two mentions of a danger are one.
+const SAME_DANGER: u32 = 40;
+/// How many dangers back a repeated one is looked for.
+const RECENT_HAZARDS: usize = 20;
 
 /// Trust left in a draft whose unit is in doubt.
 const DOUBTFUL_UNIT: f64 = 0.6;
@@ -154,6 +159,9 @@ impl Engine {
                 tags.into_iter().map(Some).collect()
             };
             for about in abouts {
+                if self.warned(draft.kind, about.as_ref(), to) {
+                    continue;
+                }
                 let item = SpokenHazard {
                     kind: draft.kind,
                     about,
@@ -217,6 +225,25 @@ impl Engine {
         }
     }
 
+    /// Whether a danger was told of already: of this unit or place, or just now without one, which
+    /// is then named.
+    fn warned(&mut self, kind: HazardKind, about: Option<&String>, stamp: u32) -> bool {
+        let recent = self.hazards.iter_mut().rev().take(RECENT_HAZARDS);
+        for old in recent.filter(|old| old.item.kind == kind) {
+            let near = stamp.saturating_sub(old.stamp) < SAME_DANGER;
+            match (&old.item.about, about) {
+                (old, new) if old.as_ref() == new => return true,
+                (Some(_), None) if near => return true,
+                (None, Some(new)) if near => {
+                    old.item.about = Some(new.clone());
+                    return true;
+                }
+                _ => {}
+            }
+        }
+        false
+    }
+
     /// Finds the units that the sentence names and says for each item whom it is about.
     fn mentions(
         &mut self,
@@ -230,6 +257,8 @@ impl Engine {
         let mut content = 0;
         let mut who = 0;
         let mut last: Option<usize> = None;
+        // Units that the last mention was the first to name.
+        let mut fresh: Vec<String> = Vec::new();
         while at < s.items.len() {
             if let Some(slot) = s.who.get_mut(at) {
                 *slot = who;
@@ -290,11 +319,8 @@ impl Engine {
                 let old = self.subjects.current.tags.clone();
                 from = slip.unwrap_or(first);
                 if !self.spoken_of(&old) && slip.is_some() {
-                    self.subjects.unlearn(
-                        &old.into_iter()
-                            .filter(|t| !subject.tags.contains(t))
-                            .collect::<Vec<_>>(),
-                    );
+                    fresh.retain(|t| !subject.tags.contains(t));
+                    self.subjects.unlearn(&fresh);
                 }
             } else if !same && self.looks_back(s, stream, (first, next), content) {
                 // What was said before a pause was said of the unit before.
@@ -318,6 +344,7 @@ impl Engine {
                 if !same && subject.tags != self.subjects.current.tags {
                     self.turned = self.facts.len();
                 }
+                fresh = self.subjects.unheard(&subject.tags);
                 self.subjects.turn_to(subject);
             }
             if same {

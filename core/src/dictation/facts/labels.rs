@@ -113,6 +113,15 @@ impl Reader<'_, '_> {
     /// A label right behind the value, when it is not the next value's: "24 MCA 30 MOCP".
     pub(super) fn following(&self, next: usize) -> Option<(Field, usize)> {
         let mut at = next;
+        // "forty on the max fuse".
+        if self
+            .s
+            .get(at)
+            .is_some_and(|i| i.gap < Gap::Comma && says(self.stream, i, "on"))
+            && self.s.role(at + 1, Role::A)
+        {
+            at += 2;
+        }
         while self
             .s
             .get(at)

@@ -122,6 +122,8 @@ pub(crate) fn facts<'a>(
             Field::Belts => Component::Belt,
             Field::Filters => Component::Filter,
             Field::DisconnectRating | Field::DisconnectVoltage => Component::Disconnect,
+            // "the roof is spray foam, weathered".
+            Field::Membrane => Component::RoofMembrane,
             _ => continue,
         };
         let last = draft.next.saturating_sub(1);
@@ -153,6 +155,16 @@ impl<'a> Reader<'_, 'a> {
         }
         if let Some(next) = self.recount(at) {
             return next;
+        }
+        // "model GX 118, had it backwards, GX 181".
+        if item.code
+            && item.meaning.label.is_none()
+            && self.correcting > 0
+            && let Some(field) = self
+                .last
+                .filter(|f| matches!(f, Field::Model | Field::Serial))
+        {
+            return self.string(at, field);
         }
         if let Some(field) = item.meaning.label {
             return self.labelled(at, field);

@@ -119,7 +119,14 @@ impl Reader<'_, '_> {
         let near = self.talk_of(at, Component::Filter, Field::Filters);
         let mut set = filters::filter(self.s.items, self.stream, at, near, self.floor(at))?;
         let waited = self.count.take();
-        set.quantity = set.quantity.or(waited);
+        // "six of them, 16 by 20 by 2, no sorry, 16 by 25 by 2": the count stands.
+        let stands = || match &self.set {
+            Some((Field::Filters, old)) if self.correcting > 0 => {
+                old.get("quantity")?.as_u64().map(|n| n as u32)
+            }
+            _ => None,
+        };
+        set.quantity = set.quantity.or(waited).or_else(stands);
         let (sure, why) = match (set.quantity, set.cut) {
             (Some(_), false) => (0.92, None),
             (Some(_), true) => (0.7, Some("the size was run together")),

@@ -15,6 +15,36 @@ pub(crate) fn teen(stream: Stream<'_>, at: usize) -> Option<f64> {
     torn.then_some(10.0 + f64::from(digit))
 }
 
+/// "forty ate", "thirty for point two", "twenty to feet": the digit behind a word for tens.
+pub(crate) fn after_tens(stream: Stream<'_>, at: usize) -> Option<u8> {
+    // These are numbers wherever tens stand before them ...
+    const ALWAYS: [(&str, u8); 6] = [
+        ("ate", 8),
+        ("won", 1),
+        ("too", 2),
+        ("tree", 3),
+        ("fore", 4),
+        ("sicks", 6),
+    ];
+    // ... and these only before what goes on with a number.
+    const BEFORE: [(&str, u8); 2] = [("for", 4), ("to", 2)];
+    let heard = |all: &[(&str, u8)]| {
+        let found = all.iter().find(|(word, _)| stream.is(at, word));
+        found.map(|(_, digit)| *digit)
+    };
+    if !stream.joins(at) || stream.starts_anew(at) {
+        return None;
+    }
+    let goes_on = || {
+        let next = at + 1;
+        let word = |words: &[&str]| words.iter().any(|w| stream.is(next, w));
+        let measured = stream.phrase_at(next).is_some_and(|m| m.measure.is_some());
+        stream.joins(next)
+            && (word(&["by", "buy", "point", "on"]) || measured && !word(&["a", "m", "am"]))
+    };
+    heard(&ALWAYS).or_else(|| heard(&BEFORE).filter(|_| goes_on()))
+}
+
 /// "two oh ate volt", "ate pounds", "filters for of them": a digit between other numbers, before
 /// a unit of measure or before "of them", by its sound.
 pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {

@@ -246,11 +246,9 @@ fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
         Numeral::Part(_) => None,
         Numeral::Tens(tens) if !plural => {
             let unit = stream.numeral(at + 1).filter(|_| stream.joins(at + 1));
-            // "forty ate": these two words are numbers wherever tens stand before them.
-            let misheard = [("ate", 8), ("won", 1)].into_iter().find(|(word, _)| {
-                stream.joins(at + 1) && stream.is(at + 1, word) && !stream.starts_anew(at + 1)
-            });
-            if let (None, Some((_, unit))) = (unit, misheard) {
+            if unit.is_none()
+                && let Some(unit) = misheard::after_tens(stream, at + 1)
+            {
                 return Some((f64::from(tens + unit), at + 2, false));
             }
             match unit {

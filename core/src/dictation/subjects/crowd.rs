@@ -6,7 +6,7 @@
 use super::tags::{numbers, plain_numbers};
 use super::{GUESSED_NEXT, GUESSED_POINT, Subject, Subjects};
 use crate::dictation::items::Item;
-use crate::dictation::lexicon::meaning::Role;
+use crate::dictation::lexicon::meaning::{Field, Role};
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Sentence, says};
 use crate::dictation::tokens::Gap;
@@ -113,8 +113,14 @@ impl Subjects {
                 let of = m.part.is_some() || m.label.is_some() || i.any(&[Role::A, Role::There]);
                 i.gap == Gap::Comma && of
             });
+        // "4 built 2019, 5 built 2020".
+        let dated = item.gap >= Gap::Comma
+            && s.get(at + 1)
+                .is_some_and(|i| i.gap <= Gap::Space && i.meaning.label == Some(Field::Year));
+        let apart = apart || dated;
         let says = own
             || called
+            || dated
             || s.get(at + 1)
                 .is_some_and(|i| i.gap <= Gap::Space && i.any(&[Role::Is, Role::There]))
             || s.get(at + 1).is_some_and(|i| {

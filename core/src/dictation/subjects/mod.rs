@@ -125,6 +125,12 @@ impl Subjects {
         }
     }
 
+    /// Those of the tags that no one named yet.
+    pub(crate) fn unheard(&self, tags: &[String]) -> Vec<String> {
+        let heard = |tag: &&String| !self.known.iter().any(|m| m.tag == **tag);
+        tags.iter().filter(heard).cloned().collect()
+    }
+
     /// Forgets units that were named only by mistake.
     pub(crate) fn unlearn(&mut self, tags: &[String]) {
         self.known.retain(|m| !tags.contains(&m.tag));
@@ -388,15 +394,22 @@ impl Subjects {
         if let Some((mut numbers, mut next)) = numbers(s, stream, from, true) {
             // "unit eight and unit nine are the same".
             let again = |i: usize| s.get(i).is_some_and(|x| x.meaning.kind == Some(kind));
-            if s.role(next, Role::And)
-                && again(next + 1)
-                && let Some((more, after)) = tags::numbers(s, stream, next + 2, true)
-                && s.any(
-                    after,
-                    &[Role::Is, Role::There, Role::Both, Role::All, Role::Or],
-                )
-            {
-                numbers.extend(more);
+            // "cracked on RTU 3 and RTU 4 has ...": there the second begins anew.
+            let behind = at > 0 && s.any(at - 1, &[Role::At, Role::A]);
+            loop {
+                let and = usize::from(s.role(next, Role::And));
+                let listed = at == 0 && s.get(next).is_some_and(|x| x.gap <= Gap::Comma);
+                if !again(next + and) || !(and > 0 && !behind || listed) {
+                    break;
+                }
+                let Some((more, after)) = tags::numbers(s, stream, next + and + 1, true) else {
+                    break;
+                };
+                numbers.extend(
+                    more.into_iter()
+                        .filter(|n| !numbers.contains(n))
+                        .collect::<Vec<_>>(),
+                );
                 next = after;
             }
             let letter = suffix(s, stream, next);

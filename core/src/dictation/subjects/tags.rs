@@ -4,7 +4,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Role};
 use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, Stream, joined};
-use crate::dictation::sentence::{Break, Sentence};
+use crate::dictation::sentence::{Break, Sentence, says_any};
 use crate::dictation::tokens::Gap;
 
 /// "2A": a letter glued to the number of a tag.
@@ -29,7 +29,9 @@ pub(super) fn plain_numbers(s: &Sentence<'_>, at: usize) -> Option<(Vec<u32>, us
 /// Whether the number at `at` measures or sizes something, so that it is no tag number.
 pub(super) fn taken(s: &Sentence<'_>, at: usize, next: usize) -> bool {
     let glued_amp = |i: &Item| {
-        i.meaning.measure.is_some() && (!i.any(&[Role::A, Role::Times]) || i.gap <= Gap::Hyphen)
+        i.gap < Gap::Comma
+            && i.meaning.measure.is_some()
+            && (!i.any(&[Role::A, Role::Times]) || i.gap <= Gap::Hyphen)
     };
     s.get(next).is_some_and(|i| {
         glued_amp(i)
@@ -144,15 +146,28 @@ pub(super) fn one_number(
         .sound
         .filter(|_| named && item.last - item.first == 1)?;
     let then = s.get(at + 1);
-    let goes_on = then.is_none_or(|i| {
-        i.gap >= Gap::Comma
-            || i.meaning.part.is_some()
-            || i.any(&[Role::Is, Role::ItIs, Role::There, Role::And])
-            || i.meaning.label.is_some()
-            || i.meaning.fault.is_some()
-            || i.is(Role::A) && s.part(at + 2).is_some()
-            || i.number.is_some() && rated(s, at + 1)
-    });
+    // "condensing unit tree for the meat locker": no other reading; "exhaust fan too deli hood"
+    // where the unit begins the sentence; "make up air to at the booth".
+    let word = |words: &[&str]| says_any(stream, item, words);
+    let opens = || {
+        (0..at).all(|i| {
+            s.get(i)
+                .is_some_and(|x| x.meaning.kind.is_some() || x.idle())
+        })
+    };
+    let only = word(&["tree", "won"])
+        || word(&["too", "ate", "fore"]) && opens()
+        || word(&["to", "too"]) && then.is_some_and(|i| i.is(Role::At));
+    let goes_on = only
+        || then.is_none_or(|i| {
+            i.gap >= Gap::Comma
+                || i.meaning.part.is_some()
+                || i.any(&[Role::Is, Role::ItIs, Role::There, Role::And])
+                || i.meaning.label.is_some()
+                || i.meaning.fault.is_some()
+                || i.is(Role::A) && s.part(at + 2).is_some()
+                || i.number.is_some() && rated(s, at + 1)
+        });
     (goes_on && s.cut(at) == Break::None && item.gap == Gap::Space)
         .then_some((u32::from(sound), at + 1))
 }
