@@ -376,11 +376,15 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
             })
             .find_map(|i| Some((i, wanted(i)?)))
             .filter(|_| !pronoun);
+        // "too dark to read the plate without a light, come back for that": what is read.
+        let that = s.role(at + 1, Role::It);
         let back = || {
-            (at.saturating_sub(8)..at)
+            let mut before = (at.saturating_sub(8)..at)
                 .rev()
                 .take_while(|i| !unread || s.cut(i + 1) < Break::Hard)
-                .find_map(|i| Some((i, wanted(i)?)))
+                .filter_map(|i| Some((i, wanted(i)?)));
+            let read = before.clone().find(|(_, what)| that && readable(what));
+            read.or_else(|| before.next())
         };
         // "come back for it": what the sentence before was about.
         let before = || {

@@ -28,6 +28,12 @@ const REACH: usize = 18;
 /// Furthest that one's own things are spoken of, in items.
 const OWN: usize = 6;
 
+/// Words before a place that a unit stands at or serves: "over the elevator", "feeds the ice machine".
+const LANDMARK: [&str; 13] = [
+    "behind", "by", "beside", "past", "near", "over", "above", "facing", "toward", "towards",
+    "feeds", "serves", "serving",
+];
+
 /// A sentence being read.
 #[derive(Debug)]
 pub(crate) struct Sentence<'a> {
@@ -232,9 +238,12 @@ impl<'a> Sentence<'a> {
         }
         // "the drain was clogged, I blew it out": what was is told, not seen.
         if says_any(stream, item, &["was", "were", "had"]) && self.told_of(at) {
-            let from = self.clause_start(at, Break::Soft);
+            let start = self.clause_start(at, Break::Soft);
+            let said_of = (start.max(at.saturating_sub(5))..at)
+                .rev()
+                .find(|i| self.part(*i).is_some() || self.role(*i, Role::It));
             let end = self.clause_end(at, Break::Soft);
-            self.fill(from, end);
+            self.fill(said_of.unwrap_or(start), end);
         }
         if item.is(Role::Paper) {
             self.reading = true;
@@ -245,13 +254,16 @@ impl<'a> Sentence<'a> {
         let landmark = self.role(before, Role::Near)
             || self
                 .get(before)
-                .is_some_and(|b| says_any(stream, b, &["behind", "by", "beside", "past", "near"]))
+                .is_some_and(|b| says_any(stream, b, &LANDMARK))
             || self.get(before).is_some_and(|b| says(stream, b, "from"))
                 && (before.saturating_sub(4)..before).any(|i| {
                     self.get(i)
                         .is_some_and(|x| says_any(stream, x, &["hear", "see", "smell"]))
                 });
-        if item.is(Role::Elsewhere) && !landmark {
+        let placed = ["at", "in", "on", "across"]
+            .iter()
+            .any(|w| stream.is(item.first as usize, w));
+        if item.is(Role::Elsewhere) && (!landmark || placed) {
             self.elsewhere = Told::Begun;
             let from = at.saturating_sub(REACH);
             let end = self.reach(at, |s, i| {

@@ -60,6 +60,17 @@ impl Reader<'_, '_> {
     ) -> Option<usize> {
         let next = end + 1;
         let value = joined(pieces)?;
+        // "max fuse fifty, volts two oh eight": the word for volts begins what follows.
+        if measure == Measure::Volt
+            && !voltage(value)
+            && let Some((field, label)) = self.waiting(at)
+            && matches!(field, Field::Mca | Field::Mocp | Field::Fuse)
+            && let Some(found) = self.of_label(at, end, field, value, pieces)
+        {
+            self.s.use_up(label, label + 1);
+            self.label = None;
+            return Some(found);
+        }
         match measure {
             Measure::Amp => self.amps(at, end, pieces, value),
             Measure::Volt => self.volts(at, end, pieces, value),
@@ -98,7 +109,11 @@ impl Reader<'_, '_> {
         let waits = self.waiting(at);
         let fuse = waits.filter(|(f, _)| matches!(f, Field::Mocp | Field::Fuse));
         let Some((field, label)) = fuse.filter(|_| {
-            end - at == 1 && words == 2 && value < 100.0 && ones >= 1.0 && ones.fract() == 0.0
+            let half = ones.fract() == 0.5 && value > 25.0;
+            end - at == 1
+                && (words == 2 && ones.fract() == 0.0 || half)
+                && value < 100.0
+                && ones >= 1.0
         }) else {
             return (at, value);
         };

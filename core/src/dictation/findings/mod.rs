@@ -227,6 +227,10 @@ impl<'s, 'a> Finder<'s, 'a> {
             return false;
         };
         let long = item.last - item.first >= 2;
+        // "Good belt.", and no more.
+        if at == 0 && self.is_part(1) && self.s.items.len() == 2 {
+            return true;
+        }
         let mut back = at;
         while let Some(before) = back.checked_sub(1) {
             let Some(item) = self.s.get(before) else {

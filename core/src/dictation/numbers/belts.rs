@@ -39,7 +39,16 @@ pub(crate) fn belt(
     let mut next = at;
     let mut quantity_in_run = None;
     let mut first = at;
-    if head.number.is_some() {
+    // "it is a for l four eighty".
+    let sounded = || {
+        let sound = stream.lexicon.worth(head.word).sound.filter(|_| near)?;
+        let narrow = (3..=5).contains(&sound) && letter(at + 1) == Some('L');
+        (narrow && number(items, at + 2).is_some()).then_some(sound)
+    };
+    if let (None, Some(section)) = (head.number, sounded()) {
+        designation.push_str(&format!("{section}L"));
+        next = at + 2;
+    } else if head.number.is_some() {
         // "4 L 460", "two four L four sixties", "5 V X 900".
         let end = run(items, at);
         let section = number(items, end - 1)?.value;
@@ -115,7 +124,7 @@ pub(crate) fn belt(
     if measured {
         return None;
     }
-    let light = head.number.is_some();
+    let light = head.number.is_some() || designation.ends_with('L');
     let limit = if light { 100.0..=2000.0 } else { 16.0..=360.0 };
     // The shortest run of pieces that is a length: "B fifty six two of them" is B56.
     let (length, used) = (1..=pieces.len().min(3))

@@ -99,6 +99,9 @@ impl Subjects {
         if let Some(found) = self.listed(s, stream, at) {
             return Some(found);
         }
+        if let Some(subject) = self.beside_it(s, at, number.value) {
+            return Some((subject, at + 1));
+        }
         let own = item.apostrophe && item.gap >= Gap::Space;
         let begins = at == 0
             || item.gap >= Gap::Comma
@@ -118,11 +121,14 @@ impl Subjects {
             && s.get(at + 1)
                 .is_some_and(|i| i.gap <= Gap::Space && i.meaning.label == Some(Field::Year));
         let apart = apart || dated;
+        // "seven also has ...".
+        let also = s.get(at + 1).is_some_and(|i| says(stream, i, "also"));
         let says = own
             || called
             || dated
-            || s.get(at + 1)
+            || s.get(at + 1 + usize::from(also))
                 .is_some_and(|i| i.gap <= Gap::Space && i.any(&[Role::Is, Role::There]))
+            || apart && self.opens(s, at)
             || s.get(at + 1).is_some_and(|i| {
                 i.gap <= Gap::Space
                     && ["isnt", "doesnt", "wont"]
@@ -156,6 +162,41 @@ impl Subjects {
             doubt: self.together.doubt,
         };
         Some((subject, at + 1))
+    }
+
+    /// "Seven makes the most racket": a sentence that begins with one of several numbers and goes
+    /// on with neither a size nor a thing to count.
+    fn opens(&self, s: &Sentence<'_>, at: usize) -> bool {
+        self.together.tags.len() > 1
+            && s.get(at + 1).is_some_and(|i| {
+                let m = i.meaning;
+                i.gap == Gap::Space
+                    && i.number.is_none()
+                    && m.measure.is_none()
+                    && m.part.is_none()
+                    && m.kind.is_none()
+                    && m.value.is_none()
+                    && m.fault.is_none()
+                    && !i.any(&[
+                        Role::Times,
+                        Role::Quantity,
+                        Role::At,
+                        Role::And,
+                        Role::Or,
+                        Role::Through,
+                        Role::No,
+                    ])
+            })
+    }
+
+    /// "Eight is right next to it": a unit like the one being talked about.
+    fn beside_it(&self, s: &Sentence<'_>, at: usize, number: f64) -> Option<Subject> {
+        let near = s.role(at + 1, Role::Is)
+            && (at + 2..at + 4)
+                .any(|i| s.role(i, Role::Near) && s.any(i + 1, &[Role::It, Role::This]));
+        let kind = self.current.kind.filter(|_| at == 0 && near)?;
+        let fits = number.fract() == 0.0 && (1.0..=99.0).contains(&number);
+        fits.then(|| self.named(kind, &[number as u32], Some(super::GUESSED_KIND)))
     }
 
     /// The only unit with this number that the note spoke of, if it spoke of several.
