@@ -53,18 +53,28 @@ pub(crate) fn hazards(
         if denied(s, at) && item.meaning.danger.is_some() && !negative(item, stream) {
             continue;
         }
-        if out
-            .iter()
-            .rev()
-            .take(20)
-            .any(|h| h.kind == kind && at.saturating_sub(h.first) < 14)
-        {
+        // "I looked for wasps and there aren't any".
+        let none = (at + 1..at + 4).any(|i| {
+            s.get(i).is_some_and(|x| {
+                x.is(Role::No)
+                    && ["any", "none"]
+                        .iter()
+                        .any(|w| stream.is(x.last as usize - 1, w))
+                    && s.get(i + 1).is_none_or(|next| next.gap >= Gap::Comma)
+            })
+        });
+        if none {
             continue;
         }
         let who = s.who.get(at).copied().unwrap_or(0);
         let own = kind == HazardKind::LadderAccess
             && Subject::is_climbed(kinds.get(who).copied().flatten());
         let who = owner(s, stream, at, kind).or(own.then_some(who));
+        let again = |h: &&mut HazardDraft| h.kind == kind && at.saturating_sub(h.first) < 14;
+        if let Some(before) = out.iter_mut().rev().take(20).find(again) {
+            before.who = before.who.or(who);
+            continue;
+        }
         s.use_up(at, at + 1);
         let (first, next) = told(s, at);
         out.push(HazardDraft {
@@ -155,7 +165,7 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         HazardKind::UnprotectedEdge => pointed || edge_distance(s, at).is_some(),
         HazardKind::Trip => !wide && (part || pointed && !landmark),
         HazardKind::SlipperySurface => {
-            (pointed || (at..at + 12).any(|i| s.role(i, Role::This))) && !landmark
+            !landmark && !wide
                 || (at + 1..at + 5).any(|i| {
                     s.get(i).is_some_and(|x| {
                         says(stream, x, "around") || stream.is(x.last as usize - 1, "around")

@@ -187,7 +187,8 @@ impl<'a> Sentence<'a> {
             // "when the fan starts, ..." speaks of what is; only its own few words are put aside.
             let when = says(stream, item, "when") || stream.is(item.first as usize, "when");
             let end = self.reach(at, |s, i| {
-                s.role(i, Role::But) && s.cut(i) == Break::Hard || when && i > at + 4
+                let paused = s.get(i).is_some_and(|x| stream.paused(x.first as usize));
+                s.role(i, Role::But) && s.cut(i) == Break::Hard || when && i > at + 4 || paused
             });
             self.fill(at, end);
         }

@@ -288,12 +288,13 @@ impl Engine {
 
     /// "scratch that" takes back the last draft before it.
     pub(super) fn scratch(&mut self, s: &Sentence<'_>) {
-        let valued = |at: usize| s.get(at + 1).is_some_and(|i| i.number.is_some());
+        let valued = |at: usize| s.get(at + 1).is_some_and(|i| i.number.is_some() || i.code);
         let scratched = s.items.iter().enumerate();
         for (at, item) in scratched.filter(|(at, i)| i.is(Role::Scratch) && !valued(*at)) {
             let fact = newest(&self.facts, item.first);
             let finding = newest(&self.findings, item.first);
-            let Some(last) = fact.max(finding) else {
+            let danger = newest(&self.hazards, item.first);
+            let Some(last) = fact.max(finding).max(danger) else {
                 continue;
             };
             // "I thought it was bent, but no, never mind": nothing was made of that.

@@ -35,6 +35,7 @@ impl Reader<'_, '_> {
                                 Role::Spell,
                             ])
                             || x.meaning.label == Some(field)
+                            || x.meaning.part == Some(Part::Known(Component::Nameplate))
                     })
             });
         connected.then_some((field, label))

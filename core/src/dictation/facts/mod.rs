@@ -124,6 +124,9 @@ pub(crate) fn facts<'a>(
             Field::DisconnectRating | Field::DisconnectVoltage => Component::Disconnect,
             // "the roof is spray foam, weathered".
             Field::Membrane => Component::RoofMembrane,
+            Field::Access if draft.value.as_str().is_some_and(|v| v.ends_with("ladder")) => {
+                Component::Ladder
+            }
             _ => continue,
         };
         let last = draft.next.saturating_sub(1);
@@ -156,16 +159,6 @@ impl<'a> Reader<'_, 'a> {
         if let Some(next) = self.recount(at) {
             return next;
         }
-        // "model GX 118, had it backwards, GX 181".
-        if item.code
-            && item.meaning.label.is_none()
-            && self.correcting > 0
-            && let Some(field) = self
-                .last
-                .filter(|f| matches!(f, Field::Model | Field::Serial))
-        {
-            return self.string(at, field);
-        }
         if let Some(field) = item.meaning.label {
             return self.labelled(at, field);
         }
@@ -189,9 +182,17 @@ impl<'a> Reader<'_, 'a> {
             .get(at)
             .is_some_and(|i| says_any(self.stream, i, &["no", "know"]))
             && (number(at + 1)
+                || self.letter(at + 1) && number(at + 2)
                 || (self.s.role(at + 1, Role::A) || self.s.any(at + 1, &[Role::ItIs]))
                     && number(at + 2))
-            && !self.out.is_empty()
+            && (!self.out.is_empty() || self.set.is_some() && self.s.role(at + 2, Role::Quantity))
+    }
+
+    /// A single letter: "B 53".
+    fn letter(&self, at: usize) -> bool {
+        self.s.get(at).is_some_and(|i| {
+            i.last - i.first == 1 && self.stream.lexicon.worth(i.word).letter.is_some()
+        })
     }
 
     /// "MCA fifteen. Not fifteen, fifty."
@@ -420,6 +421,17 @@ impl<'a> Reader<'_, 'a> {
 
     /// "replace it with a sixty": what is to come, not what is there.
     fn to_come(&self, at: usize) -> bool {
+        let wanted = (at.saturating_sub(4)..at)
+            .rev()
+            .take_while(|i| self.s.cut(i + 1) == Break::None)
+            .any(|i| {
+                self.s
+                    .get(i)
+                    .is_some_and(|x| says_any(self.stream, x, &["wed", "theyll"]))
+            });
+        if wanted {
+            return true;
+        }
         let with = (at.saturating_sub(3)..at)
             .rev()
             .find(|i| self.s.get(*i).is_some_and(|x| says(self.stream, x, "with")));
@@ -433,7 +445,7 @@ impl<'a> Reader<'_, 'a> {
         if self.to_come(at) {
             return run(self.s.items, at);
         }
-        if let Some(next) = self.filter(at) {
+        if let Some(next) = self.filter(at).or_else(|| self.same_set(at)) {
             return next;
         }
         if let Some(next) = self.slashed(at).or_else(|| self.recount(at)) {

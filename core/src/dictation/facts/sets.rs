@@ -140,6 +140,28 @@ impl Reader<'_, '_> {
         Some(set.next)
     }
 
+    /// "same filters, six of them": the size that was said of another unit.
+    fn same_set(&mut self, at: usize) -> Option<usize> {
+        let (field, value) = self.set.clone()?;
+        let part = match field {
+            Field::Filters => Component::Filter,
+            _ => Component::Belt,
+        };
+        let count = as_count(self.s.get(at)?.number?.value)?;
+        let named = (at.saturating_sub(3)..at)
+            .rev()
+            .find(|i| self.s.known_part(*i) == Some(part))?;
+        let same = (named.saturating_sub(2)..named).any(|i| self.s.role(i, Role::SameWord));
+        let counted = (at + 1..at + 3).any(|i| self.s.role(i, Role::Quantity));
+        if !same || !counted {
+            return None;
+        }
+        let mut value = value;
+        *value.get_mut("quantity")? = json!(count);
+        self.push(field, value, (named, at + 1), 0.8, None);
+        Some(at + 1)
+    }
+
     /// "no, make that three", "there's four of them" after filters or belts: their count.
     pub(super) fn recount(&mut self, at: usize) -> Option<usize> {
         let (field, value) = self.set.as_ref()?;

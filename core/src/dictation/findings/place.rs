@@ -399,8 +399,14 @@ impl Finder<'_, '_> {
         {
             next += 1;
         }
-        self.s
-            .get(next)
-            .is_some_and(|i| i.any(&[Role::Is, Role::ItIs]) && i.gap < Gap::Comma)
+        // "noisy, motor on three is not running".
+        while self.named(next) && next < at + 5 {
+            next += 1;
+        }
+        self.s.get(next).is_some_and(|i| {
+            let says =
+                i.any(&[Role::Is, Role::ItIs]) || i.meaning.fault.is_some() && self.verbal(i);
+            says && i.gap < Gap::Comma
+        })
     }
 }

@@ -30,6 +30,8 @@ pub(crate) struct Codes {
     ended: usize,
     /// Token until which labels have had their code before them.
     answered: usize,
+    /// Token until which a code puts the last one right.
+    mends: usize,
 }
 
 /// Most items between a label and its code.
@@ -51,8 +53,13 @@ impl Codes {
             return None;
         }
         let Some(waited) = self.waited else {
+            let wrong = meaning.roles.any(&[Role::Correct, Role::Scratch]);
+            if wrong && self.ended > 0 && at - self.ended < FURTHEST {
+                self.mends = at + taken + FURTHEST;
+            }
             return self
-                .once_more(stream, at)
+                .put_right(stream, at)
+                .or_else(|| self.once_more(stream, at))
                 .or_else(|| self.before_serial(stream, at));
         };
         let token = stream.get(at)?;
@@ -90,6 +97,28 @@ impl Codes {
         Some(Code {
             next: self.ended,
             implied: None,
+        })
+    }
+
+    /// "model GX 118, had it backwards, GX 181".
+    fn put_right(&mut self, stream: Stream<'_>, at: usize) -> Option<Code> {
+        let label = self.label.filter(|_| at < self.mends)?;
+        let token = stream.get(at)?;
+        let short = token.end - token.start <= 3 && !stream.is(at, "a") && !stream.is(at, "i");
+        let begins = short && token.literal().is_none() && stream.numeral(at).is_none();
+        if value_begins(stream, at) || stream.phrase_at(at).is_some_and(|m| m.value.is_some()) {
+            return None;
+        }
+        let read = spelled::spelled(stream, at).filter(|_| begins)?;
+        let digits = read.text.bytes().filter(u8::is_ascii_digit).count();
+        if digits < 2 || read.text.len() < 4 {
+            return None;
+        }
+        self.mends = 0;
+        self.ended = read.next.max(at + 1);
+        Some(Code {
+            next: self.ended,
+            implied: Some(label),
         })
     }
 

@@ -2,6 +2,7 @@
 //! "filters for of them".
 
 use super::Stream;
+use crate::dictation::lexicon::meaning::Measure;
 use crate::dictation::lexicon::words::Numeral;
 
 /// "for teen": what a recogniser makes of a number in the teens.
@@ -60,6 +61,13 @@ pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
             .phrase_at(at + 1)
             .is_some_and(|m| m.measure.is_some())
     };
-    let eight = stream.is(at, "ate") && (at > 0 && number(at - 1) || measured());
+    // "for foot from the edge", "five pounds for ounces".
+    let length = ["for", "to", "too"].iter().any(|w| stream.is(at, w))
+        && stream.joins(at + 1)
+        && !stream.is(at + 2, "traffic")
+        && stream.phrase_at(at + 1).is_some_and(|m| {
+            matches!(m.measure, Some(Measure::Foot | Measure::Ounce)) && m.part.is_none()
+        });
+    let eight = length || stream.is(at, "ate") && (at > 0 && number(at - 1) || measured());
     (counted || eight).then_some(digit)
 }

@@ -207,7 +207,8 @@ impl Subjects {
         let (unit, None) = (fits.next()?, fits.next()) else {
             return None;
         };
-        (self.spoken.len() > 1).then(|| Subject {
+        // "one is cracked" counts, "two has ..." names, if that is the only unit there is.
+        (self.spoken.len() > 1 || number > 1.0).then(|| Subject {
             tags: vec![unit.tag.clone()],
             kind: Some(unit.kind),
             doubt: None,
