@@ -108,7 +108,12 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
         // "oh and two has ...": a sigh, and no zero.
         let sigh = stream.is(at, "oh")
             && !(stream.joins(at + 1) && digits(stream, at + 1))
-            && !(at > 0 && stream.joins(at) && digits(stream, at - 1));
+            && !(at > 0
+                && stream.joins(at)
+                && digits(stream, at - 1)
+                && stream
+                    .phrase_at(at + 1)
+                    .is_some_and(|m| m.measure.is_some()));
         let numeric = token.literal().is_some()
             || worth.numeral.is_some() && !sigh
             || numbers::misheard::teen(stream, at).is_some()

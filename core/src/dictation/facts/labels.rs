@@ -33,6 +33,8 @@ impl Reader<'_, '_> {
                                 Role::Correct,
                                 Role::Hedge,
                                 Role::Spell,
+                                Role::Everything,
+                                Role::This,
                             ])
                             || x.meaning.label == Some(field)
                             || x.meaning.part == Some(Part::Known(Component::Nameplate))

@@ -185,7 +185,8 @@ impl<'a> Reader<'_, 'a> {
                 || self.letter(at + 1) && number(at + 2)
                 || (self.s.role(at + 1, Role::A) || self.s.any(at + 1, &[Role::ItIs]))
                     && number(at + 2))
-            && (!self.out.is_empty() || self.set.is_some() && self.s.role(at + 2, Role::Quantity))
+            && (!self.out.is_empty()
+                || at == 0 && self.set.is_some() && self.s.role(at + 2, Role::Quantity))
     }
 
     /// A single letter: "B 53".

@@ -141,7 +141,7 @@ impl Reader<'_, '_> {
     }
 
     /// "same filters, six of them": the size that was said of another unit.
-    fn same_set(&mut self, at: usize) -> Option<usize> {
+    pub(super) fn same_set(&mut self, at: usize) -> Option<usize> {
         let (field, value) = self.set.clone()?;
         let part = match field {
             Field::Filters => Component::Filter,

@@ -185,7 +185,7 @@ impl<'s, 'a> Finder<'s, 'a> {
         if fault == Condition::Good && !self.said_good(at) {
             return;
         }
-        if self.substance(at) {
+        if self.substance(at) || self.no_fault(at, item) {
             return;
         }
         if item.both() {
@@ -200,6 +200,19 @@ impl<'s, 'a> Finder<'s, 'a> {
         }
     }
 
+    /// "cracked at the bend" says where, "rusted bad" how much.
+    fn no_fault(&self, at: usize, item: &Item) -> bool {
+        let before = |back: usize| at.checked_sub(back).and_then(|i| self.s.get(i));
+        let place = before(1).is_some_and(|i| says(self.stream, i, "the"))
+            && before(2).is_some_and(|i| i.is(Role::At) && i.meaning.fault.is_none())
+            && item.last - item.first == 1;
+        let fault = |i: &Item| i.meaning.fault.is_some_and(|f| f != Condition::Good);
+        let much = says_any(self.stream, item, &["bad", "badly"])
+            && (before(1).is_some_and(fault)
+                || before(1).is_some_and(Item::idle) && before(2).is_some_and(fault));
+        place || much
+    }
+
     /// "plugged with flour dust", "full of water and slime": what it is plugged with.
     fn substance(&self, at: usize) -> bool {
         let mut back = at;
@@ -207,6 +220,14 @@ impl<'s, 'a> Finder<'s, 'a> {
             let Some(item) = self.s.get(before) else {
                 return false;
             };
+            // "packed with cottonwood" is one phrase.
+            let within = |token: u32| self.stream.is(token as usize, "with");
+            if before + 1 == at
+                && item.meaning.fault.is_some()
+                && (item.first..item.last).any(within)
+            {
+                return true;
+            }
             if says(self.stream, item, "with") {
                 return before > 0
                     && self.s.get(before - 1).is_some_and(|i| {
@@ -227,6 +248,23 @@ impl<'s, 'a> Finder<'s, 'a> {
             return false;
         };
         let long = item.last - item.first >= 2;
+        // "a good wind takes it".
+        let of_other = at > 0
+            && self
+                .s
+                .get(at - 1)
+                .is_some_and(|i| says(self.stream, i, "a"))
+            && self.s.get(at + 1).is_some_and(|i| {
+                i.gap == Gap::Space
+                    && i.number.is_none()
+                    && !i.meaning.of_trade()
+                    && !i.meaning.of_grammar()
+            });
+        if of_other {
+            return false;
+        }
+        // "popping the lid okay belt's frayed": only talk, unless a verb says it of something.
+        let talk = says_any(self.stream, item, &["okay", "ok", "alright"]);
         // "Good belt.", and no more.
         if at == 0 && self.is_part(1) && self.s.items.len() == 2 {
             return true;
@@ -240,7 +278,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 return true;
             }
             if self.is_part(before) {
-                return true;
+                return !talk;
             }
             if !item.idle()
                 && item.meaning.fault.is_none()
@@ -289,6 +327,14 @@ impl<'s, 'a> Finder<'s, 'a> {
                 && fault != Condition::Ponding
                 && !at.checked_sub(1).is_some_and(|b| self.s.role(b, Role::No))
             {
+                continue;
+            }
+            // "skylights with no screens": none of the unit's.
+            let dome = part == Component::OutdoorAirScreen
+                && fault == Condition::Missing
+                && (at.saturating_sub(14)..at + 3)
+                    .any(|i| self.s.known_part(i) == Some(Component::Skylight));
+            if dome {
                 continue;
             }
             if self.fastens(*named)

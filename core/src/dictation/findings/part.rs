@@ -4,7 +4,7 @@
 use super::Finder;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::Break;
+use crate::dictation::sentence::{Break, says_any};
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 
 impl Finder<'_, '_> {
@@ -27,6 +27,11 @@ impl Finder<'_, '_> {
             let Some(item) = self.s.get(before) else {
                 return false;
             };
+            // "on a stand up there the heat exchanger ...".
+            let there = |i: &Item| says_any(self.stream, i, &["there", "here"]);
+            if item.is(Role::At) && self.s.get(before + 1).is_some_and(there) {
+                return false;
+            }
             if item.is(Role::At) && !item.is(Role::There) {
                 return before > 0
                     && (self.is_part(before - 1)

@@ -12,6 +12,22 @@ const BEYOND: [&str; 9] = [
     "through", "behind", "by", "beside", "near", "past", "from", "against", "between",
 ];
 
+/// What a part does, as one word.
+const ACTS: [&str; 12] = [
+    "growls",
+    "hums",
+    "squeals",
+    "rattles",
+    "wobbles",
+    "vibrates",
+    "grinds",
+    "shakes",
+    "screeches",
+    "squeaks",
+    "knocks",
+    "whines",
+];
+
 impl Finder<'_, '_> {
     /// The parts that the condition at `at` is said of, with the items that name them.
     pub(super) fn parts_of(&mut self, at: usize, fault: Condition) -> Vec<(usize, Component)> {
@@ -59,26 +75,33 @@ impl Finder<'_, '_> {
                 }) && (self.s.cut(i) < Break::Soft)
             })
         });
-        let attributive = ahead.filter(|_| !verbal || back.is_none()).filter(|q| {
-            let plain = (at + 1..*q).all(|i| {
-                self.s.get(i).is_some_and(|x| {
-                    (x.idle()
-                        && (!x.is(Role::A)
-                            || matches!(fault, Condition::Missing | Condition::Good)))
-                        || (x.meaning.fault.is_some() && !x.both())
-                        || x.is(Role::And)
-                        || (fault == Condition::Missing && (x.number.is_some() || x.idle()))
-                })
+        // "the bearing growls": a verb describes nothing behind it.
+        let verb = self
+            .s
+            .get(at)
+            .is_some_and(|i| says_any(self.stream, i, &ACTS));
+        let attributive = ahead
+            .filter(|_| !verb && (!verbal || back.is_none()))
+            .filter(|q| {
+                let plain = (at + 1..*q).all(|i| {
+                    self.s.get(i).is_some_and(|x| {
+                        (x.idle()
+                            && (!x.is(Role::A)
+                                || matches!(fault, Condition::Missing | Condition::Good)))
+                            || (x.meaning.fault.is_some() && !x.both())
+                            || x.is(Role::And)
+                            || (fault == Condition::Missing && (x.number.is_some() || x.idle()))
+                    })
+                });
+                // "the nameplate's gone, two rivets": only "missing" takes an object.
+                let object = fault == Condition::Missing && self.transitive(at);
+                plain
+                    && !self.has_predicate(*q)
+                    && (fault != Condition::Missing || object || self.s.cut(at) > Break::None)
+                    && (fault != Condition::Good
+                        || *q == at + 1
+                        || self.s.get(at).is_some_and(|i| i.last - i.first >= 2))
             });
-            // "the nameplate's gone, two rivets": only "missing" takes an object.
-            let object = fault == Condition::Missing && self.transitive(at);
-            plain
-                && !self.has_predicate(*q)
-                && (fault != Condition::Missing || object || self.s.cut(at) > Break::None)
-                && (fault != Condition::Good
-                    || *q == at + 1
-                    || self.s.get(at).is_some_and(|i| i.last - i.first >= 2))
-        });
         let placed = ahead.filter(|q| {
             (at + 1..*q).any(|i| self.s.any(i, &[Role::At, Role::Near]))
                 && !(at + 1..*q).any(|i| self.s.role(i, Role::And))

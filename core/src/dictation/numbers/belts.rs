@@ -130,6 +130,12 @@ pub(crate) fn belt(
     let (length, used) = (1..=pieces.len().min(3))
         .filter_map(|n| Some((joined(pieces.get(..n)?)?, n)))
         .find(|(length, _)| limit.contains(length))?;
+    // "three L two ninety one each": narrow belts come in tens, so the rest counts them.
+    let each = items.get(next + used).is_some_and(|i| i.is(Role::Quantity));
+    let (length, ones) = match length % 10.0 {
+        ones if light && each && ones > 0.0 => (length - ones, Some(ones as u32)),
+        _ => (length, None),
+    };
     designation.push_str(&format!("{length}"));
     next += used;
     let plural = pieces.get(used - 1).is_some_and(|n| n.plural) || value.plural;
@@ -157,9 +163,10 @@ pub(crate) fn belt(
     if let Some((_, end)) = after {
         next = end;
     }
-    let quantity = before
-        .or(after.map(|(n, _)| n))
-        .or(if plural { Some(2) } else { None });
+    let quantity =
+        ones.or(before)
+            .or(after.map(|(n, _)| n))
+            .or(if plural { Some(2) } else { None });
     Some(BeltSet {
         designation,
         quantity,

@@ -245,6 +245,11 @@ fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
         Numeral::Scale(_) => Some((0.0, at, false)),
         Numeral::Part(_) => None,
         Numeral::Tens(tens) if !plural => {
+            // "twenty eight teen" is a year.
+            let teen = stream.joins(at + 1) && misheard::teen(stream, at + 1).is_some();
+            if teen {
+                return Some((f64::from(tens), at + 1, false));
+            }
             let unit = stream.numeral(at + 1).filter(|_| stream.joins(at + 1));
             if unit.is_none()
                 && let Some(unit) = misheard::after_tens(stream, at + 1)
