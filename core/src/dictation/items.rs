@@ -241,7 +241,11 @@ fn heard(
     }
     (taken + 1..=until).rev().find_map(|n| {
         let stray = (at..at + n).any(|i| !alone(i).of_trade() && !grammar(i));
-        (stray && !grammar(at + n - 1)).then(|| sound(n)).flatten()
+        // "standing at air cooled chiller one" holds the name of a unit.
+        let unit = |i: usize| stream.phrase_at(i).is_some_and(|m| m.kind.is_some());
+        (stray && !(at + 1..at + n).any(unit) && !grammar(at + n - 1))
+            .then(|| sound(n))
+            .flatten()
     })
 }
 

@@ -166,7 +166,7 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         HazardKind::UnprotectedEdge => pointed || edge_distance(s, at).is_some(),
         HazardKind::Trip => !wide && (part || pointed && !landmark),
         HazardKind::SlipperySurface => {
-            !landmark && !wide
+            !landmark && !wide && !of_roof_there(s, stream, at)
                 || (at + 1..at + 5).any(|i| {
                     s.get(i).is_some_and(|x| {
                         says(stream, x, "around") || stream.is(x.last as usize - 1, "around")
@@ -182,6 +182,21 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         _ => pointed && !landmark,
     };
     mine.then_some(who)
+}
+
+/// "the roof is slick with algae on the north side", "onto the walkway, which is slippery there".
+fn of_roof_there(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
+    const ROUND: [&str; 7] = ["around", "round", "under", "beside", "by", "base", "near"];
+    let about = (at.saturating_sub(6)..at + 6)
+        .filter_map(|i| s.get(i))
+        .flat_map(|x| x.first..x.last)
+        .any(|token| ROUND.iter().any(|word| stream.is(token as usize, word)));
+    let roof = (at.saturating_sub(3)..=at).any(|i| s.role(i, Role::Site))
+        || (at.saturating_sub(6)..at).any(|i| {
+            s.get(i)
+                .is_some_and(|x| says_any(stream, x, &["walkway", "path"]))
+        });
+    roof && !about
 }
 
 /// The phrase itself denies ("no parapet"), so a "no" before it is its own.
@@ -390,7 +405,7 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
         // "too dark to read the plate without a light, come back for that": what is read.
         let that = s.role(at + 1, Role::It);
         let back = || {
-            let mut before = (at.saturating_sub(8)..at)
+            let mut before = (at.saturating_sub(if that { 14 } else { 8 })..at)
                 .rev()
                 .take_while(|i| !unread || s.cut(i + 1) < Break::Hard)
                 .filter_map(|i| Some((i, wanted(i)?)));

@@ -215,7 +215,9 @@ impl<'a> Sentence<'a> {
                 .any(|i| self.role(i, Role::Person) && self.cut(i + 1) == Break::None);
         if told {
             let end = self.reach(at, |s, i| {
-                s.cut(i) == Break::Hard && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
+                s.cut(i) == Break::Hard
+                    && (s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
+                        || s.role(i, Role::But) && s.arrives(i))
             });
             let from = self.clause_start(at, Break::Soft);
             self.fill(from, end);
@@ -270,7 +272,8 @@ impl<'a> Sentence<'a> {
             let end = self.reach(at, |s, i| {
                 s.role(i, Role::But)
                     && s.cut(i) == Break::Hard
-                    && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
+                    && (s.get(i).is_some_and(|x| x.gap >= Gap::Comma) || s.arrives(i))
+                    || s.get(i).is_some_and(|x| says(stream, x, "here"))
             });
             self.fill(from, end.max(at + 1));
         }
@@ -311,6 +314,14 @@ impl<'a> Sentence<'a> {
         if item.is(Role::Hedge) && !self.amount(at) {
             self.hedge(at);
         }
+    }
+
+    /// "... and then we get to exhaust fan two": a unit by its number soon after.
+    fn arrives(&self, at: usize) -> bool {
+        (at + 1..at + 8).any(|i| {
+            self.get(i).is_some_and(|x| x.meaning.kind.is_some())
+                && self.get(i + 1).is_some_and(|x| x.number.is_some())
+        })
     }
 
     /// A condition right behind "was".
@@ -424,17 +435,23 @@ fn breaks(items: &[Item]) -> Vec<Break> {
         let m = &item.meaning;
         let fault_before =
             before.is_some_and(|b| b.meaning.fault.is_some() && b.meaning.part.is_none());
-        let at_before = before.is_some_and(|b| {
-            b.any(&[
-                Role::At,
-                Role::Near,
-                Role::Same,
-                Role::Back,
-                Role::Except,
-                Role::Correct,
-                Role::Plan,
-            ])
-        });
+        // "behind the boiler flue".
+        let before_article = before
+            .filter(|b| b.is(Role::A) && !b.is(Role::At))
+            .and_then(|_| items.get(at.checked_sub(2)?))
+            .is_some_and(|b| b.any(&[Role::At, Role::Near]) && !b.is(Role::There));
+        let at_before = before_article
+            || before.is_some_and(|b| {
+                b.any(&[
+                    Role::At,
+                    Role::Near,
+                    Role::Same,
+                    Role::Back,
+                    Role::Except,
+                    Role::Correct,
+                    Role::Plan,
+                ])
+            });
         let hard = item.is(Role::But)
             || (item.is(Role::There) && fault_before)
             || (m.kind.is_some()

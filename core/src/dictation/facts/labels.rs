@@ -210,6 +210,11 @@ impl Reader<'_, '_> {
             Some((Field::Ignored, _)) => return Field::Ignored,
             _ => {}
         }
+        // "a sixty amp two forty volt": one switch.
+        let of_switch = self
+            .out
+            .last()
+            .is_some_and(|d| d.field == Field::DisconnectRating && d.next == at);
         // "..., two oh eight volt single phase": no switch is described so.
         let phase = self
             .s
@@ -220,7 +225,9 @@ impl Reader<'_, '_> {
             (from..at).any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()))
         });
         let here = self.disconnect && !phase && !told;
-        if (here && self.label.is_none_or(|(f, _)| f == Field::Fuse)) || self.disconnect_after(next)
+        if of_switch && !phase
+            || (here && self.label.is_none_or(|(f, _)| f == Field::Fuse))
+            || self.disconnect_after(next)
         {
             Field::DisconnectVoltage
         } else {

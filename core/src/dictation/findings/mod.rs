@@ -127,7 +127,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             } else if item.meaning.say.is_some() || item.meaning.done.is_some() {
                 self.request(at, item);
             }
-            let subject = !self.locative(at) && !self.beyond(at);
+            let subject = self.s.told.contains_key(&at) || !self.locative(at) && !self.beyond(at);
             // A rating tells of the disconnect, but the talk stays with what it was of.
             let told =
                 item.meaning.part.is_none() && self.s.known_part(at) == Some(Component::Disconnect);
@@ -266,7 +266,8 @@ impl<'s, 'a> Finder<'s, 'a> {
         // "popping the lid okay belt's frayed": only talk, unless a verb says it of something.
         let talk = says_any(self.stream, item, &["okay", "ok", "alright"]);
         // "Good belt.", and no more.
-        if at == 0 && self.is_part(1) && self.s.items.len() == 2 {
+        let ends = self.s.get(2).is_none_or(|i| i.gap >= Gap::Comma);
+        if at == 0 && self.is_part(1) && ends {
             return true;
         }
         let mut back = at;
@@ -282,7 +283,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             }
             if !item.idle()
                 && item.meaning.fault.is_none()
-                && !item.any(&[Role::And, Role::No, Role::Hedge])
+                && !item.any(&[Role::And, Role::No, Role::Hedge, Role::All, Role::Both])
                 || at - before > 4
             {
                 return long

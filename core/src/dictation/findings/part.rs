@@ -7,6 +7,11 @@ use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::sentence::{Break, says_any};
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 
+/// Words for a place on a part.
+const PLACES: [&str; 9] = [
+    "corner", "side", "edge", "bottom", "top", "end", "base", "foot", "middle",
+];
+
 impl Finder<'_, '_> {
     pub(super) fn kind(&self, at: usize) -> Option<EquipmentKind> {
         self.s
@@ -31,6 +36,20 @@ impl Finder<'_, '_> {
             let there = |i: &Item| says_any(self.stream, i, &["there", "here"]);
             if item.is(Role::At) && self.s.get(before + 1).is_some_and(there) {
                 return false;
+            }
+            // "the flashing at the southwest corner of the curb".
+            let place = |i: usize| {
+                self.s.get(i).is_some_and(|x| {
+                    PLACES
+                        .iter()
+                        .any(|word| self.stream.is(x.last as usize - 1, word))
+                })
+            };
+            if item.is(Role::At) && before > 0 && place(before - 1) {
+                let at = (before.saturating_sub(5)..before)
+                    .rev()
+                    .find(|i| self.s.role(*i, Role::At));
+                return at.is_some_and(|i| i > 0 && self.is_part(i - 1));
             }
             if item.is(Role::At) && !item.is(Role::There) {
                 return before > 0
@@ -117,6 +136,13 @@ impl Finder<'_, '_> {
         let start = self.s.clause_start(at, Break::Hard);
         let recent = (start..at).rev().take(7).find_map(beside);
         if let Some(found) = recent.filter(makes_sense) {
+            return Some(found);
+        }
+        // "I soaped the gas line ... the pipe isn't leaking".
+        let meant = self
+            .last
+            .fitting(|part| head.beside.values().any(|p| p == part) && makes_sense(part));
+        if let Some(found) = meant {
             return Some(found);
         }
         let kind = self.kind(at);

@@ -3,7 +3,7 @@
 use super::{AHEAD, BACK, Finder};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says_any};
+use crate::dictation::sentence::{Break, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 
@@ -69,6 +69,7 @@ impl Finder<'_, '_> {
                             Role::At,
                             Role::SameWord,
                             Role::Both,
+                            Role::All,
                         ])
                         || x.meaning.part.is_some()
                         || self.named(i)
@@ -113,7 +114,8 @@ impl Finder<'_, '_> {
                 .find(|i| self.s.any(*i, &[Role::There, Role::No]) && self.s.cut(*i) > Break::None)
                 .or_else(|| (at.saturating_sub(2)..at).find(|i| self.s.role(*i, Role::There)));
             there.is_some_and(|i| {
-                self.direct(i + 1, at) && (i == 0 || !self.is_part(i - 1) && !self.named(i - 1))
+                let plain = (i + 1..at).all(|j| self.direct(j, j + 1) || self.s.role(j, Role::No));
+                plain && (i == 0 || !self.is_part(i - 1) && !self.named(i - 1))
             })
         });
         let spent = back.is_none_or(|p| self.taken_at(p));
@@ -185,6 +187,12 @@ impl Finder<'_, '_> {
     fn same_clause(&self, part: usize, at: usize) -> bool {
         (part + 1..=at).all(|i| {
             self.s.cut(i) == Break::None
+                || self.s.role(i, Role::And)
+                    && (part + 1..i).any(|b| {
+                        self.s
+                            .get(b)
+                            .is_some_and(|x| says(self.stream, x, "between"))
+                    })
                 || self
                     .s
                     .get(i)
@@ -209,7 +217,8 @@ impl Finder<'_, '_> {
             if item.is(Role::At) {
                 return says_any(self.stream, item, &BEYOND);
             }
-            if !item.idle() {
+            let pointed = before + 1 == at && says_any(self.stream, item, &["that", "this"]);
+            if !item.idle() && !pointed {
                 return false;
             }
             back = before;
@@ -238,7 +247,11 @@ impl Finder<'_, '_> {
         {
             next += 1;
         }
-        takes && self.s.cut(next) == Break::None && self.is_part(next)
+        let just = self
+            .s
+            .get(at + 1)
+            .is_some_and(|i| says(self.stream, i, "just"));
+        takes && !just && self.s.cut(next) == Break::None && self.is_part(next)
     }
 
     /// Only conditions, "and", commas and small words between a part and a later condition:

@@ -53,7 +53,8 @@ impl Codes {
             return None;
         }
         let Some(waited) = self.waited else {
-            let wrong = meaning.roles.any(&[Role::Correct, Role::Scratch]);
+            let wrong = meaning.roles.any(&[Role::Correct, Role::Scratch])
+                || stream.is(at, "no") && !stream.joins(at + 1);
             if wrong && self.ended > 0 && at - self.ended < FURTHEST {
                 self.mends = at + taken + FURTHEST;
             }

@@ -61,7 +61,9 @@ pub(crate) fn count_before(
             let measured = items
                 .get(back + 1)
                 .is_some_and(|i| i.meaning.measure.is_some() && !i.is(Role::A));
-            let lone = back + 1 == at;
+            // "six of 20 by 24 by 2".
+            let of = back + 2 == at && items.get(back + 1).is_some_and(|i| i.is(Role::At));
+            let lone = back + 1 == at || of;
             // "filters four of", "filters, two at".
             let after_part = back > 0
                 && items.get(back - 1).is_some_and(|i| {
