@@ -66,8 +66,20 @@ pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
         && stream.joins(at + 1)
         && !stream.is(at + 2, "traffic")
         && stream.phrase_at(at + 1).is_some_and(|m| {
-            matches!(m.measure, Some(Measure::Foot | Measure::Ounce)) && m.part.is_none()
+            matches!(
+                m.measure,
+                Some(Measure::Foot | Measure::Ounce | Measure::Pound)
+            ) && m.part.is_none()
         });
+    // "for hundred amp", "too forty volt".
+    let next = || stream.numeral(at + 1).filter(|_| stream.joins(at + 1));
+    let length = length
+        || ["for", "to", "too"].iter().any(|w| stream.is(at, w))
+            && match next() {
+                Some((Numeral::Scale(100), _)) => true,
+                Some((Numeral::Tens(_), false)) => stream.is(at, "too") && stream.volts_at(at + 2),
+                _ => false,
+            };
     let eight = length || stream.is(at, "ate") && (at > 0 && number(at - 1) || measured());
     (counted || eight).then_some(digit)
 }

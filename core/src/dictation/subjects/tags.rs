@@ -155,9 +155,9 @@ pub(super) fn one_number(
                 .is_some_and(|x| x.meaning.kind.is_some() || x.idle())
         })
     };
-    let only = word(&["tree", "won"])
-        || word(&["too", "ate", "fore"]) && opens()
-        || word(&["to", "too"]) && then.is_some_and(|i| i.is(Role::At));
+    let only = word(&["tree", "won", "ate"])
+        || word(&["too", "fore"]) && opens()
+        || word(&["to", "too", "for"]) && then.is_some_and(|i| i.is(Role::At) && !i.is(Role::A));
     let goes_on = only
         || then.is_none_or(|i| {
             i.gap >= Gap::Comma
