@@ -120,7 +120,9 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
     if (start..end).any(|i| s.is_name(i) && beside(i).is_none()) {
         return Some(who);
     }
-    if let Some(near) = (start..end).find_map(beside) {
+    if kind != HazardKind::Trip
+        && let Some(near) = (start..end).find_map(beside)
+    {
         return Some(near);
     }
     // "the conduit is apart and lying across the path, trip hazard": a part of the unit.
@@ -190,7 +192,12 @@ fn of_roof_there(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
     let about = (at.saturating_sub(6)..at + 6)
         .filter_map(|i| s.get(i))
         .flat_map(|x| x.first..x.last)
-        .any(|token| ROUND.iter().any(|word| stream.is(token as usize, word)));
+        .any(|token| {
+            let here = ["here", "up"]
+                .iter()
+                .any(|w| stream.is(token as usize + 1, w));
+            !here && ROUND.iter().any(|word| stream.is(token as usize, word))
+        });
     let roof = (at.saturating_sub(3)..=at).any(|i| s.role(i, Role::Site))
         || (at.saturating_sub(6)..at).any(|i| {
             s.get(i)

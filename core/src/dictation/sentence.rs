@@ -82,8 +82,10 @@ impl<'a> Sentence<'a> {
             made.elsewhere = Told::GoesOn;
             made.muted.fill(true);
         }
-        if before.paper > 0 && !made.seen {
-            made.muted.fill(true);
+        if before.paper > 0 {
+            // "quote, ..., end quote": up to there.
+            let end = items.iter().position(|i| i.is(Role::Seen)).unwrap_or(n);
+            made.fill(0, end);
         }
         for at in 0..n {
             made.guard(at, stream);
@@ -188,7 +190,13 @@ impl<'a> Sentence<'a> {
             let when = says(stream, item, "when") || stream.is(item.first as usize, "when");
             let end = self.reach(at, |s, i| {
                 let paused = s.get(i).is_some_and(|x| stream.paused(x.first as usize));
-                s.role(i, Role::But) && s.cut(i) == Break::Hard || when && i > at + 4 || paused
+                let anew = s.role(i, Role::And)
+                    && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
+                    && s.role(i + 1, Role::ItIs);
+                s.role(i, Role::But) && s.cut(i) == Break::Hard
+                    || when && i > at + 4
+                    || paused
+                    || anew
             });
             self.fill(at, end);
         }

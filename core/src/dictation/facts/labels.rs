@@ -329,6 +329,17 @@ impl Reader<'_, '_> {
         {
             return Some(next);
         }
+        let fuses = pieces.last().is_some_and(|n| n.plural)
+            && self.disconnect
+            && at > 0
+            && self
+                .s
+                .get(at - 1)
+                .is_some_and(|i| says(self.stream, i, "with"));
+        if fuses {
+            self.push(Field::Fuse, json!(value), (at, end), 0.82, None);
+            return Some(end);
+        }
         let just_now = self.disconnect
             && !self.rated
             && (at.saturating_sub(4)..at)

@@ -46,7 +46,7 @@ impl Finder<'_, '_> {
                 })
             };
             if item.is(Role::At) && before > 0 && place(before - 1) {
-                let at = (before.saturating_sub(5)..before)
+                let at = (before.saturating_sub(5)..before - 1)
                     .rev()
                     .find(|i| self.s.role(*i, Role::At));
                 return at.is_some_and(|i| i > 0 && self.is_part(i - 1));

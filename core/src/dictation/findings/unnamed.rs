@@ -165,7 +165,9 @@ impl Finder<'_, '_> {
             self.s.get(i).is_some_and(|x| x.apostrophe)
                 || self.s.any(i + 1, &[Role::Is, Role::ItIs])
         };
-        let mut parts = (from..first).filter(|i| self.is_part(*i));
+        let place =
+            |i: usize| (i.saturating_sub(2)..i).any(|b| self.s.role(b, Role::At)) && i > from + 1;
+        let mut parts = (from..first).filter(|i| self.is_part(*i) && !place(*i));
         let (part, None) = (parts.next()?, parts.next()) else {
             return None;
         };

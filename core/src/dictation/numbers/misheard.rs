@@ -41,7 +41,9 @@ pub(crate) fn after_tens(stream: Stream<'_>, at: usize) -> Option<u8> {
         let word = |words: &[&str]| words.iter().any(|w| stream.is(next, w));
         let measured = stream.phrase_at(next).is_some_and(|m| m.measure.is_some());
         stream.joins(next)
-            && (word(&["by", "buy", "point", "on"]) || measured && !word(&["a", "m", "am"]))
+            && (word(&["by", "buy", "bye", "point", "on"])
+                || stream.phrase_at(next).is_some_and(|m| m.label.is_some())
+                || measured && !word(&["a", "m", "am"]))
     };
     heard(&ALWAYS).or_else(|| heard(&BEFORE).filter(|_| goes_on()))
 }

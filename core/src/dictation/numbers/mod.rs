@@ -352,7 +352,8 @@ fn fraction(stream: Stream<'_>, value: f64, next: usize) -> (f64, usize) {
                 }
                 _ => break,
             };
-            if stream.phase_at(at) || at > next + 4 {
+            let volts = at > next + 1 && codes::value_begins(stream, at);
+            if stream.phase_at(at) || at > next + 4 || volts {
                 break;
             }
             sum += digit * scale;

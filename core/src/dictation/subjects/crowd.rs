@@ -7,7 +7,7 @@ use super::tags::{numbers, plain_numbers};
 use super::{GUESSED_NEXT, GUESSED_POINT, Subject, Subjects};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Role};
-use crate::dictation::numbers::Stream;
+use crate::dictation::numbers::{Number, Stream};
 use crate::dictation::sentence::{Sentence, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
@@ -99,7 +99,10 @@ impl Subjects {
         if let Some(found) = self.listed(s, stream, at) {
             return Some(found);
         }
-        if let Some(subject) = self.beside_it(s, at, number.value) {
+        if let Some(subject) = self
+            .beside_it(s, at, number.value)
+            .or_else(|| self.another(s, stream, at, number))
+        {
             return Some((subject, at + 1));
         }
         let own = item.apostrophe && item.gap >= Gap::Space;
@@ -197,6 +200,31 @@ impl Subjects {
         let kind = self.current.kind.filter(|_| at == 0 && near)?;
         let fits = number.fract() == 0.0 && (1.0..=99.0).contains(&number);
         fits.then(|| self.named(kind, &[number as u32], Some(super::GUESSED_KIND)))
+    }
+
+    /// "Two has a good screen.", "Nine I can read.": a further unit of the kind being talked about,
+    /// by its number alone.
+    fn another(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        at: usize,
+        number: Number,
+    ) -> Option<Subject> {
+        let kind = self.current.kind.filter(|_| at == 0 && !number.plural)?;
+        let fits = number.value.fract() == 0.0 && (2.0..=60.0).contains(&number.value);
+        let known = self
+            .known
+            .iter()
+            .any(|m| m.number.map(f64::from) == Some(number.value));
+        let says = s.get(1).is_some_and(|i| {
+            let verb = ["has", "takes", "i", "needs", "looks", "got"];
+            i.gap == Gap::Space && verb.iter().any(|w| stream.is(i.first as usize, w))
+        });
+        // "Two has come loose" counts parts, if parts were counted.
+        let counted = self.current.tags.is_empty();
+        (fits && !known && says && !counted)
+            .then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))
     }
 
     /// The only unit with this number that the note spoke of, if it spoke of several.
@@ -330,6 +358,22 @@ impl Subjects {
         }
         if item.is(Role::Next) {
             return Some(self.named(kind, &[number? + 1], Some(GUESSED_NEXT)));
+        }
+        // "the newest took some hail"; "all but the newest" is another matter.
+        let left_out = (at.saturating_sub(3)..at).any(|i| s.role(i, Role::Except));
+        if item.any(&[Role::Newest, Role::Oldest]) && !left_out && self.years.len() > 1 {
+            let by = |a: &&(String, f64), b: &&(String, f64)| a.1.total_cmp(&b.1);
+            let dated = self.years.iter();
+            let tag = match item.is(Role::Newest) {
+                true => dated.max_by(by)?.0.clone(),
+                false => dated.min_by(by)?.0.clone(),
+            };
+            let kind = self.known.iter().find(|m| m.tag == tag).map(|m| m.kind);
+            return Some(Subject {
+                tags: vec![tag],
+                kind,
+                doubt: None,
+            });
         }
         if item.is(Role::Previous) && !self.previous.tags.is_empty() {
             return Some(Subject {

@@ -256,6 +256,10 @@ impl Subjects {
             if says(stream, item, "number") && before.is_some_and(|b| b.is(Role::Is)) {
                 return None;
             }
+            // "key's in a lock box, number one".
+            if says(stream, item, "number") && self.known.is_empty() && item.gap == Gap::Comma {
+                return None;
+            }
             // "number two" of what is being talked about; "unit two" of all there are.
             let alike = self.current.kind.filter(|_| says(stream, item, "number"));
             if let Some(kind) = alike {
@@ -279,7 +283,7 @@ impl Subjects {
         let on = ends_in("on") || within || round || heading;
         if item.is(Role::Back) || on {
             let from = at + 1;
-            let (numbers, next) = numbers(s, stream, from, false)?;
+            let (numbers, next) = numbers(s, stream, from, item.is(Role::Back))?;
             let all_known = numbers
                 .iter()
                 .all(|n| self.known.iter().any(|m| m.number == Some(*n)));
@@ -362,6 +366,11 @@ impl Subjects {
             self.everyone(s, from + 1, None)
         } else if item.number.is_some() {
             let (numbers, next) = numbers(s, stream, from, false)?;
+            (self.numbered(&numbers, true), next)
+        } else if s.role(from + 1, Role::And)
+            && let Some((numbers, next)) = numbers(s, stream, from, true)
+        {
+            // "same on to and three".
             (self.numbered(&numbers, true), next)
         } else {
             (self.pointing(s, from)?, from + 1)
