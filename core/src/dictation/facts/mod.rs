@@ -394,7 +394,9 @@ impl<'a> Reader<'_, 'a> {
                 let bare = matches!(code, "portable_ladder" | "fixed_ladder") && !part;
                 let fault = (at + 1..at + 5)
                     .any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
-                if cue || (bare && !fault) {
+                // "Fixed ladder on the south wall."
+                let opens = at == 0 && length > 1 && self.s.get(1).is_some_and(|i| i.is(Role::At));
+                if cue || ((bare || opens) && !fault) {
                     self.push(
                         field,
                         json!(code),

@@ -57,7 +57,12 @@ pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
     let number = |i: usize| stream.numeral(i).is_some() && stream.joins(i.max(at));
     let counted = stream.joins(at + 1)
         && (stream.is(at + 1, "of") || stream.is(at + 1, "off"))
-        && (stream.is(at + 2, "them") || stream.is(at + 2, "those") || stream.is(at + 2, "em"));
+        && (stream.is(at + 2, "twenty")
+            || stream.is(at + 2, "sixteen")
+            || stream.get(at + 2).is_some_and(|t| t.literal().is_some())
+            || stream.is(at + 2, "them")
+            || stream.is(at + 2, "those")
+            || stream.is(at + 2, "em"));
     let measured = || {
         stream
             .phrase_at(at + 1)

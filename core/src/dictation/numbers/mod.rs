@@ -167,7 +167,9 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
     if let Some(value) = token.literal() {
         return Some(literal(stream, at, value));
     }
-    if misheard::teen(stream, at).is_some() || misheard::digit(stream, at).is_some() {
+    let heard = misheard::teen(stream, at).is_some() || misheard::digit(stream, at).is_some();
+    let scaled = |at: usize| matches!(stream.numeral(at), Some((Numeral::Scale(_), _)));
+    if heard && !scaled(at + 1) {
         let (value, next, plural) = small(stream, at)?;
         return Some((
             Number {
@@ -178,8 +180,9 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
             next,
         ));
     }
-    let (numeral, plural) = stream.numeral(at)?;
-    if plural || matches!(numeral, Numeral::Part(_)) {
+    if let Some((numeral, plural)) = stream.numeral(at).filter(|_| !heard)
+        && (plural || matches!(numeral, Numeral::Part(_)))
+    {
         return Some((
             Number {
                 value: numeral.value(),
@@ -209,7 +212,9 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
             continue;
         }
         if let Some((more, after, s)) = small(stream, from)
-            && !(scale >= 100.0 && stream.phrase_at(after).is_some_and(|m| m.part.is_some()))
+            && !(scale >= 100.0
+                && !and
+                && stream.phrase_at(after).is_some_and(|m| m.part.is_some()))
             && !matches!(
                 stream.numeral(from),
                 Some((Numeral::Scale(_) | Numeral::Part(_), _))
@@ -346,6 +351,13 @@ fn fraction(stream: Stream<'_>, value: f64, next: usize) -> (f64, usize) {
                     n
                 }
                 (None, Some((Numeral::Digit(n), _))) => f64::from(n),
+                (None, None) if at == next + 1 => {
+                    let sound = stream.lexicon.worth(token.word).sound;
+                    match sound.filter(|n| *n < 10) {
+                        Some(n) => f64::from(n),
+                        None => break,
+                    }
+                }
                 (None, Some((Numeral::Teen(n) | Numeral::Tens(n), _))) => {
                     scale /= 10.0;
                     f64::from(n)
@@ -371,8 +383,9 @@ fn fraction(stream: Stream<'_>, value: f64, next: usize) -> (f64, usize) {
             (value, next)
         };
     }
-    if stream.is(next, "and") {
-        let skip = usize::from(stream.is(next + 1, "a"));
+    let half = || stream.is(next + 1, "a") && stream.is(next + 2, "half");
+    if stream.is(next, "and") || stream.is(next, "an") && half() {
+        let skip = usize::from(["a", "ah", "uh"].iter().any(|w| stream.is(next + 1, w)));
         if let Some((Numeral::Part(part), _)) = stream.numeral(next + 1 + skip) {
             return (value + part, next + 2 + skip);
         }

@@ -292,6 +292,7 @@ impl Subjects {
                     || i.meaning.part.is_some()
                     || i.meaning.say.is_some()
                     || round && i.is(Role::At)
+                    || says(stream, i, "only")
                     || i.any(&[
                         Role::A,
                         Role::And,
@@ -407,7 +408,9 @@ impl Subjects {
             let behind = at > 0 && s.any(at - 1, &[Role::At, Role::A]);
             loop {
                 let and = usize::from(s.role(next, Role::And));
-                let listed = at == 0 && s.get(next).is_some_and(|x| x.gap <= Gap::Comma);
+                let listed = s.get(next).is_some_and(|x| {
+                    x.gap <= Gap::Space && !behind || at == 0 && x.gap == Gap::Comma
+                });
                 if !again(next + and) || !(and > 0 && !behind || listed) {
                     break;
                 }
@@ -420,6 +423,10 @@ impl Subjects {
                         .collect::<Vec<_>>(),
                 );
                 next = after;
+            }
+            // "mini split five outdoor unit two thirty single phase".
+            if again(next) && tags::rated(s, next + 1) {
+                next += 1;
             }
             let letter = suffix(s, stream, next);
             let mut subject = self.named(kind, &numbers, None);

@@ -173,7 +173,7 @@ pub(super) fn one_number(
 }
 
 /// "chiller too four sixty volt": the numbers from `at` are a value of their own.
-fn rated(s: &Sentence<'_>, at: usize) -> bool {
+pub(super) fn rated(s: &Sentence<'_>, at: usize) -> bool {
     let end = run(s.items, at);
     let pieces: Vec<Number> = (at..end).filter_map(|i| s.get(i)?.number).collect();
     joined(&pieces).is_some_and(|value| value > 99.0) && taken(s, at, end)
