@@ -150,6 +150,19 @@ impl Reader<'_, '_> {
             _ => None,
         };
         let mut used = next;
+        // "thirty amp fuses in a sixty amp disconnect".
+        let in_switch = self
+            .s
+            .get(next)
+            .is_some_and(|i| i.meaning.label == Some(Field::Fuse))
+            && self
+                .s
+                .get(next + 1)
+                .is_some_and(|i| says(self.stream, i, "in"));
+        if in_switch {
+            used = next + 1;
+        }
+        let field = field.or(in_switch.then_some(Field::Fuse));
         let field = field.or_else(|| {
             let (field, label) = self.following(next)?;
             if matches!(

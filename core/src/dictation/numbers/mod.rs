@@ -339,7 +339,7 @@ fn literal(stream: Stream<'_>, at: usize, value: f64) -> (Number, usize) {
 
 /// "and a half", "point four five", "three quarters" behind a whole number.
 fn fraction(stream: Stream<'_>, value: f64, next: usize) -> (f64, usize) {
-    if stream.is(next, "point") && stream.joins(next) {
+    if (stream.is(next, "point") || stream.is(next, "decimal")) && stream.joins(next) {
         let mut scale = 0.1;
         let mut sum = value;
         let mut at = next + 1;
