@@ -114,7 +114,9 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
     );
     let this = (at.saturating_sub(14)..at + 6).any(|i| s.any(i, &[Role::This, Role::ByUnit]));
     if of_roof {
-        let near = (start..end).find_map(beside);
+        let near = matches!(kind, HazardKind::UnguardedOpening | HazardKind::Structural)
+            .then(|| (start..end).find_map(beside))
+            .flatten();
         return near.or(this.then_some(who));
     }
     if (start..end).any(|i| s.is_name(i) && beside(i).is_none()) {

@@ -335,11 +335,24 @@ impl Engine {
                     .find(|i| s.get(*i).is_some_and(|x| stream.paused(x.first as usize)))
                     .unwrap_or(content);
                 // "..., the fan is noisy on three": no further than the part that this is said of.
-                let on = s.role(first, Role::At);
+                let on = s.role(first, Role::At)
+                    || first > 0 && s.get(first - 1).is_some_and(|x| says(stream, x, "on"));
                 let part = (from..first).rev().find(|i| {
                     s.part(*i).is_some() || s.get(*i).is_some_and(|x| x.meaning.label.is_some())
                 });
-                from = part.filter(|_| on).unwrap_or(from);
+                // "nothing wrong with the belt on five".
+                let said = part.map(|p| {
+                    let fault = |i: &usize| {
+                        s.get(*i).is_some_and(|x| {
+                            x.meaning.fault.is_some() && stream.is(x.last as usize - 1, "with")
+                        })
+                    };
+                    (p.saturating_sub(3).max(from)..p)
+                        .rev()
+                        .find(fault)
+                        .unwrap_or(p)
+                });
+                from = said.filter(|_| on).unwrap_or(from);
             }
             subjects.push(subject);
             who = subjects.len() - 1;

@@ -104,7 +104,12 @@ impl Finder<'_, '_> {
                         || self.s.get(at).is_some_and(|i| i.last - i.first >= 2))
             });
         let placed = ahead.filter(|q| {
+            let near = |i: usize| {
+                self.s.get(i).is_some_and(|x| says(self.stream, x, "near"))
+                    && self.s.known_part(*q) == Some(Component::Parapet)
+            };
             (at + 1..*q).any(|i| self.s.any(i, &[Role::At, Role::Near]))
+                && !(at + 1..*q).any(near)
                 && !(at + 1..*q).any(|i| self.s.role(i, Role::And))
                 && !self.has_predicate(*q)
         });

@@ -81,7 +81,8 @@ impl Codes {
             self.waited = Some(waited + 1);
             return None;
         }
-        let passes = meaning.roles.has(Role::At) || connector(meaning.roles);
+        let passes =
+            meaning.roles.has(Role::At) || connector(meaning.roles) || stream.is(at, "which");
         if passes && !spells && !article_spells && waited < FURTHEST {
             // Behind "is" no unit's number comes any more.
             let is = meaning.roles.any(&[Role::Is, Role::ItIs]);

@@ -87,6 +87,10 @@ pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
                 Some((Numeral::Tens(_), false)) => stream.is(at, "too") && stream.volts_at(at + 2),
                 _ => false,
             };
-    let eight = length || stream.is(at, "ate") && (at > 0 && number(at - 1) || measured());
+    let parts =
+        || stream.joins(at + 1) && stream.phrase_at(at + 1).is_some_and(|m| m.part.is_some());
+    let eight = length
+        || stream.is(at, "ate") && parts()
+        || stream.is(at, "ate") && (at > 0 && number(at - 1) || measured());
     (counted || eight).then_some(digit)
 }

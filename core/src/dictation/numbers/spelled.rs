@@ -145,11 +145,18 @@ fn measured(stream: Stream<'_>, at: usize) -> bool {
     };
     let single = token.end - token.start == 1;
     let words = stream.tokens.get(at..).unwrap_or_default().iter().take(3);
-    !single
-        && stream
-            .lexicon
-            .longest(words.map(|t| stream.lexicon.in_phrase(t.word)))
-            .is_some_and(|(meaning, _)| meaning.measure.is_some() || meaning.part.is_some())
+    let Some((meaning, taken)) = stream
+        .lexicon
+        .longest(words.map(|t| stream.lexicon.in_phrase(t.word)))
+        .filter(|_| !single)
+    else {
+        return false;
+    };
+    // "zero two seven, disconnect is a sixty": only several things are counted.
+    let several = stream
+        .get(at + taken - 1)
+        .is_some_and(|t| stream.raw(t).ends_with('s') && !t.apostrophe);
+    meaning.measure.is_some() || meaning.part.is_some() && several
 }
 
 /// "as in boy", "like bravo", "for bravo" behind a letter: how many tokens to skip.
