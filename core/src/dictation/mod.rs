@@ -3,18 +3,20 @@
 //! The pipeline, each stage one module: `tokens` cuts text into words; `lexicon` says what
 //! phrases mean; `items` matches phrases and reads `numbers`; `sentence` and `aside` mute what must not
 //! count (hearsay, conditionals, past repairs, other places); `subjects` says which unit is meant; `facts`,
-//! `findings` and `notes` draft values, findings, hazards and follow-ups; `engine` folds
+//! `findings`, `hazards` and `follow_up` draft values, findings, hazards and follow-ups; `engine` folds
 //! sentences into output. Nothing here fails: what is not understood stays visible in
 //! `unparsed`. `docs/dictation.md` is the grammar.
 
 mod alternatives;
 mod aside;
+mod cuts;
 mod engine;
 mod facts;
 mod findings;
+mod follow_up;
+mod hazards;
 mod items;
 mod lexicon;
-mod notes;
 mod numbers;
 pub mod photos;
 #[cfg(test)]

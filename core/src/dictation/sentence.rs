@@ -5,6 +5,7 @@
 //! stays linear and one stray word cannot silence a whole note.
 
 use super::aside::{self, Aside, Told};
+use super::cuts;
 use super::items::Item;
 use super::lexicon::meaning::{Field, Part, Role};
 use super::numbers::Stream;
@@ -66,7 +67,7 @@ impl<'a> Sentence<'a> {
         let n = items.len();
         let mut made = Self {
             items,
-            breaks: breaks(items),
+            breaks: cuts::breaks(items),
             muted: vec![asked; n],
             hedged: vec![false; n],
             who: vec![0; n],
@@ -434,92 +435,6 @@ impl<'a> Sentence<'a> {
             .take_while(|i| self.cut(i + 1) < Break::Hard)
             .any(|i| self.role(i, Role::Need))
     }
-}
-
-fn breaks(items: &[Item]) -> Vec<Break> {
-    let mut out = Vec::with_capacity(items.len());
-    for (at, item) in items.iter().enumerate() {
-        let before = at.checked_sub(1).and_then(|b| items.get(b));
-        let m = &item.meaning;
-        let fault_before =
-            before.is_some_and(|b| b.meaning.fault.is_some() && b.meaning.part.is_none());
-        // "behind the boiler flue".
-        let before_article = before
-            .filter(|b| b.is(Role::A) && !b.is(Role::At))
-            .and_then(|_| items.get(at.checked_sub(2)?))
-            .is_some_and(|b| b.any(&[Role::At, Role::Near]) && !b.is(Role::There));
-        let at_before = before_article
-            || before.is_some_and(|b| {
-                b.any(&[
-                    Role::At,
-                    Role::Near,
-                    Role::Same,
-                    Role::Back,
-                    Role::Except,
-                    Role::Correct,
-                    Role::Plan,
-                ])
-            });
-        let hard = item.is(Role::But)
-            || (item.is(Role::There) && fault_before)
-            || (m.kind.is_some()
-                && (m.part.is_none() || items.get(at + 1).is_some_and(|n| n.number.is_some()))
-                && !at_before
-                && !item.is(Role::NumberOnly))
-            || item.any(&[Role::Next, Role::Same]);
-        let soft = item.gap >= Gap::Comma || item.any(&[Role::And, Role::Or]);
-        out.push(if hard {
-            Break::Hard
-        } else if soft {
-            Break::Soft
-        } else {
-            Break::None
-        });
-    }
-    out
-}
-
-/// Cuts the items of a note into sentences: at full stops, unless what is before plainly goes on
-/// ("the disconnect is." "30 amp"). Gives item ranges and whether a question mark ends them.
-pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize, bool)> {
-    let mut out = Vec::new();
-    let mut from = 0;
-    for (at, item) in items.iter().enumerate().skip(1) {
-        let dangling = item.meaning.kind.is_none()
-            && items.get(at - 1).is_some_and(|b| {
-                // "with the panels on." ends; "a hatch inside of." goes on.
-                let ends = says_any(
-                    stream,
-                    b,
-                    &[
-                        "each", "some", "any", "several", "few", "another", "ones", "one", "on",
-                        "off", "up", "down", "in", "out", "through", "over", "around", "under",
-                    ],
-                );
-                !ends
-                    && b.any(&[
-                        Role::Is,
-                        Role::ItIs,
-                        Role::A,
-                        Role::At,
-                        Role::Need,
-                        Role::No,
-                        Role::Times,
-                    ])
-                    && b.meaning.fault.is_none()
-                    && b.meaning.measure.is_none()
-                    && b.number.is_none()
-                    && !b.any(&[Role::There, Role::Height, Role::Filler, Role::It])
-            });
-        if item.gap == Gap::Question || (item.gap == Gap::Stop && !dangling) {
-            out.push((from, at, item.gap == Gap::Question));
-            from = at;
-        }
-    }
-    if from < items.len() {
-        out.push((from, items.len(), false));
-    }
-    out
 }
 
 /// Whether an item is one of several single words.

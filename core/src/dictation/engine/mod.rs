@@ -5,17 +5,18 @@
 
 mod add;
 mod liken;
+mod mentions;
 
-use crate::dictation::aside::{Aside, Told};
+use crate::dictation::aside::Aside;
+use crate::dictation::cuts::sentences;
 use crate::dictation::facts::{Carry, facts};
 use crate::dictation::findings::{Finder, LastPart};
+use crate::dictation::follow_up::follow_ups;
+use crate::dictation::hazards::hazards;
 use crate::dictation::items::{Item, evidence, items};
-use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::notes::{follow_ups, hazards};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Break, Sentence, says, says_any, sentences};
-use crate::dictation::subjects::{Found, Subject, Subjects};
-use crate::dictation::tokens::Gap;
+use crate::dictation::sentence::Sentence;
+use crate::dictation::subjects::Subjects;
 use crate::survey::SITE;
 use crate::survey::codes::{Component, Condition, HazardKind};
 use crate::survey::spoken::{
@@ -242,197 +243,6 @@ impl Engine {
             }
         }
         false
-    }
-
-    /// Finds the units that the sentence names and says for each item whom it is about.
-    fn mentions(
-        &mut self,
-        s: &mut Sentence<'_>,
-        stream: Stream<'_>,
-        subjects: &mut Vec<Subject>,
-        sharing: &mut Vec<(usize, usize)>,
-        likened: &mut Vec<(usize, usize, Vec<String>)>,
-    ) {
-        let mut at = 0;
-        let mut content = 0;
-        let mut who = 0;
-        let mut last: Option<usize> = None;
-        // Units that the last mention was the first to name.
-        let mut fresh: Vec<String> = Vec::new();
-        while at < s.items.len() {
-            if let Some(slot) = s.who.get_mut(at) {
-                *slot = who;
-            }
-            if s.cut(at) == Break::Hard && s.role(at, Role::But) {
-                content = at;
-            }
-            // "well, supply fan one now, my uncle ..." names the unit before the story begins.
-            let opens = s.elsewhere == Told::Begun
-                && s.get(at).is_some_and(|i| i.meaning.kind.is_some())
-                && s.get(at + 1).is_some_and(|i| i.number.is_some())
-                && !s.role(at + 2, Role::At)
-                && (0..at).all(|i| s.get(i).is_some_and(Item::idle));
-            let away = s.is_muted(at) && s.elsewhere != Told::No && !opens;
-            let Some(found) = (!away)
-                .then(|| self.subjects.mention(s, stream, at))
-                .flatten()
-            else {
-                at += 1;
-                continue;
-            };
-            let Found {
-                first,
-                next,
-                subject,
-                same,
-                aside,
-            } = found;
-            let next = next.max(first + 1);
-            s.use_up(first, next);
-            if let Some(names) = s.names.get_mut(first..next) {
-                names.fill(true);
-            }
-            let slip = last.replace(first);
-            if aside {
-                let landmark =
-                    first > 0 && s.get(first - 1).is_some_and(|x| says(stream, x, "between"));
-                if landmark {
-                    at = next;
-                    continue;
-                }
-                self.subjects.learn(&subject);
-                if s.role(first, Role::Same) || first > 1 && s.role(first - 2, Role::SameWord) {
-                    likened.push((first, who, subject.tags));
-                } else {
-                    subjects.push(subject);
-                    let beside = subjects.len() - 1;
-                    if let Some(slots) = s.beside.get_mut(first..next) {
-                        slots.fill(Some(beside));
-                    }
-                }
-                if let Some(slots) = s.who.get_mut(first..next) {
-                    slots.fill(who);
-                }
-                at = next;
-                continue;
-            }
-            let corrected = (first.saturating_sub(3)..first).any(|i| {
-                s.role(i, Role::Correct) || s.get(i).is_some_and(|x| says(stream, x, "no"))
-            }) && (slip.is_some() || !self.subjects.current.tags.is_empty());
-            let mut from = first;
-            if corrected {
-                // The unit named before was a slip: what was said since is of this one.
-                let old = self.subjects.current.tags.clone();
-                from = slip.unwrap_or(first);
-                if !self.spoken_of(&old) && slip.is_some() {
-                    fresh.retain(|t| !subject.tags.contains(t));
-                    self.subjects.unlearn(&fresh);
-                }
-            } else if !same && self.looks_back(s, stream, (first, next), content) {
-                // What was said before a pause was said of the unit before.
-                from = (content + 1..first)
-                    .rev()
-                    .find(|i| s.get(*i).is_some_and(|x| stream.paused(x.first as usize)))
-                    .unwrap_or(content);
-                // "..., the fan is noisy on three": no further than the part that this is said of.
-                let on = s.role(first, Role::At)
-                    || first > 0 && s.get(first - 1).is_some_and(|x| says(stream, x, "on"));
-                let part = (from..first).rev().find(|i| {
-                    s.part(*i).is_some() || s.get(*i).is_some_and(|x| x.meaning.label.is_some())
-                });
-                // "nothing wrong with the belt on five".
-                let said = part.map(|p| {
-                    let fault = |i: &usize| {
-                        s.get(*i).is_some_and(|x| {
-                            x.meaning.fault.is_some() && stream.is(x.last as usize - 1, "with")
-                        })
-                    };
-                    (p.saturating_sub(3).max(from)..p)
-                        .rev()
-                        .find(fault)
-                        .unwrap_or(p)
-                });
-                from = said.filter(|_| on).unwrap_or(from);
-            }
-            subjects.push(subject);
-            who = subjects.len() - 1;
-            if let Some(slots) = s.who.get_mut(from..next) {
-                slots.fill(who);
-            }
-            if let Some(subject) = subjects.get(who) {
-                if !same && subject.tags != self.subjects.current.tags {
-                    self.turned = self.facts.len();
-                }
-                fresh = self.subjects.unheard(&subject.tags);
-                self.subjects.turn_to(subject);
-            }
-            if same {
-                sharing.push((first, who));
-            }
-            content = next;
-            at = next;
-        }
-    }
-
-    /// "the belt is cracked on RTU 3": the unit comes behind what is said of it.
-    fn looks_back(
-        &self,
-        s: &Sentence<'_>,
-        stream: Stream<'_>,
-        (first, next): (usize, usize),
-        content: usize,
-    ) -> bool {
-        // "the fan is noisy on three": the name begins with its preposition.
-        let on = s
-            .get(first)
-            .is_some_and(|x| x.is(Role::At) && x.meaning.kind.is_none());
-        let mut prep = first + usize::from(on);
-        for _ in 0..3 {
-            let Some(before) = prep.checked_sub(1).filter(|b| *b >= content) else {
-                return false;
-            };
-            let Some(item) = s.get(before) else {
-                return false;
-            };
-            // "a puddle between two and three", "the hatch by unit four": landmarks.
-            let landmark = ["between", "by", "near", "beside", "behind"];
-            if says_any(stream, item, &landmark) {
-                return false;
-            }
-            let ends = s.get(next).is_none_or(|x| x.gap >= Gap::Comma);
-            let named_last = item.is(Role::ItIs) && ends && self.subjects.current.tags.is_empty();
-            if named_last {
-                return true;
-            }
-            if item.any(&[Role::At, Role::Plan]) {
-                let fresh = before == content
-                    || s.role(before - 1, Role::And)
-                    || s.role(before - 1, Role::But);
-                let said = (content..before).any(|i| {
-                    s.get(i).is_some_and(|x| {
-                        x.meaning.fault.is_some()
-                            || x.meaning.part.is_some()
-                            || x.meaning.label.is_some()
-                            || x.meaning.measure.is_some()
-                            || x.meaning.danger.is_some()
-                    })
-                });
-                let comma = item.gap == Gap::Comma
-                    && s.items.get(first + 1..).is_some_and(|rest| {
-                        rest.iter().take(20).any(|x| x.meaning.fault.is_some())
-                    });
-                return said && !fresh && !comma;
-            }
-            if !item.is(Role::A) && !item.idle() {
-                return false;
-            }
-            prep = before;
-        }
-        false
-    }
-
-    fn spoken_of(&self, tags: &[String]) -> bool {
-        tags.iter().any(|tag| self.spoken.contains(tag))
     }
 
     /// Keeps the words that nothing was made of, segment by segment.

@@ -1,5 +1,6 @@
 //! Values: numbers with the label, unit or place in the sentence that says what they are.
 
+mod corrections;
 mod labels;
 mod measures;
 mod plate;
@@ -11,7 +12,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, Stream, joined, spelled};
-use crate::dictation::sentence::{Break, Sentence, says, says_any};
+use crate::dictation::sentence::{Break, Sentence, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 use serde_json::{Value, json};
@@ -173,41 +174,6 @@ impl<'a> Reader<'_, 'a> {
             return next;
         }
         at + 1
-    }
-
-    /// "thirty amp, no, sixty amp".
-    fn plain_no(&self, at: usize) -> bool {
-        let number = |i: usize| self.s.get(i).is_some_and(|x| x.number.is_some());
-        self.s
-            .get(at)
-            .is_some_and(|i| says_any(self.stream, i, &["no", "know"]))
-            && (number(at + 1)
-                || self.letter(at + 1) && number(at + 2)
-                || (self.s.role(at + 1, Role::A) || self.s.any(at + 1, &[Role::ItIs]))
-                    && number(at + 2))
-            && (!self.out.is_empty()
-                || at == 0 && self.set.is_some() && self.s.role(at + 2, Role::Quantity))
-    }
-
-    /// A single letter: "B 53".
-    fn letter(&self, at: usize) -> bool {
-        self.s.get(at).is_some_and(|i| {
-            i.last - i.first == 1 && self.stream.lexicon.worth(i.word).letter.is_some()
-        })
-    }
-
-    /// "MCA fifteen. Not fifteen, fifty."
-    fn not_that(&self, at: usize, item: &Item) -> bool {
-        let number = |i: usize| self.s.get(i)?.number.map(|n| n.value);
-        let last = self.out.last().and_then(|d| d.value.as_f64());
-        let before = match last {
-            Some(last) => number(at + 1) == Some(last),
-            None => at == 0 && self.last.is_some() && number(at + 1).is_some(),
-        };
-        says(self.stream, item, "not")
-            && before
-            && number(at + 2).is_some()
-            && self.s.get(at + 2).is_some_and(|i| i.gap == Gap::Comma)
     }
 
     fn push(
@@ -420,28 +386,6 @@ impl<'a> Reader<'_, 'a> {
             }
             _ => {}
         }
-    }
-
-    /// "replace it with a sixty": what is to come, not what is there.
-    fn to_come(&self, at: usize) -> bool {
-        let wanted = (at.saturating_sub(4)..at)
-            .rev()
-            .take_while(|i| self.s.cut(i + 1) == Break::None)
-            .any(|i| {
-                self.s
-                    .get(i)
-                    .is_some_and(|x| says_any(self.stream, x, &["wed", "theyll"]))
-            });
-        if wanted {
-            return true;
-        }
-        let with = (at.saturating_sub(3)..at)
-            .rev()
-            .find(|i| self.s.get(*i).is_some_and(|x| says(self.stream, x, "with")));
-        with.is_some_and(|with| {
-            (with.saturating_sub(5)..with)
-                .any(|i| self.s.get(i).is_some_and(|x| x.meaning.say.is_some()))
-        })
     }
 
     fn number(&mut self, at: usize) -> usize {

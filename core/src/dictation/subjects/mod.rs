@@ -4,6 +4,7 @@
 //! repeats. The site is subject zero's stand-in when no unit was named.
 
 mod crowd;
+mod kind;
 mod tags;
 
 use crate::dictation::items::Item;
@@ -13,7 +14,7 @@ use crate::dictation::sentence::{Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::Mention;
-use tags::{numbers, spelled_through, suffix};
+use tags::{numbers, spelled_through};
 
 /// Whom words are about.
 #[derive(Debug, Clone, PartialEq)]
@@ -383,123 +384,5 @@ impl Subjects {
             same: true,
             aside: false,
         })
-    }
-
-    fn by_kind(
-        &self,
-        s: &Sentence<'_>,
-        stream: Stream<'_>,
-        at: usize,
-        kind: EquipmentKind,
-    ) -> Option<(Subject, usize)> {
-        let item = s.get(at)?;
-        let mut from = at + 1;
-        while s.get(from).is_some_and(|i| {
-            i.gap <= Gap::Comma
-                && i.number.is_none()
-                && (i.is(Role::Unit) || i.meaning.kind == Some(kind))
-        }) {
-            from += 1;
-        }
-        if let Some((mut numbers, mut next)) = numbers(s, stream, from, true) {
-            // "unit eight and unit nine are the same".
-            let again = |i: usize| s.get(i).is_some_and(|x| x.meaning.kind == Some(kind));
-            // "cracked on RTU 3 and RTU 4 has ...": there the second begins anew.
-            let behind = at > 0 && s.any(at - 1, &[Role::At, Role::A]);
-            loop {
-                let and = usize::from(s.role(next, Role::And));
-                let listed = s.get(next).is_some_and(|x| {
-                    x.gap <= Gap::Space && !behind || at == 0 && x.gap == Gap::Comma
-                });
-                if !again(next + and) || !(and > 0 && !behind || listed) {
-                    break;
-                }
-                let Some((more, after)) = tags::numbers(s, stream, next + and + 1, true) else {
-                    break;
-                };
-                numbers.extend(
-                    more.into_iter()
-                        .filter(|n| !numbers.contains(n))
-                        .collect::<Vec<_>>(),
-                );
-                next = after;
-            }
-            // "mini split five outdoor unit two thirty single phase".
-            if again(next) && tags::rated(s, next + 1) {
-                next += 1;
-            }
-            let letter = suffix(s, stream, next);
-            let mut subject = self.named(kind, &numbers, None);
-            if let (Some(letter), Some(tag)) = (letter, subject.tags.last_mut()) {
-                tag.push(letter);
-                return Some((subject, next + 1));
-            }
-            return Some((subject, next));
-        }
-        let before = at.checked_sub(1).and_then(|b| s.get(b));
-        if let Some(ordinal) = before.and_then(|b| stream.lexicon.worth(b.word).ordinal) {
-            return Some((self.named(kind, &[u32::from(ordinal)], None), at + 1));
-        }
-        let both = before.is_some_and(|b| b.is(Role::Both))
-            || (at >= 2 && s.role(at - 2, Role::Both) && s.role(at - 1, Role::A));
-        let of_kind = self.of_kind(kind);
-        if both {
-            let tags: Vec<String> = of_kind.iter().map(|m| m.tag.clone()).collect();
-            return Some(match tags.len() {
-                2 => (
-                    Subject {
-                        tags,
-                        kind: Some(kind),
-                        doubt: None,
-                    },
-                    at + 1,
-                ),
-                _ => (self.named(kind, &[1, 2], Some(GUESSED_NUMBER)), at + 1),
-            });
-        }
-        // "up by the chiller": a place, unless that unit is known.
-        let on = |i: &Item| says_any(stream, i, &["on", "at", "for"]);
-        let aside_of = |i: &Item| i.any(&[Role::At, Role::Near]) && !on(i);
-        let place = before.is_some_and(aside_of)
-            || at >= 2
-                && before.is_some_and(|b| b.is(Role::A))
-                && s.get(at - 2).is_some_and(aside_of);
-        if place && of_kind.is_empty() {
-            return None;
-        }
-        // A count of units, or a part of the unit being talked about.
-        let counted = before.is_some_and(|b| b.number.is_some());
-        let all = before.is_some_and(|b| b.is(Role::All));
-        if all && of_kind.len() > 1 {
-            return Some(self.everyone(s, at + 1, Some(kind)));
-        }
-        let part_of_current =
-            item.meaning.part.is_some() && self.current.kind.is_some_and(|k| k != kind);
-        if counted || part_of_current || item.is(Role::NumberOnly) && of_kind.is_empty() {
-            return None;
-        }
-        match of_kind.as_slice() {
-            [] => (kind != EquipmentKind::Other)
-                .then(|| (self.named(kind, &[1], Some(GUESSED_NUMBER)), at + 1)),
-            [one] => Some((
-                Subject {
-                    tags: vec![one.tag.clone()],
-                    kind: Some(kind),
-                    doubt: None,
-                },
-                at + 1,
-            )),
-            _ if self.current.kind == Some(kind) => None,
-            many => many.last().map(|last| {
-                (
-                    Subject {
-                        tags: vec![last.tag.clone()],
-                        kind: Some(kind),
-                        doubt: Some(GUESSED_NUMBER),
-                    },
-                    at + 1,
-                )
-            }),
-        }
     }
 }
