@@ -35,7 +35,7 @@ impl Office {
     pub(crate) fn rates(&self, contractor: i64, survey: &str) -> Result<Rates, AppError> {
         match self.accounts.rates(contractor, survey)? {
             None => Ok(Rates::of_office(Arc::clone(&self.book))),
-            Some(text) => Rates::of_text(text).map_err(|error| {
+            Some(text) => Rates::of_text(text, &self.book).map_err(|error| {
                 AppError::Unusable(format!(
                     "the rates kept for this survey cannot be used ({error}); have the office's \
                      rates count again on its price page"
@@ -103,7 +103,7 @@ impl Office {
             .collect();
         let day: Option<NaiveDate> = version.as_of.parse().ok();
         let (heads, day) = heads.zip(day).ok_or(NO_VERSION)?;
-        let rates = Rates::of_text(version.book.clone()).map_err(|error| {
+        let rates = Rates::of_text(version.book.clone(), &self.book).map_err(|error| {
             AppError::Unusable(format!("the rates of this version cannot be used: {error}"))
         })?;
         let readings = desk.as_it_stood(survey, &heads, (&rates, day))?;

@@ -33,9 +33,9 @@ impl Rates {
         Self { text: None, book }
     }
 
-    /// Those of one survey, as TOML.
-    pub(crate) fn of_text(text: String) -> Result<Self, InputError> {
-        let book = Arc::new(RateBook::from_toml(&text)?);
+    /// Those of one survey, as TOML, with the maintenance programme of the office.
+    pub(crate) fn of_text(text: String, office: &RateBook) -> Result<Self, InputError> {
+        let book = Arc::new(RateBook::kept(&text, office.programme.clone())?);
         Ok(Self {
             text: Some(text),
             book,

@@ -19,11 +19,17 @@ pub(crate) const READS: &[&str] = &[
 
 pub(crate) async fn with_survey() -> (TestOffice, Phone) {
     let office = TestOffice::new();
-    let mut phone = Phone::enrol(&office, "tech-1", "phone-a").await;
+    let phone = surveyed(&office).await;
+    (office, phone)
+}
+
+/// A phone that surveyed one unit for this office.
+pub(crate) async fn surveyed(office: &TestOffice) -> Phone {
+    let mut phone = Phone::enrol(office, "tech-1", "phone-a").await;
     phone.capture.join_survey(SURVEY).unwrap();
     phone.unit(SURVEY, "RTU-1");
-    phone.exchange(&office, SURVEY).await;
-    (office, phone)
+    phone.exchange(office, SURVEY).await;
+    phone
 }
 
 /// The value of the first hidden field `csrf` on a page.

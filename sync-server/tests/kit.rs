@@ -14,7 +14,7 @@ pub(crate) struct TestOffice {
     pub(crate) state: AppState,
     pub(crate) router: Router,
     pub(crate) contractor: i64,
-    _dir: tempfile::TempDir,
+    dir: tempfile::TempDir,
 }
 
 pub(crate) struct Answer {
@@ -51,15 +51,30 @@ impl TestOffice {
     }
 
     pub(crate) fn with(limits: Limits) -> Self {
-        let dir = tempfile::tempdir().unwrap();
-        let book = RateBook::builtin_example();
+        Self::priced_by(RateBook::builtin_example(), limits)
+    }
+
+    pub(crate) fn priced_by(book: RateBook, limits: Limits) -> Self {
+        Self::at(tempfile::tempdir().unwrap(), book, limits)
+    }
+
+    /// The same office, closed and opened again with another rate book.
+    pub(crate) fn reopened(self, book: RateBook) -> Self {
+        let Self {
+            state, router, dir, ..
+        } = self;
+        drop((state, router));
+        Self::at(dir, book, Limits::default())
+    }
+
+    fn at(dir: tempfile::TempDir, book: RateBook, limits: Limits) -> Self {
         let state = Office::open(dir.path(), limits, Door::default(), book).unwrap();
         let contractor = state.accounts.contractor("Us").unwrap();
         Self {
             router: app(state.clone()),
             state,
             contractor,
-            _dir: dir,
+            dir,
         }
     }
 

@@ -5,6 +5,7 @@ mod access;
 mod door;
 mod exchange;
 mod kit;
+mod price;
 mod reach;
 mod uploads;
 mod visits;

@@ -126,7 +126,18 @@ impl Visitor<'_> for WholeCents {
 pub struct Percent(u32);
 
 impl Percent {
-    /// So many hundredths of a percent.
+    /// So many hundredths of a percent, where no one may give more than 10,000 percent.
+    ///
+    /// # Errors
+    /// What would be right, in words.
+    pub fn new(hundredths: u32) -> Result<Self, String> {
+        match hundredths {
+            0..=1_000_000 => Ok(Self(hundredths)),
+            _ => Err("give a number from 0 to 10000".to_owned()),
+        }
+    }
+
+    /// So many hundredths of a percent that is known beforehand.
     pub const fn from_hundredths(hundredths: u32) -> Self {
         Self(hundredths)
     }
@@ -157,13 +168,14 @@ impl<'de> Deserialize<'de> for Percent {
         use serde::de::Error;
         let hundredths = f64::deserialize(deserializer)? * 100.0;
         let whole = hundredths.round();
-        if !(0.0..=1_000_000.0).contains(&whole) {
-            return Err(D::Error::custom("give a number from 0 to 10000"));
-        }
+        // A number below 0 or not one at all is as far out as the largest.
+        let within = (0.0..=f64::from(u32::MAX)).contains(&whole);
+        let percent = Self::new(if within { whole as u32 } else { u32::MAX });
+        let percent = percent.map_err(D::Error::custom)?;
         if (hundredths - whole).abs() > 1e-6 {
             return Err(D::Error::custom("give at most two decimals, such as 8.25"));
         }
-        Ok(Self(whole as u32))
+        Ok(percent)
     }
 }
 

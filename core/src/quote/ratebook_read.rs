@@ -26,11 +26,18 @@ impl RateBook {
     pub fn with_programme(text: &str, programme: Programme) -> Result<Self, InputError> {
         read(text, |book: &mut Self| {
             book.programme = programme;
-            amounts(book)?;
-            rules(book)?;
-            takeoff_prices(book)?;
-            times(book, text)?;
-            repairs(book, text)
+            check(book, text)
+        })
+    }
+
+    /// The same for a book that was read before and kept. Times of tasks that the programme has
+    /// since given up are left out, so that a change of programme makes no kept book unusable.
+    pub fn kept(text: &str, programme: Programme) -> Result<Self, InputError> {
+        read(text, |book: &mut Self| {
+            let mut minutes = std::mem::take(&mut book.minutes);
+            minutes.retain(|entry| known(&programme, &entry.task));
+            (book.minutes, book.programme) = (minutes, programme);
+            check(book, text)
         })
     }
 
@@ -49,6 +56,22 @@ impl RateBook {
         // show at once as a price of nothing.
         Self::from_toml(EXAMPLE).unwrap_or_default()
     }
+}
+
+fn check(book: &RateBook, text: &str) -> Result<(), Problem> {
+    amounts(book)?;
+    rules(book)?;
+    takeoff_prices(book)?;
+    times(book, text)?;
+    repairs(book, text)
+}
+
+/// Whether a task is one of the programme or of the built-in one: a time for a task that the
+/// contractor's own programme left out does no harm.
+fn known(programme: &Programme, task: &str) -> bool {
+    let both = [programme, Programme::builtin()];
+    let mut tasks = both.iter().flat_map(|programme| &programme.tasks);
+    tasks.any(|known| known.task == task)
 }
 
 fn amounts(book: &RateBook) -> Result<(), Problem> {
@@ -179,10 +202,7 @@ fn takeoff_prices(book: &RateBook) -> Result<(), Problem> {
 
 fn times(book: &RateBook, text: &str) -> Result<(), Problem> {
     for (i, entry) in book.minutes.iter().enumerate() {
-        // A time for a task that the contractor's own programme left out does no harm.
-        let programmes = [&book.programme, Programme::builtin()];
-        let mut tasks = programmes.iter().flat_map(|programme| &programme.tasks);
-        if !tasks.any(|task| task.task == entry.task) {
+        if !known(&book.programme, &entry.task) {
             return refuse(
                 &[&"minutes", &i, &"task"],
                 format!(

@@ -92,8 +92,9 @@ fn standing(view: &PriceView<'_>, base: &str) -> Markup {
                     (day(version.at)) ". " a href={ (base) "/price" } { "Back to the price as it is now" } }
                 @if !holds {
                     p.wrong { b { "Its figures are not what they were. " } "The roof and the rates are \
-                        those that were locked, but this program reckons otherwise than the one that \
-                        locked it. Compare before you rely on either." }
+                        those that were locked, but the office's maintenance programme has changed \
+                        since, or this program reckons otherwise than the one that locked it. Compare \
+                        before you rely on either." }
                 }
             },
         }

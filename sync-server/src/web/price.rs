@@ -149,7 +149,7 @@ fn carry_out(
         }
         "try-book" | "keep-book" => match field("toml").unwrap_or_default() {
             text if text.len() > LONGEST => Err(InputError::at("rate book", "is too long")),
-            text => RateBook::from_toml(text),
+            text => RateBook::with_programme(text, office.book.programme.clone()),
         },
         _ => {
             let from = match field("version").and_then(|seq| seq.parse().ok()) {

@@ -24,20 +24,23 @@ pub(in crate::page) struct Rate {
     pub(in crate::page) label: &'static str,
     /// What it is counted in.
     pub(in crate::page) unit: &'static str,
+    /// Where it stands in a rate book.
+    place: &'static str,
     get: fn(&RateBook) -> Figure,
     set: fn(&mut RateBook, Figure) -> Option<()>,
 }
 
 macro_rules! rate {
-    ($kind:ident, $name:literal, $label:literal, $unit:literal, $($place:ident).+) => {
+    ($kind:ident, $name:literal, $label:literal, $unit:literal, $table:ident $(.$key:ident)*) => {
         Rate {
             name: $name,
             label: $label,
             unit: $unit,
-            get: |book| Figure::$kind(book.$($place).+),
+            place: concat!(stringify!($table) $(, ".", stringify!($key))*),
+            get: |book| Figure::$kind(book.$table $(.$key)*),
             set: |book, figure| match figure {
                 Figure::$kind(figure) => {
-                    book.$($place).+ = figure;
+                    book.$table $(.$key)* = figure;
                     Some(())
                 }
                 _ => None,
@@ -52,6 +55,7 @@ macro_rules! minutes {
             name: $name,
             label: $label,
             unit: "min",
+            place: "travel.minutes",
             get: |book| Figure::Count(Some(book.travel.minutes.$which)),
             set: |book, figure| match figure {
                 Figure::Count(Some(minutes)) => {
@@ -195,7 +199,7 @@ impl Rate {
                 Figure::Count(Some(n))
             }
             Figure::Money(_) => Figure::Money(Cents::new(i64::from(hundredths()?))),
-            Figure::Share(_) => Figure::Share(Percent::from_hundredths(hundredths()?)),
+            Figure::Share(_) => Figure::Share(Percent::new(hundredths()?)?),
         })
     }
 }
@@ -244,13 +248,20 @@ pub fn rates(book: &RateBook, form: &[(String, String)]) -> Result<RateBook, Inp
         .to_toml()
         .map_err(|problem| InputError::at("rates", problem))?;
     // The book checks itself as it is read; its lines are of a text that nobody saw.
-    RateBook::from_toml(&text).map_err(|error| {
-        let place = error
-            .place
-            .split_once('(')
-            .map_or(error.place.as_str(), |(_, key)| key.trim_end_matches(')'));
-        InputError::at(place, error.problem.clone())
-    })
+    RateBook::with_programme(&text, book.programme)
+        .map_err(|error| InputError::at(label(&error.place), error.problem))
+}
+
+/// What a person sees at a place of the book, such as `line 7 (tax.on)`: the rate itself, or else
+/// the first of the form in the same table.
+fn label(place: &str) -> &str {
+    let keys = place.split_once('(').map_or(place, |(_, keys)| keys);
+    let keys = keys.trim_end_matches(')');
+    let table = |keys: &str| keys.split('.').next().unwrap_or_default().to_owned();
+    every()
+        .find(|rate| rate.place == keys)
+        .or_else(|| every().find(|rate| table(rate.place) == table(keys)))
+        .map_or(keys, |rate| rate.label)
 }
 
 #[cfg(test)]
@@ -258,6 +269,7 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::super::tests::form;
     use super::*;
+    use scupper_core::quote::Tax;
 
     #[test]
     fn what_is_shown_can_be_sent_back_and_what_is_typed_goes_in() {
@@ -287,6 +299,11 @@ mod tests {
             ("on-labour", "12.345", "Mark-up on labour"),
             ("visits", "four", "Visits a year, if agreed"),
             ("travel-low", "500", "Travel a visit"),
+            ("technician", "0", "Technician, an hour"),
+            ("vehicle", "20000000", "Vehicle, a visit"),
+            ("visits", "900", "Visits a year, if agreed"),
+            ("on-hire", "20000", "Mark-up on vehicle and hire"),
+            ("contingency", "10000.01", "For the unforeseen"),
         ] {
             assert_eq!(
                 rates(&book, &form(&[(name, text)])).unwrap_err().place,
@@ -294,5 +311,11 @@ mod tests {
                 "{text}"
             );
         }
+        let untaxed = RateBook {
+            tax: Tax::default(),
+            ..book
+        };
+        let error = rates(&untaxed, &form(&[("tax", "7")])).unwrap_err();
+        assert_eq!(error.place, "Sales tax", "{error}");
     }
 }
