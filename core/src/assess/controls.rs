@@ -15,6 +15,12 @@ pub(super) struct Control {
 pub(super) const CAUTION: &str = "Local code and your employer's rules decide; only qualified \
 people set up fall protection or work on live parts, gas or refrigerant.";
 
+/// The usual control of a kind of hazard, with which the control of each such entry begins; what
+/// it comes to at the place follows.
+pub fn usual_control(kind: HazardKind) -> &'static str {
+    control(kind).words
+}
+
 pub(super) fn control(kind: HazardKind) -> Control {
     use HazardKind as K;
     let practice = Cite::practice;

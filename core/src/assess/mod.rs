@@ -21,6 +21,7 @@ mod laws;
 #[cfg(test)]
 mod tests;
 
+pub use controls::usual_control;
 pub use odd::{OddValue, odd_values, read_off};
 pub use types::{Assessment, Check, HazardEntry, Missing, RegisterRow};
 pub use watch::{RoofWarning, Watch, Whereabouts, line as warning_line};

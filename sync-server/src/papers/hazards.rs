@@ -5,7 +5,7 @@ use super::assessment::Paper;
 use super::words::source;
 use crate::words::{place, sentence};
 use maud::{Markup, html};
-use scupper_core::assess::HazardEntry;
+use scupper_core::assess::{HazardEntry, usual_control};
 use scupper_core::survey::Survey;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -102,19 +102,82 @@ fn overheard<'a>(survey: &'a Survey, hazard: &HazardEntry) -> Option<String> {
     ))
 }
 
-/// Each control once, with the hazards it is for.
-fn controls(hazards: &[HazardEntry]) -> Markup {
-    let mut said: BTreeMap<&str, (BTreeSet<String>, BTreeSet<String>)> = BTreeMap::new();
-    for hazard in hazards {
-        let (kinds, sources) = said.entry(&hazard.control).or_default();
-        kinds.insert(hazard.kind.words());
-        sources.insert(source(&hazard.source));
+/// A usual control, said once.
+#[derive(Default)]
+struct Usual<'a> {
+    kinds: BTreeSet<String>,
+    sources: BTreeSet<String>,
+    /// What it comes to at places, each once.
+    here: Vec<&'a str>,
+    /// What it comes to by voltage, with the voltages that it is the same for.
+    boundaries: Vec<(&'a str, Vec<&'a str>)>,
+}
+
+impl<'a> Usual<'a> {
+    fn come_to(&mut self, here: &'a str) {
+        let by_voltage = here
+            .strip_prefix("At ")
+            .and_then(|here| here.split_once(" V between phases: "));
+        match by_voltage {
+            Some((volts, bounds)) => {
+                let known = self.boundaries.iter_mut().find(|(same, _)| *same == bounds);
+                match known {
+                    Some((_, all)) if all.contains(&volts) => {}
+                    Some((_, all)) => all.push(volts),
+                    None => self.boundaries.push((bounds, vec![volts])),
+                }
+            }
+            None if here.is_empty() || self.here.contains(&here) => {}
+            None => self.here.push(here),
+        }
     }
-    let joined = |all: BTreeSet<String>, by: &str| all.into_iter().collect::<Vec<_>>().join(by);
+
+    fn boundaries(mut self) -> impl Iterator<Item = String> {
+        let number = |volts: &&str| volts.parse().unwrap_or(f64::MAX);
+        for (_, volts) in &mut self.boundaries {
+            volts.sort_by(|a, b| number(a).total_cmp(&number(b)));
+        }
+        self.boundaries.into_iter().map(|(bounds, volts)| {
+            let volts = listed(&volts);
+            format!(" At {volts} V between phases: {bounds}")
+        })
+    }
+}
+
+/// `208, 240 and 460`.
+fn listed(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// Each usual control once, with the hazards it is for and what it comes to here.
+fn controls(hazards: &[HazardEntry]) -> Markup {
+    let mut said: BTreeMap<&str, Usual<'_>> = BTreeMap::new();
+    for hazard in hazards {
+        let usual = usual_control(hazard.kind);
+        let (usual, here) = match hazard.control.strip_prefix(usual) {
+            Some(here) => (usual, here.trim()),
+            None => (hazard.control.as_str(), ""),
+        };
+        let entry = said.entry(usual).or_default();
+        entry.kinds.insert(hazard.kind.words());
+        entry.sources.insert(source(&hazard.source));
+        entry.come_to(here);
+    }
+    let joined = |all: &BTreeSet<String>, by: &str| {
+        let all: Vec<&str> = all.iter().map(String::as_str).collect();
+        all.join(by)
+    };
     html! {
-        ul.tight.small { @for (control, (kinds, sources)) in said { li {
-            b { (sentence(&joined(kinds, ", "))) } ": " (control)
-            " " small { (joined(sources, "; ")) }
+        ul.tight.small { @for (control, usual) in said { li {
+            b { (sentence(&joined(&usual.kinds, ", "))) } ": " (control)
+            @for here in &usual.here { " " (here) }
+            @let sources = joined(&usual.sources, "; ");
+            @for bounds in usual.boundaries() { (bounds) }
+            " " small { (sources) }
         } } }
     }
 }
