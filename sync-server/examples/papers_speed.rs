@@ -1,6 +1,7 @@
 //! How long quote and papers of a large survey take: 500 units, 3,000 findings, 1,000 photos of
-//! thumbnail size. Run with `cargo run --release -p scupper-server --example papers_speed`; peak
-//! memory is the process's own (`VmHWM`, Linux only).
+//! thumbnail size, or with `--originals` of 12 million pixels. Run with
+//! `cargo run --release -p scupper-server --example papers_speed [-- --originals]`; peak memory is
+//! the process's own (`VmHWM`, Linux only).
 
 use scupper_core::assess::{AssessOptions, assess};
 use scupper_core::quote::{RateBook, quote};
@@ -11,8 +12,8 @@ use scupper_server::papers::{Material, Pictures, Shelf, make_all};
 use std::error::Error;
 use std::time::Instant;
 
-/// Every photo is the same noisy picture of 512 x 384 pixels, with a comment of its own, so that
-/// no paper can keep it once for all.
+/// Every photo is the same noisy picture, with a comment of its own, so that no paper can keep it
+/// once for all.
 struct Alike(Vec<u8>);
 
 impl Shelf for Alike {
@@ -31,14 +32,10 @@ impl Shelf for Alike {
 
 fn main() -> Result<(), Box<dyn Error>> {
     let survey = survey(500, 3000, 1000)?;
-    let mut bytes = Vec::new();
-    let picture = image::RgbImage::from_fn(512, 384, |x, y| {
-        let noise = (x.wrapping_mul(2_654_435_761) ^ y.wrapping_mul(40_503)) >> 13;
-        image::Rgb([(x / 2) as u8, (y / 2) as u8, noise as u8])
-    });
-    picture.write_with_encoder(image::codecs::jpeg::JpegEncoder::new_with_quality(
-        &mut bytes, 80,
-    ))?;
+    let bytes = match std::env::args().any(|arg| arg == "--originals") {
+        true => original()?,
+        false => thumbnail()?,
+    };
     println!("one photo: {} bytes", bytes.len());
 
     let start = Instant::now();
@@ -83,6 +80,38 @@ fn main() -> Result<(), Box<dyn Error>> {
         println!("{line}");
     }
     Ok(())
+}
+
+fn noise(x: u32, y: u32) -> u8 {
+    ((x.wrapping_mul(2_654_435_761) ^ y.wrapping_mul(40_503)) >> 13) as u8
+}
+
+/// 512 x 384 pixels.
+fn thumbnail() -> image::ImageResult<Vec<u8>> {
+    let picture = image::RgbImage::from_fn(512, 384, |x, y| {
+        image::Rgb([(x / 2) as u8, (y / 2) as u8, noise(x, y)])
+    });
+    jpeg(&picture, 80)
+}
+
+/// 4000 x 3000 pixels: soft shapes with a grain that brings the file to what a phone's has, about
+/// 3 MB.
+fn original() -> image::ImageResult<Vec<u8>> {
+    let picture = image::RgbImage::from_fn(4000, 3000, |x, y| {
+        let (across, down) = ((f64::from(x) / 97.0).sin(), (f64::from(y) / 61.0).cos());
+        let shape = ((across * down + 1.0) * 100.0) as u8;
+        let grain = noise(x, y) / 6;
+        let blue = ((y / 12) as u8).saturating_add(grain);
+        image::Rgb([shape.saturating_add(grain), (x / 16) as u8, blue])
+    });
+    jpeg(&picture, 85)
+}
+
+fn jpeg(picture: &image::RgbImage, quality: u8) -> image::ImageResult<Vec<u8>> {
+    let mut bytes = Vec::new();
+    let to = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, quality);
+    picture.write_with_encoder(to)?;
+    Ok(bytes)
 }
 
 fn survey(units: usize, findings: usize, photos: usize) -> Result<Survey, Box<dyn Error>> {

@@ -6,6 +6,7 @@
 
 mod agreement;
 mod assessment;
+mod fit;
 mod folder;
 mod geojson;
 mod hazards;

@@ -1,20 +1,10 @@
-//! Photos made fit for paper: upright, small, as JPEG. A photo that is missing or broken
-//! leaves a gap with its name and reason; it never stops a paper.
+//! The photos of a survey, fit for paper, by photo id. A photo that is missing or broken leaves a
+//! gap with its name and reason; it never stops a paper. [`super::fit`] makes one of them small.
 
-use image::codecs::jpeg::JpegEncoder;
-use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, imageops::FilterType};
+use super::fit::fit;
 use scupper_core::survey::{Photo, Survey};
 use std::collections::BTreeMap;
-use std::io::Cursor;
 use std::sync::Arc;
-
-/// Longest side on paper, in pixels.
-const LONGEST: u32 = 640;
-/// JPEG quality on paper.
-const QUALITY: u8 = 72;
-/// No photo is larger than this on either side, or needs more memory than this to decode.
-const MOST_PIXELS: u32 = 20_000;
-const MOST_BYTES: u64 = 512 << 20;
 
 /// Where photos are kept.
 pub trait Shelf: Sync {
@@ -62,7 +52,9 @@ impl Pictures {
         let work = || {
             let mut mine = Vec::new();
             while let Some(photo) = wanted.get(next.fetch_add(1, order)) {
-                let picture = shelf.bytes(photo).and_then(|bytes| fit(&bytes));
+                let picture = shelf
+                    .bytes(photo)
+                    .and_then(|bytes| fit(&bytes, photo.turned_deg));
                 mine.push((photo.id.clone(), picture));
                 done(finished.fetch_add(1, order) + 1);
             }
@@ -106,55 +98,11 @@ pub(super) fn shown(survey: &Survey) -> impl Iterator<Item = &Photo> {
         .filter(|photo| photo.withdrawn_by.is_none())
 }
 
-/// Upright and small.
-fn fit(bytes: &[u8]) -> Result<Picture, String> {
-    let unreadable = |error: image::ImageError| format!("cannot be read as a picture: {error}");
-    if scupper_core::photo::breaks_off(bytes) {
-        return Err("cannot be read as a picture: it breaks off before its end".to_owned());
-    }
-    let mut reader = ImageReader::new(Cursor::new(bytes))
-        .with_guessed_format()
-        .map_err(|error| format!("cannot be read: {error}"))?;
-    let mut limits = Limits::default();
-    limits.max_image_width = Some(MOST_PIXELS);
-    limits.max_image_height = Some(MOST_PIXELS);
-    limits.max_alloc = Some(MOST_BYTES);
-    reader.limits(limits);
-    let is_jpeg = reader.format() == Some(ImageFormat::Jpeg);
-    let mut decoder = reader.into_decoder().map_err(unreadable)?;
-    let orientation = decoder.orientation().map_err(unreadable)?;
-    let bare = decoder.exif_metadata().map_err(unreadable)?.is_none();
-    let mut picture = DynamicImage::from_decoder(decoder).map_err(unreadable)?;
-    let small = picture.width().max(picture.height()) <= LONGEST;
-    if small && is_jpeg && bare {
-        // A thumbnail is fit as it is; what carries EXIF, such as a place, is made anew without.
-        return Ok(Picture {
-            jpeg: Arc::new(bytes.to_vec()),
-            width: picture.width(),
-            height: picture.height(),
-        });
-    }
-    if !small {
-        picture = picture.resize(LONGEST, LONGEST, FilterType::Triangle);
-    }
-    picture.apply_orientation(orientation);
-    let mut jpeg = Vec::new();
-    let encoder = JpegEncoder::new_with_quality(&mut jpeg, QUALITY);
-    let picture = picture.to_rgb8();
-    picture
-        .write_with_encoder(encoder)
-        .map_err(|error| format!("cannot be made small: {error}"))?;
-    Ok(Picture {
-        jpeg: Arc::new(jpeg),
-        width: picture.width(),
-        height: picture.height(),
-    })
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use image::codecs::jpeg::JpegEncoder;
 
     fn photo(id: &str) -> Photo {
         Photo {
@@ -188,7 +136,7 @@ mod tests {
         };
         let pictures = Pictures::prepare(&survey, &Two, &|_| {});
         let good = pictures.get(&survey.photos[1]).unwrap();
-        assert_eq!((good.width, good.height), (640, 400));
+        assert_eq!((good.width, good.height), (512, 320));
         let gaps: Vec<_> = pictures
             .gaps(&survey)
             .map(|(photo, _)| photo.id.as_str())

@@ -5,7 +5,7 @@ use super::*;
 use base64::Engine;
 use scupper_core::assess::{AssessOptions, assess};
 use scupper_core::quote::{PaperSize, RateBook, quote};
-use scupper_core::survey::codes::Condition;
+use scupper_core::survey::codes::{Condition, HazardKind};
 use scupper_core::survey::read::survey_from_json;
 use scupper_core::survey::{Filter, Survey};
 use serde_json::Value;
@@ -38,7 +38,10 @@ impl Shelf for Shelves {
         match photo.id.as_str() {
             "good" => {
                 let mut bytes = std::io::Cursor::new(Vec::new());
-                let picture = image::RgbImage::from_pixel(900, 600, image::Rgb([90, 120, 60]));
+                let picture = image::RgbImage::from_fn(900, 600, |x, _| match x < 450 {
+                    true => image::Rgb([220, 20, 20]),
+                    false => image::Rgb([20, 20, 220]),
+                });
                 picture
                     .write_to(&mut bytes, image::ImageFormat::Png)
                     .unwrap();
@@ -210,6 +213,66 @@ fn the_assessment_runs_nothing_and_fetches_nothing() {
         assert!(!html.contains(secret), "{secret}");
     }
     assert!(html.contains("Every figure in this rate book is invented"));
+}
+
+#[test]
+fn a_control_is_said_once_with_the_voltages_it_holds_for() {
+    let unit = |tag: &str, volts: u32| {
+        format!(
+            r#"{{"tag": "{tag}", "kind": "packaged_rooftop_unit", "disconnect": {{"in_sight": false}},
+                 "nameplate": {{"voltage_v": {volts}}}}}"#
+        )
+    };
+    let units = [
+        ("RTU-1", 460),
+        ("RTU-2", 208),
+        ("RTU-3", 460),
+        ("RTU-4", 24),
+    ];
+    let units: Vec<String> = units.iter().map(|(tag, volts)| unit(tag, *volts)).collect();
+    let survey = format!(r#"{{"equipment": [{}]}}"#, units.join(", "));
+    let survey = survey_from_json(&survey).unwrap();
+    let rows = assess(&survey, &AssessOptions::default()).hazards;
+    let live = rows.iter().filter(|h| h.kind == HazardKind::LiveElectrical);
+    assert_eq!(live.count(), 4, "a row for each unit");
+    let html = String::from_utf8(papers(&survey)["assessment.html"].clone()).unwrap();
+    let said = |words: &str| html.matches(words).count();
+    assert_eq!(said("<b>Live electrical</b>"), 1);
+    assert_eq!(said("have a qualified person prove it dead"), 1);
+    assert_eq!(
+        said("At 208 and 460 V between phases: limited approach 42 in"),
+        1
+    );
+    assert_eq!(said("V between phases"), 1);
+}
+
+#[test]
+fn a_photo_that_a_person_turned_is_turned_on_every_paper() {
+    let upright = papers(&survey_from_json(NASTY).unwrap());
+    let turned = NASTY.replace(r#""id": "good","#, r#""id": "good", "turned_deg": 90,"#);
+    let turned = papers(&survey_from_json(&turned).unwrap());
+    let shown = |made: &BTreeMap<String, Vec<u8>>| {
+        let html = String::from_utf8(made["assessment.html"].clone()).unwrap();
+        let (_, rest) = html.split_once("data:image/jpeg;base64,").unwrap();
+        let (bytes, rest) = rest.split_once('"').unwrap();
+        let bytes = base64::engine::general_purpose::STANDARD
+            .decode(bytes)
+            .unwrap();
+        let picture = image::load_from_memory(&bytes).unwrap().to_rgb8();
+        let (width, height) = picture.dimensions();
+        assert!(rest.starts_with(&format!(" width=\"{width}\" height=\"{height}\"")));
+        // The PDF holds the very picture of the page.
+        let in_pdf = made["assessment.pdf"]
+            .windows(bytes.len())
+            .any(|window| window == bytes);
+        assert!(in_pdf, "{width} x {height}");
+        // Whether the last corner across and the last one down are red, as the first is.
+        let red = |x: u32, y: u32| picture.get_pixel(x, y).0[0] > 150;
+        assert!(red(0, 0));
+        (width, height, red(width - 1, 0), red(0, height - 1))
+    };
+    assert_eq!(shown(&upright), (512, 341, false, true));
+    assert_eq!(shown(&turned), (341, 512, true, false));
 }
 
 #[test]
