@@ -72,10 +72,23 @@ fn work(quote: &Quote) -> Markup {
             thead { tr { th scope="col" { "Work" } th.n scope="col" { "Times a year" } th scope="col" { "At" } } }
             tbody { @for key in order { @if let Some(lines) = gathered.get(&key) { tr {
                 td { (key.0) } td.n { (key.1) }
-                td { (lines.iter().map(|line| line.tag.as_str()).collect::<Vec<_>>().join(", ")) }
+                td { (at(lines)) }
             } } } }
         }
     }
+}
+
+/// The tags, each once; a tag that several units have says of how many.
+fn at(lines: &[&TaskLine]) -> String {
+    let same = lines.chunk_by(|one, next| one.tag == next.tag);
+    let named = same.filter_map(|units| {
+        let tag = &units.first()?.tag;
+        Some(match units.len() {
+            1 => tag.clone(),
+            several => format!("{tag} ({})", count(several, "unit")),
+        })
+    });
+    named.collect::<Vec<_>>().join(", ")
 }
 
 fn options(quote: &Quote) -> Markup {

@@ -60,23 +60,24 @@ fn rows<'a>(survey: &Survey, hazards: &'a [HazardEntry]) -> Vec<HazardRow<'a>> {
         if let Some(words) = overheard(survey, hazard) {
             because.push_str(&format!(" \u{201c}{words}\u{201d}"));
         }
-        let from = if hazard.reported {
-            "a person"
-        } else {
-            "the plan"
-        };
+        // Nobody but the plan measures a distance; a person may have told of the same.
+        let from = [
+            hazard.reported.then_some("a person"),
+            (!hazard.reported || hazard.distance_ft.is_some()).then_some("the plan"),
+        ];
+        let from = from.into_iter().flatten();
         match rows.iter_mut().find(|r| r.about == about && r.kind == kind) {
             Some(row) => {
                 if !row.because.contains(&because) {
                     row.because.push(because);
                 }
-                row.known_from.insert(from);
+                row.known_from.extend(from);
             }
             None => rows.push(HazardRow {
                 about,
                 kind,
                 because: vec![because],
-                known_from: BTreeSet::from([from]),
+                known_from: from.collect(),
             }),
         }
     }

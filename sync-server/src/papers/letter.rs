@@ -68,7 +68,8 @@ pub fn letter_eml(
         weight += if fits { file.bytes.len() } else { 0 };
         fits
     });
-    let text = paragraphs(survey, assessment, quote, enclosures.len() == all);
+    let mut text = paragraphs(survey, assessment, quote, enclosures.len() == all);
+    text.extend(from.name.clone());
     let plain = text.join("\r\n\r\n") + "\r\n";
     let page = html! { html { body { @for line in &text { p { (line) } } } } };
     let id = blake3::hash(format!("{}\n{plain}", survey.survey_id).as_bytes()).to_hex();

@@ -2,7 +2,7 @@
 
 use super::assessment::{Inline, Paper};
 use super::pictures::Picture;
-use super::register::{belts, filters};
+use super::register::{belt, filter};
 use super::words::{quantity, rule, source, verdict, wanted};
 use crate::words::{certainty, count, place, requirement, sentence};
 use base64::Engine;
@@ -171,9 +171,11 @@ pub(super) fn register(paper: &Paper<'_>) -> Markup {
                         @if let Some(mca) = row.mca_a { ", MCA " (mca) " A" }
                         @if let Some(mocp) = row.mocp_a { ", MOCP " (mocp) " A" }
                         @if let Some(rating) = row.disconnect_a { ", disconnect " (rating) " A" } }
-                    td { (filters(&row.filters))
-                        @if !row.filters.is_empty() && !row.belts.is_empty() { br; }
-                        (belts(&row.belts)) }
+                    td { @for (i, set) in row.filters.iter().map(filter).chain(row.belts.iter().map(belt)).enumerate() {
+                        @if i > 0 { br; }
+                        // A size is never broken over two lines.
+                        (set.replace(' ', "\u{a0}"))
+                    } }
                 } } }
             }
         }

@@ -3,7 +3,7 @@
 //! RFC 4180 with a byte order mark, so that programs take it for UTF-8. A text that a
 //! spreadsheet would run as a formula gets an apostrophe in front.
 
-use super::sheet::{Paper, Written};
+use super::sheet::{Cell, Paper, Written};
 use scupper_core::assess::{Assessment, RegisterRow};
 use scupper_core::quote::{PaperSize, Quote};
 use scupper_core::survey::{Belt, Filter};
@@ -32,53 +32,43 @@ const COLUMNS: [&str; 18] = [
     "Not confirmed yet",
 ];
 
-/// A cell of the register.
-enum Cell {
-    Text(String),
-    Number(f64),
-    Empty,
-}
-
 /// The cells of one unit, in the order of [`COLUMNS`].
 fn cells(row: &RegisterRow) -> [Cell; COLUMNS.len()] {
-    let text = |value: &Option<String>| value.clone().map_or(Cell::Empty, Cell::Text);
-    let number = |value: Option<f64>| value.map_or(Cell::Empty, Cell::Number);
     [
-        Cell::Text(row.tag.clone()),
-        Cell::Text(row.kind.words()),
-        text(&row.make),
-        text(&row.model),
-        text(&row.serial),
-        number(row.manufactured_year.map(f64::from)),
-        text(&row.supply),
-        number(row.mca_a),
-        number(row.mocp_a),
-        number(row.disconnect_a),
-        text(&row.refrigerant),
-        number(row.capacity_tons),
-        Cell::Text(filters(&row.filters)),
-        Cell::Text(belts(&row.belts)),
-        row.worst
-            .map_or(Cell::Empty, |worst| Cell::Text(worst.words())),
-        Cell::Number(row.findings as f64),
-        Cell::Number(row.photos as f64),
-        Cell::Text(row.unconfirmed.join(", ")),
+        Cell::from(&row.tag),
+        row.kind.words().into(),
+        row.make.as_ref().into(),
+        row.model.as_ref().into(),
+        row.serial.as_ref().into(),
+        row.manufactured_year.map(f64::from).into(),
+        row.supply.as_ref().into(),
+        row.mca_a.into(),
+        row.mocp_a.into(),
+        row.disconnect_a.into(),
+        row.refrigerant.as_ref().into(),
+        row.capacity_tons.into(),
+        joined(&row.filters, filter).into(),
+        joined(&row.belts, belt).into(),
+        row.worst.map(|worst| worst.words()).into(),
+        (row.findings as f64).into(),
+        (row.photos as f64).into(),
+        row.unconfirmed.join(", ").into(),
     ]
 }
 
-pub(super) fn filters(filters: &[Filter]) -> String {
-    let sets = filters.iter().map(|set| {
-        let (w, h, d) = (set.width_in.get(), set.height_in.get(), set.depth_in.get());
-        format!("{} of {w} x {h} x {d} in", set.quantity)
-    });
-    sets.collect::<Vec<_>>().join("; ")
+/// A set of filters in words: `4 of 20 x 25 x 2 in`.
+pub(super) fn filter(set: &Filter) -> String {
+    let (w, h, d) = (set.width_in.get(), set.height_in.get(), set.depth_in.get());
+    format!("{} of {w} x {h} x {d} in", set.quantity)
 }
 
-pub(super) fn belts(belts: &[Belt]) -> String {
-    let sets = belts
-        .iter()
-        .map(|set| format!("{} of {}", set.quantity, set.designation));
-    sets.collect::<Vec<_>>().join("; ")
+/// A set of belts in words: `2 of A42`.
+pub(super) fn belt(set: &Belt) -> String {
+    format!("{} of {}", set.quantity, set.designation)
+}
+
+fn joined<T>(sets: &[T], words: fn(&T) -> String) -> String {
+    sets.iter().map(words).collect::<Vec<_>>().join("; ")
 }
 
 /// The equipment register, one row a unit.
@@ -87,6 +77,7 @@ pub fn register_csv(assessment: &Assessment) -> String {
         cells(row).map(|cell| match cell {
             Cell::Text(text) => harmless(&text),
             Cell::Number(number) => number.to_string(),
+            Cell::Amount(cents) => cents.to_string(),
             Cell::Empty => String::new(),
         })
     });
@@ -107,14 +98,7 @@ pub fn register_xlsx(
     paper.sheet("Equipment", &widths)?;
     paper.header(&COLUMNS)?;
     for row in &assessment.register {
-        for (column, cell) in cells(row).into_iter().enumerate() {
-            match cell {
-                Cell::Text(text) => paper.text(column, &text)?,
-                Cell::Number(number) => paper.number(column, number)?,
-                Cell::Empty => {}
-            }
-        }
-        paper.down()?;
+        paper.row(cells(row))?;
     }
     paper.finish()
 }

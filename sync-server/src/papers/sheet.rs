@@ -31,18 +31,51 @@ pub(super) struct Paper {
     wrap: Format,
 }
 
-/// Text for a cell.
-pub(super) struct Text(String);
+/// What a cell holds.
+pub(super) enum Cell {
+    /// A text, never a formula.
+    Text(String),
+    /// A number.
+    Number(f64),
+    /// Money, shown with two decimals.
+    Amount(Cents),
+    /// Nothing.
+    Empty,
+}
 
-impl From<&str> for Text {
+impl From<&str> for Cell {
     fn from(text: &str) -> Self {
-        Self(text.to_owned())
+        Self::Text(text.to_owned())
     }
 }
 
-impl From<String> for Text {
+impl From<&String> for Cell {
+    fn from(text: &String) -> Self {
+        Self::Text(text.clone())
+    }
+}
+
+impl From<String> for Cell {
     fn from(text: String) -> Self {
-        Self(text)
+        Self::Text(text)
+    }
+}
+
+impl From<f64> for Cell {
+    fn from(number: f64) -> Self {
+        Self::Number(number)
+    }
+}
+
+impl From<Cents> for Cell {
+    fn from(cents: Cents) -> Self {
+        Self::Amount(cents)
+    }
+}
+
+impl<T: Into<Cell>> From<Option<T>> for Cell {
+    fn from(value: Option<T>) -> Self {
+        value.map_or(Self::Empty, Into::into)
     }
 }
 
@@ -166,10 +199,15 @@ impl Paper {
         self.down()
     }
 
-    /// A row of texts.
-    pub(super) fn row(&mut self, cells: &[Text]) -> Written<()> {
-        for (column, cell) in cells.iter().enumerate() {
-            self.text(column, &cell.0)?;
+    /// A row of figures that no formula makes.
+    pub(super) fn row(&mut self, cells: impl IntoIterator<Item = Cell>) -> Written<()> {
+        for (column, cell) in cells.into_iter().enumerate() {
+            match cell {
+                Cell::Text(text) => self.text(column, &text)?,
+                Cell::Number(number) => self.number(column, number)?,
+                Cell::Amount(cents) => self.amount(column, cents)?,
+                Cell::Empty => {}
+            }
         }
         self.down()
     }
@@ -215,8 +253,7 @@ impl Paper {
         Ok(())
     }
 
-    /// An amount of money that no formula makes.
-    pub(super) fn amount(&mut self, column: usize, cents: Cents) -> Written<()> {
+    fn amount(&mut self, column: usize, cents: Cents) -> Written<()> {
         let (row, amount) = (self.row, self.amount.clone());
         let value = cents.get() as f64 / 100.0;
         self.here()?

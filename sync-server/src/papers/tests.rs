@@ -135,7 +135,13 @@ fn python_reads_back_what_was_written() {
             "text/csv"
         ]
     );
-    assert!(back["plain"].as_str().unwrap().contains("Müller & <Söhne>"));
+    let plain = back["plain"].as_str().unwrap();
+    assert!(plain.contains("Müller & <Söhne>"));
+    assert_eq!(
+        plain.trim_end().rsplit('\n').next(),
+        Some("Ada Quill"),
+        "signed by whom it is from"
+    );
     assert!(
         back["html"]
             .as_str()
@@ -244,6 +250,24 @@ fn a_control_is_said_once_with_the_voltages_it_holds_for() {
         1
     );
     assert_eq!(said("V between phases"), 1);
+}
+
+#[test]
+fn what_was_measured_and_told_is_known_from_both_and_a_tag_twice_says_so() {
+    let survey = NASTY.replace(
+        r#""findings": ["#,
+        r#""hazards": [{"kind": "unprotected_edge", "ref": "RTU-1", "remark": "right by the drop"}],
+           "findings": ["#,
+    );
+    let twin = r#"{"tag": "+EF", "kind": "exhaust_fan"}, {"tag": "+EF","#;
+    let survey = survey
+        .replace(r#""at_ft": [30,40]"#, r#""at_ft": [8,40]"#)
+        .replace(r#"{"tag": "+EF","#, twin);
+    let made = papers(&survey_from_json(&survey).unwrap());
+    let html = String::from_utf8(made["assessment.html"].clone()).unwrap();
+    assert!(html.contains("<td>a person, the plan</td>"));
+    assert!(html.contains(">+EF (2 units), RTU-1</td>"));
+    assert!(html.contains("4\u{a0}of\u{a0}20\u{a0}x\u{a0}25\u{a0}x\u{a0}2\u{a0}in"));
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! The sheets of the quote worksheet that stand apart from the price: options, repairs, what is
 //! not known, what moves the price most, and what it rests on. Figures only, no formulas.
 
-use super::sheet::{Paper, Written};
+use super::sheet::{Cell, Paper, Written};
 use scupper_core::quote::Quote;
 
 /// Sheets of what is apart from the price.
@@ -10,17 +10,13 @@ pub(super) fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
     paper.header(&["Instead, or besides", "Low", "Likely", "High", "Adds"])?;
     for option in &quote.options {
         let price = option.price_cents_per_year;
-        paper.text(0, &option.words)?;
-        let amounts = [
-            price.low,
-            price.likely,
-            price.high,
-            option.adds_cents_per_year,
-        ];
-        for (i, amount) in amounts.iter().enumerate() {
-            paper.amount(i + 1, *amount)?;
-        }
-        paper.down()?;
+        paper.row([
+            Cell::from(&option.words),
+            price.low.into(),
+            price.likely.into(),
+            price.high.into(),
+            option.adds_cents_per_year.into(),
+        ])?;
     }
     paper.sheet("Repairs", &[10.0, 10.0, 22.0, 18.0, 50.0, 14.0, 60.0])?;
     paper.header(&[
@@ -33,16 +29,15 @@ pub(super) fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
         "How it was priced",
     ])?;
     for repair in &quote.repairs {
-        paper.text(0, &repair.severity.words())?;
-        paper.text(1, &repair.about)?;
-        paper.text(2, &repair.component.words())?;
-        paper.text(3, &repair.condition.words())?;
-        paper.text(4, &repair.seen)?;
-        if let Some(price) = repair.price_cents {
-            paper.amount(5, price)?;
-        }
-        paper.text(6, &repair.because)?;
-        paper.down()?;
+        paper.row([
+            Cell::from(repair.severity.words()),
+            Cell::from(&repair.about),
+            repair.component.words().into(),
+            repair.condition.words().into(),
+            Cell::from(&repair.seen),
+            repair.price_cents.into(),
+            Cell::from(&repair.because),
+        ])?;
     }
     paper.sheet("Not known", &[10.0, 28.0, 90.0, 20.0])?;
     paper.header(&[
@@ -52,11 +47,12 @@ pub(super) fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
         "Could move the price by",
     ])?;
     for gap in &quote.missing {
-        paper.text(0, &gap.about)?;
-        paper.text(1, &gap.field)?;
-        paper.text(2, &gap.why)?;
-        paper.amount(3, gap.could_move_price_by_cents)?;
-        paper.down()?;
+        paper.row([
+            Cell::from(&gap.about),
+            Cell::from(&gap.field),
+            Cell::from(&gap.why),
+            gap.could_move_price_by_cents.into(),
+        ])?;
     }
     paper.sheet("Moves it most", &[60.0, 18.0, 18.0, 16.0])?;
     paper.header(&[
@@ -66,16 +62,12 @@ pub(super) fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
         "Swing",
     ])?;
     for line in &quote.sensitivities {
-        paper.text(0, &line.input)?;
-        let ends = [
-            line.price_cents_at_low,
-            line.price_cents_at_high,
-            line.swing_cents,
-        ];
-        for (i, end) in ends.iter().enumerate() {
-            paper.amount(i + 1, *end)?;
-        }
-        paper.down()?;
+        paper.row([
+            Cell::from(&line.input),
+            line.price_cents_at_low.into(),
+            line.price_cents_at_high.into(),
+            line.swing_cents.into(),
+        ])?;
     }
     paper.sheet("Rests on", &[95.0])?;
     for (title, list) in [
@@ -85,7 +77,7 @@ pub(super) fn apart(paper: &mut Paper, quote: &Quote) -> Written<()> {
     ] {
         paper.header(&[title])?;
         for text in list {
-            paper.row(&[text.as_str().into()])?;
+            paper.row([Cell::from(text)])?;
         }
         paper.down()?;
     }
