@@ -4,6 +4,7 @@
 use super::fit::fit;
 use scupper_core::survey::{Photo, Survey};
 use std::collections::BTreeMap;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
 /// Where photos are kept.
@@ -52,9 +53,13 @@ impl Pictures {
         let work = || {
             let mut mine = Vec::new();
             while let Some(photo) = wanted.get(next.fetch_add(1, order)) {
-                let picture = shelf
-                    .bytes(photo)
-                    .and_then(|bytes| fit(&bytes, photo.turned_deg));
+                let make = || {
+                    let bytes = shelf.bytes(photo)?;
+                    fit(&bytes, photo.turned_deg)
+                };
+                // A decoder that gives up on a file costs the paper that photo alone.
+                let picture = catch_unwind(AssertUnwindSafe(make))
+                    .unwrap_or_else(|_| Err("cannot be read as a picture".to_owned()));
                 mine.push((photo.id.clone(), picture));
                 done(finished.fetch_add(1, order) + 1);
             }
@@ -123,6 +128,7 @@ mod tests {
                         .map_err(|error| error.to_string())?;
                     Ok(bytes)
                 }
+                "panics" => unreachable!("a file that no decoder foresaw"),
                 _ => Ok(b"no picture at all".to_vec()),
             }
         }
@@ -131,16 +137,15 @@ mod tests {
     #[test]
     fn a_broken_photo_is_a_named_gap() {
         let survey = Survey {
-            photos: vec![photo("bad"), photo("good")],
+            photos: ["bad", "good", "panics"].map(photo).to_vec(),
             ..Survey::default()
         };
         let pictures = Pictures::prepare(&survey, &Two, &|_| {});
         let good = pictures.get(&survey.photos[1]).unwrap();
         assert_eq!((good.width, good.height), (512, 320));
-        let gaps: Vec<_> = pictures
-            .gaps(&survey)
-            .map(|(photo, _)| photo.id.as_str())
-            .collect();
-        assert_eq!(gaps, ["bad"]);
+        let gaps = pictures.gaps(&survey);
+        let gaps: Vec<_> = gaps.map(|(photo, why)| (&*photo.id, &why[..27])).collect();
+        let unreadable = "cannot be read as a picture";
+        assert_eq!(gaps, [("bad", unreadable), ("panics", unreadable)]);
     }
 }
