@@ -71,7 +71,7 @@ impl Stopper {
     }
 
     /// Ends the calls that were given this stopper, as soon as the file being sent or the answer
-    /// being waited for allows. What was done stands.
+    /// being waited for allows, and at once where the server asked to wait. What was done stands.
     pub fn stop(&self) {
         self.0.store(true, Ordering::Relaxed);
     }
@@ -79,6 +79,13 @@ impl Stopper {
 
 fn stopped(stopper: Option<&Arc<Stopper>>) -> bool {
     stopper.is_some_and(|stopper| stopper.0.load(Ordering::Relaxed))
+}
+
+fn go_on(stopper: Option<&Arc<Stopper>>) -> ControlFlow<()> {
+    match stopped(stopper) {
+        true => ControlFlow::Break(()),
+        false => ControlFlow::Continue(()),
+    }
 }
 
 /// The office's server, as one enrolled device reaches it. Every call waits for the network: not
@@ -110,7 +117,9 @@ impl Office {
                 return Ok(Levelled::of(Outcome::Stopped, new_changes));
             }
             let message = survey.prepare_exchange()?;
-            let answer = match self.0.exchange(&survey.id(), &message) {
+            let mut watch = || go_on(stopper.as_ref());
+            let asked = self.0.exchange_watched(&survey.id(), &message, &mut watch);
+            let answer = match asked {
                 Ok(answer) => answer,
                 Err(error) => return Ok(Levelled::of(outcome(error)?, new_changes)),
             };
@@ -192,10 +201,7 @@ impl Office {
             if let Some(listener) = listener {
                 let _ = listener.sent(upload.hash.clone(), upload.part, bytes, upload.length);
             }
-            match stopped(stopper) {
-                true => ControlFlow::Break(()),
-                false => ControlFlow::Continue(()),
-            }
+            go_on(stopper)
         };
         let sent =
             self.0

@@ -1,7 +1,10 @@
-//! Enrol, exchange, upload: each a few requests, and what a refused or broken one means.
+//! Enrol, exchange, upload: each a few requests, and what a refused or broken one means. Where the
+//! server names a time to ask again, all but enrolling wait for it: before that one a person stands.
 
 use crate::piece::Piece;
+use crate::put_off::patiently;
 use scupper_core::capture::Header;
+use std::cell::RefCell;
 use std::io::{Read, Seek, SeekFrom};
 use std::ops::ControlFlow;
 use std::time::Duration;
@@ -85,7 +88,7 @@ impl Client {
             .agent
             .post(format!("{}/v1/enrol", client.base))
             .header("content-type", "application/json");
-        let mut answer = accepted(request.send(ask.to_string().as_bytes()))?;
+        let mut answer = accepted(answered(request.send(ask.to_string().as_bytes())))?;
         let body: serde_json::Value = serde_json::from_slice(&bytes(&mut answer)?)
             .map_err(|e| ClientError::BadAnswer(e.to_string()))?;
         let field = |name: &str| {
@@ -105,11 +108,11 @@ impl Client {
 
     /// Asks for a fresh token and shows it from now on; to be kept before it is used.
     pub fn rotate(&mut self) -> Result<&str, ClientError> {
-        let request = self
-            .agent
-            .post(format!("{}/v1/token", self.base))
-            .header("authorization", self.bearer());
-        let mut answer = accepted(request.send_empty())?;
+        let url = format!("{}/v1/token", self.base);
+        let mut answer = accepted(patiently(&mut go_on, || {
+            let request = self.agent.post(&url);
+            answered(request.header("authorization", self.bearer()).send_empty())
+        }))?;
         let body: serde_json::Value = serde_json::from_slice(&bytes(&mut answer)?)
             .map_err(|e| ClientError::BadAnswer(e.to_string()))?;
         let token = body.get("token").and_then(serde_json::Value::as_str);
@@ -120,21 +123,36 @@ impl Client {
 
     /// Posts one exchange message and returns the answer's bytes.
     pub fn exchange(&self, survey: &str, message: &[u8]) -> Result<Vec<u8>, ClientError> {
-        let request = self
-            .agent
-            .post(format!("{}/v1/surveys/{survey}/exchange", self.base))
-            .header("authorization", self.bearer())
-            .header("content-type", "application/octet-stream");
-        bytes(&mut accepted(request.send(message))?)
+        self.exchange_watched(survey, message, &mut go_on)
+    }
+
+    /// The same; `watch` may break off a wait that the server asks for.
+    pub fn exchange_watched(
+        &self,
+        survey: &str,
+        message: &[u8],
+        watch: &mut dyn FnMut() -> ControlFlow<()>,
+    ) -> Result<Vec<u8>, ClientError> {
+        let url = format!("{}/v1/surveys/{survey}/exchange", self.base);
+        let mut answer = accepted(patiently(watch, || {
+            let request = self
+                .agent
+                .post(&url)
+                .header("authorization", self.bearer())
+                .header("content-type", "application/octet-stream");
+            answered(request.send(message))
+        }))?;
+        bytes(&mut answer)
     }
 
     /// Reads any address of the server.
     pub fn get(&self, path: &str) -> Result<Vec<u8>, ClientError> {
-        let request = self
-            .agent
-            .get(format!("{}{path}", self.base))
-            .header("authorization", self.bearer());
-        bytes(&mut accepted(request.call())?)
+        let url = format!("{}{path}", self.base);
+        let mut answer = accepted(patiently(&mut go_on, || {
+            let request = self.agent.get(&url);
+            answered(request.header("authorization", self.bearer()).call())
+        }))?;
+        bytes(&mut answer)
     }
 
     /// Sends a file, from wherever an earlier try left off. `headers` say which photo it is.
@@ -157,16 +175,18 @@ impl Client {
         watch: &mut dyn FnMut(u64) -> ControlFlow<()>,
     ) -> Result<Sent, ClientError> {
         let length = file.seek(SeekFrom::End(0))?;
-        let mut begin = self
-            .agent
-            .post(format!("{}{path}", self.base))
-            .header("authorization", self.bearer())
-            .header("upload-length", length.to_string())
-            .header("upload-complete", "?0");
-        for header in headers {
-            begin = begin.header(&header.name, &header.value);
-        }
-        let answer = accepted(begin.send_empty())?;
+        let answer = accepted(patiently(&mut || watch(0), || {
+            let mut begin = self
+                .agent
+                .post(format!("{}{path}", self.base))
+                .header("authorization", self.bearer())
+                .header("upload-length", length.to_string())
+                .header("upload-complete", "?0");
+            for header in headers {
+                begin = begin.header(&header.name, &header.value);
+            }
+            answered(begin.send_empty())
+        }))?;
         if complete(&answer) {
             return Ok(whole(0));
         }
@@ -195,7 +215,7 @@ impl Client {
                         return Err(ClientError::Unreachable(why));
                     }
                     std::thread::sleep(Duration::from_millis(50 << tries));
-                    match self.stands_at(&url) {
+                    match self.stands_at(&url, &mut || watch(offset)) {
                         Some((_, true)) => return Ok(whole(sent)),
                         Some((at, false)) => offset = at,
                         None => {}
@@ -203,7 +223,9 @@ impl Client {
                 }
                 // Over already, if the answer to the last piece was lost on the way.
                 Err(ClientError::Refused { status: 404, .. })
-                    if self.stands_at(&url).is_some_and(|(_, whole)| whole) =>
+                    if self
+                        .stands_at(&url, &mut || watch(offset))
+                        .is_some_and(|(_, whole)| whole) =>
                 {
                     return Ok(whole(sent));
                 }
@@ -231,20 +253,25 @@ impl Client {
         file.by_ref().take(PIECE).read_to_end(&mut bytes)?;
         let last = offset + bytes.len() as u64 == length;
         let size = bytes.len();
-        let mut piece = Piece::new(&bytes, offset, watch);
-        let request = self
-            .agent
-            .patch(url)
-            .header("authorization", self.bearer())
-            .header("content-type", "application/partial-upload")
-            .header("upload-offset", offset.to_string())
-            .header("content-length", size.to_string())
-            .header("upload-complete", if last { "?1" } else { "?0" });
-        let answer = answered(request.send(SendBody::from_reader(&mut piece)));
-        if piece.stopped() {
-            return Err(ClientError::Stopped);
-        }
-        let answer = answer?;
+        // Both what is sent and what is waited for can be broken off, never at once.
+        let watch = RefCell::new(watch);
+        let answer = patiently(&mut || watch.borrow_mut()(offset), || {
+            let mut watch = watch.borrow_mut();
+            let mut piece = Piece::new(&bytes, offset, &mut **watch);
+            let request = self
+                .agent
+                .patch(url)
+                .header("authorization", self.bearer())
+                .header("content-type", "application/partial-upload")
+                .header("upload-offset", offset.to_string())
+                .header("content-length", size.to_string())
+                .header("upload-complete", if last { "?1" } else { "?0" });
+            let called = request.send(SendBody::from_reader(&mut piece));
+            match piece.stopped() {
+                true => Err(ClientError::Stopped),
+                false => answered(called),
+            }
+        })?;
         match (answer.status().as_u16(), offset_in(&answer)) {
             (409, Some(at)) => Ok((at, false)),
             _ => {
@@ -255,9 +282,16 @@ impl Client {
     }
 
     /// Where an upload stands, and whether it is complete.
-    fn stands_at(&self, url: &str) -> Option<(u64, bool)> {
-        let request = self.agent.head(url).header("authorization", self.bearer());
-        let answer = accepted(request.call()).ok()?;
+    fn stands_at(
+        &self,
+        url: &str,
+        watch: &mut dyn FnMut() -> ControlFlow<()>,
+    ) -> Option<(u64, bool)> {
+        let answer = patiently(watch, || {
+            let request = self.agent.head(url);
+            answered(request.header("authorization", self.bearer()).call())
+        });
+        let answer = accepted(answer).ok()?;
         Some((offset_in(&answer)?, complete(&answer)))
     }
 
@@ -273,16 +307,21 @@ fn whole(bytes: u64) -> Sent {
     }
 }
 
-type Called = Result<Response<Body>, ureq::Error>;
+/// Whoever waits and has nobody to ask.
+fn go_on() -> ControlFlow<()> {
+    ControlFlow::Continue(())
+}
+
+type Answer = Result<Response<Body>, ClientError>;
 
 /// An answer of any status.
-fn answered(called: Called) -> Result<Response<Body>, ClientError> {
+fn answered(called: Result<Response<Body>, ureq::Error>) -> Answer {
     called.map_err(|error| ClientError::Unreachable(error.to_string()))
 }
 
 /// An answer that says yes.
-fn accepted(called: Called) -> Result<Response<Body>, ClientError> {
-    let mut answer = answered(called)?;
+fn accepted(answer: Answer) -> Answer {
+    let mut answer = answer?;
     let status = answer.status();
     if status.is_success() {
         return Ok(answer);

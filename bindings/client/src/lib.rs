@@ -7,5 +7,6 @@
 
 mod client;
 mod piece;
+mod put_off;
 
 pub use client::{Client, ClientError, Sent};
