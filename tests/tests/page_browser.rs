@@ -90,9 +90,12 @@ fn a_reviewer_settles_by_keyboard_at_any_width_with_and_without_the_script() {
     println!("first view on loopback: {first}");
 
     // A unit on the plan by keyboard: it opens beside the plan, and the address can be kept.
-    browser.run("document.querySelector('.plan a[data-unit]').focus(); return true");
+    let unit = "document.querySelector('.plan a[data-unit]')";
+    let unit = browser.run(&format!("{unit}.focus(); return {unit}.dataset.unit"));
     browser.press("\u{e007}");
-    browser.until("return !!document.getElementById('unit-t')");
+    browser.until(&format!(
+        "return document.getElementById('unit-t').textContent.startsWith({unit})"
+    ));
     browser.until("return new URL(location).searchParams.has('unit')");
 
     // The queue by its keys: the first button of the first item, and on to the next.
@@ -147,6 +150,108 @@ fn a_reviewer_settles_by_keyboard_at_any_width_with_and_without_the_script() {
     });
     plain.click("#done button");
     plain.until_text("undo without the script", |text| text != settled);
+}
+
+/// Where queue, plan and unit stand: left and top of each, and the bottom of the plan.
+const PLACES: &str = "return ['settle', 'roof', 'unit'].map(id => document.getElementById(id).getBoundingClientRect()) \
+     .flatMap(r => [r.left, r.top]).concat(document.getElementById('plan').getBoundingClientRect().bottom)";
+
+#[test]
+fn the_plan_stands_in_the_middle_of_the_work() {
+    let Some(browser) = Browser::open(true) else {
+        return;
+    };
+    let out = tempfile::tempdir().unwrap();
+    let demo = Demo::start(out.path());
+    open_survey(&browser, &demo);
+    let places = || {
+        let all = browser.run(PLACES);
+        let all: Vec<f64> = all
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter_map(|n| n.as_f64())
+            .collect();
+        <[f64; 7]>::try_from(all).unwrap()
+    };
+    let look = |name: &str, what: &str| {
+        browser.run(&format!(
+            "document.querySelector('{what}').scrollIntoView(); return true"
+        ));
+        browser.sight(&pictures().join(format!("work-{name}.png")));
+    };
+    // The n-th item of the queue is marked on the plan, which is all in sight while that is done.
+    let marks = |n: usize| {
+        browser.run(&format!(
+            "const slip = document.querySelectorAll('.slip[data-about]')[{n}]; slip.focus(); \
+             const on = [...document.querySelectorAll('.plan [data-asked]')].map(a => a.dataset.unit); \
+             return on.length > 0 && on.every(tag => tag === slip.dataset.about)"
+        ))
+    };
+
+    browser.size(1600, 1000);
+    look("1600", ".work");
+    for n in [0, 2] {
+        assert_eq!(marks(n), json!(true), "item {n}");
+        let [queue, _, plan, top, unit, _, bottom] = places();
+        assert!(queue < plan && plan < unit, "{queue} {plan} {unit}");
+        assert!(top > -1.0 && bottom <= 1000.0, "{top} {bottom}");
+    }
+    browser.click(".plan a[data-unit=RTU-2]");
+    browser.until("return document.getElementById('unit-t').textContent.startsWith('RTU-2')");
+    look("1600-unit", ".work");
+    let [.., bottom] = places();
+    assert!(bottom <= 1000.0, "{bottom}");
+    // Each unit is one stop of the tab key, though its words on the plan can be pressed, too.
+    let stops = "const all = [...document.querySelectorAll('.plan a')].filter(a => a.tabIndex >= 0).map(a => a.dataset.unit); \
+         return all.length > 5 && new Set(all).size === all.length";
+    assert_eq!(browser.run(stops), json!(true));
+    // What waits of a unit is gone to where it is on the page.
+    browser.click("#unit a[href*='#settle-d']");
+    browser.until("return document.activeElement.matches('.slip[data-about=RTU-2]')");
+    // What is worked at keeps its place when something else is laid open or brought up to date.
+    browser.run("document.querySelector('.queue').scrollTop = 300; return true");
+    browser.click("#unit a[rel=next]");
+    browser.until("return !document.getElementById('unit-t').textContent.startsWith('RTU-2')");
+    assert_eq!(
+        browser.run("return document.querySelector('.queue').scrollTop"),
+        json!(300)
+    );
+    browser.click("#unit .around a:not([rel])");
+    browser.until("return document.getElementById('unit-t').textContent === 'Units'");
+
+    // A tablet: the queue beside the plan, the unit below it.
+    browser.size(1024, 768);
+    look("1024", ".work");
+    assert_eq!(marks(2), json!(true));
+    let [queue, _, plan, top, unit, unit_top, bottom] = places();
+    assert!(
+        queue < plan && plan <= unit && bottom <= unit_top,
+        "{:?}",
+        places()
+    );
+    assert!(top > -1.0 && bottom <= 768.0, "{top} {bottom}");
+    // No room for two: one after the other, as it is read.
+    for (name, width, height) in [("800", 800, 500), ("320", 320, 700)] {
+        browser.size(width, height);
+        look(name, ".work");
+        look(&format!("{name}-roof"), "#roof");
+        let [queue, queue_top, plan, top, unit, unit_top, _] = places();
+        assert!(queue_top < top && top < unit_top, "{:?}", places());
+        assert!((queue - plan).abs() < 2.0 && (plan - unit).abs() < 2.0);
+    }
+    // On paper of A4 all is there, at full length and within the edges.
+    let media = |name: &str| json!({"media": name});
+    browser.size(718, 1000);
+    browser.devtools("Emulation.setEmulatedMedia", &media("print"));
+    browser.picture(&pictures().join("work-print.png"));
+    let cut = "const wide = document.documentElement.clientWidth; \
+         const long = [...document.querySelectorAll('.queue, .about, .plan, .roof')].filter(e => e.scrollHeight > e.clientHeight + 8); \
+         const out = [...document.querySelectorAll('main *')].filter(e => e.getClientRects().length && !e.closest('.unseen') \
+             && e.getBoundingClientRect().right > wide + 1); \
+         return [...long, ...out].slice(0, 5).map(e => e.outerHTML.slice(0, 120))";
+    assert_eq!(browser.run(cut), json!([]));
+    browser.devtools("Emulation.setEmulatedMedia", &media(""));
 }
 
 pub(crate) fn origin(address: &str) -> &str {

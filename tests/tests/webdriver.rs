@@ -182,8 +182,17 @@ impl Browser {
 
     /// Writes a picture of the whole page.
     pub(crate) fn picture(&self, path: &Path) {
+        self.shoot(path, true);
+    }
+
+    /// Writes a picture of what is in sight.
+    pub(crate) fn sight(&self, path: &Path) {
+        self.shoot(path, false);
+    }
+
+    fn shoot(&self, path: &Path, all: bool) {
         let command = json!({"cmd": "Page.captureScreenshot",
-            "params": {"captureBeyondViewport": true}});
+            "params": {"captureBeyondViewport": all}});
         let shot = self.post("goog/cdp/execute", &command).unwrap();
         std::fs::write(path, base64(shot["data"].as_str().unwrap())).unwrap();
     }

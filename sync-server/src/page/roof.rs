@@ -1,4 +1,5 @@
-//! The roof: the drawing, and beside it the unit that was chosen on it.
+//! Where the work is done: the drawn roof in the middle, what waits for a person on one side of it,
+//! the unit that was chosen on the other. Where there is no room for that they follow each other.
 
 use super::settle::Item;
 use super::sheet::Sheet;
@@ -30,25 +31,33 @@ fn linked(svg: &str) -> String {
 const LISTED: usize = 60;
 
 impl<'a> Sheet<'a> {
-    /// Plan and unit side by side.
-    pub(super) fn roof_part(&self, items: &[Item<'a>]) -> Markup {
+    /// Queue, plan and unit. Each side moves by itself and keeps its place when what is in it is
+    /// exchanged.
+    pub(super) fn work_part(&self, items: &[Item<'a>]) -> Markup {
+        html! {
+            div.work {
+                @if self.may_settle() { div.queue { (self.settle_part(items)) } }
+                (self.roof_part())
+                div.about { (self.unit_part(items)) }
+            }
+        }
+    }
+
+    fn roof_part(&self) -> Markup {
         html! {
             section.roof id="roof" aria-labelledby="roof-t" {
-                h2 id="roof-t" { "Roof" }
-                div.pair {
-                    div.plan id="plan" data-part role="region" aria-label="Roof plan" tabindex="0" {
-                        @if self.view.plan_svg.is_empty() {
-                            p { "No outline was recorded, so there is nothing to draw. The units \
-                                 are in the register below." }
-                        } @else if self.view.plan_svg.len() <= IN_PAGE {
-                            (PreEscaped(linked(self.view.plan_svg)))
-                        } @else {
-                            @let apart = format!("{}/plan.svg", self.base);
-                            img src=(apart) data-plan alt="Roof plan" loading="lazy";
-                            p { a href=(apart) { "The plan alone, its units as links" } }
-                        }
+                h2 id="roof-t" { "Roof plan" }
+                div.plan id="plan" data-part role="region" aria-labelledby="roof-t" tabindex="0" {
+                    @if self.view.plan_svg.is_empty() {
+                        p { "No outline was recorded, so there is nothing to draw. The units \
+                             are in the register below." }
+                    } @else if self.view.plan_svg.len() <= IN_PAGE {
+                        (PreEscaped(linked(self.view.plan_svg)))
+                    } @else {
+                        @let apart = format!("{}/plan.svg", self.base);
+                        img src=(apart) data-plan alt="Roof plan" loading="lazy";
+                        p { a href=(apart) { "The plan alone, its units as links" } }
                     }
-                    (self.unit_part(items))
                 }
             }
         }
@@ -56,7 +65,11 @@ impl<'a> Sheet<'a> {
 
     /// What is laid open beside the plan.
     pub(super) fn unit_part(&self, items: &[Item<'a>]) -> Markup {
-        html! { div.chosen id="unit" data-part tabindex="-1" { (self.chosen(items)) } }
+        html! {
+            section.chosen id="unit" data-part tabindex="-1" aria-labelledby="unit-t" {
+                (self.chosen(items))
+            }
+        }
     }
 
     fn chosen(&self, items: &[Item<'a>]) -> Markup {
@@ -65,15 +78,18 @@ impl<'a> Sheet<'a> {
             Some((SITE, _)) => self.site_panel(items),
             Some((_, Some(unit))) => self.unit_panel(unit, items),
             Some((about, None)) => html! {
+                h2 id="unit-t" { "Unit" }
                 p.lead { "There is no unit " b { (about) } " in this survey." }
                 p { "Its tag may have been corrected, or it was joined to another one." }
                 (self.index())
             },
             None if units.is_empty() => html! {
+                h2 id="unit-t" { "Units" }
                 p { "No unit was entered yet." }
             },
             None => html! {
-                p.lead { "Choose a unit on the plan" @if units.len() <= LISTED { " or here." }
+                h2 id="unit-t" { "Units" }
+                p { "Choose one on the plan" @if units.len() <= LISTED { " or here." }
                     @else { ", or in the register below." } }
                 (self.index())
             },

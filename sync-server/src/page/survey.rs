@@ -26,8 +26,7 @@ pub fn survey(view: &SurveyView<'_>) -> Markup {
     let body = html! {
         (head(&sheet, name, items.len()))
         (sheet.hazard_part())
-        (sheet.settle_part(&items))
-        @if whole { (sheet.roof_part(&items)) }
+        @if whole { (sheet.work_part(&items)) } @else { (sheet.settle_part(&items)) }
         (sheet.register_part())
         (sheet.finding_part())
         (sheet.check_part())
@@ -83,6 +82,7 @@ fn head(sheet: &Sheet<'_>, name: &str, waiting: usize) -> Markup {
                             li { a href={ "#" (part) @if matches!(part, "settle" | "hazards") { "-t" } } { b { (n) } " " (words) } }
                         }
                     }
+                    li { a href="#roof" { b { "Roof plan" } } }
                     @if sheet.has_quote() { li { a href="#quote" { b { "Price" } } } }
                     @if !view.papers.is_empty() { li { a href="#papers" { b { "Papers" } } } }
                 } }

@@ -53,8 +53,7 @@ impl<'a> Sheet<'a> {
         };
         let title = html! { (unit.tag) " " span.quiet { (unit.kind.words()) } };
         html! {
-            (self.neighbours(unit))
-            (self.panel(&title, &unit.tag, about, flat(unit), items))
+            (self.panel(&title, &self.neighbours(unit), &unit.tag, about, flat(unit), items))
         }
     }
 
@@ -76,22 +75,24 @@ impl<'a> Sheet<'a> {
             left.extend(height.map(|value| ("site.roof_height_ft".to_owned(), value)));
             left.extend(membrane.map(|value| ("site.roof_membrane".to_owned(), value)));
         }
-        html! {
-            nav.around aria-label="Units" { a href={ (self.base) "#roof" } { "All units" } }
-            (self.panel(&html! { "Site" }, SITE, SITE, left, items))
-        }
+        let around = html! {
+            nav.around aria-label="Units" { a href={ (self.base) "#unit" } { "All units" } }
+        };
+        self.panel(&html! { "Site" }, &around, SITE, SITE, left, items)
     }
 
     fn panel(
         &self,
         title: &Markup,
+        around: &Markup,
         tag: &str,
         about: &str,
         fields: Map<String, Value>,
         items: &[Item<'a>],
     ) -> Markup {
         html! {
-            h3.unit-t id="unit-t" { (title) }
+            h2 id="unit-t" { (title) }
+            (around)
             @let waiting = self.waiting_for(items, tag);
             @if !waiting.is_empty() {
                 p { "Waits for you: "
@@ -138,7 +139,7 @@ impl<'a> Sheet<'a> {
             .collect();
         html! {
             @if !lines.is_empty() {
-                h4 { "Parts in the price" }
+                h3 { "Parts in the price" }
                 ul { @for line in lines { li {
                     (line.item)
                     @if line.refs.len() > 1 { span.quiet { " (also for "
@@ -159,7 +160,7 @@ impl<'a> Sheet<'a> {
                 @if let Some(unit) = before {
                     a rel="prev" href=(self.unit_href(unit)) { "\u{2190} " (unit.tag) }
                 }
-                a href={ (self.base) "#roof" } { "All units" }
+                a href={ (self.base) "#unit" } { "All units" }
                 @if let Some(unit) = after {
                     a rel="next" href=(self.unit_href(unit)) { (unit.tag) " \u{2192}" }
                 }
@@ -198,7 +199,7 @@ impl<'a> Sheet<'a> {
             .collect();
         html! {
             @if !lines.is_empty() {
-                h4 { (title) }
+                h3 { (title) }
                 dl.plate { @for (name, value) in &lines {
                     (self.line(tag, about, name, value.as_ref()))
                 } }
@@ -273,7 +274,7 @@ impl<'a> Sheet<'a> {
         let all = self.findings(tag);
         html! {
             @if !all.is_empty() {
-                h4 { "Findings" }
+                h3 { "Findings" }
                 ul.cards.one { @for finding in all { (self.finding_card(finding, false)) } }
             }
         }
@@ -284,7 +285,7 @@ impl<'a> Sheet<'a> {
         all.sort_by_key(|check| check.verdict);
         html! {
             @if !all.is_empty() {
-                h4 { "Checks" }
+                h3 { "Checks" }
                 ul.verdicts { @for check in &all { (self.check_line(check, false)) } }
             }
         }

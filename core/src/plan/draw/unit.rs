@@ -104,7 +104,12 @@ pub(super) fn units(
             size: canvas.words(),
             bold: true,
             warns: near.is_some_and(|d| Zone::of(d) == Zone::Under6),
-            wrap: Some(link),
+            // The words lead where the shape does; one of the two is enough for the tab key.
+            wrap: Some((
+                link.0
+                    .replacen("<a ", "<a tabindex=\"-1\" aria-hidden=\"true\" ", 1),
+                link.1,
+            )),
         });
     }
     // What matters most is placed first, while there is room beside it.

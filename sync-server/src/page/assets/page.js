@@ -119,11 +119,20 @@ function ready() {
   for (const hint of document.querySelectorAll(".keys")) hint.hidden = false;
   document.documentElement.classList.add("keyed");
   const unit = new URL(location).searchParams.get("unit");
+  onPlan("data-chosen", unit);
+  onPlan("data-asked", document.activeElement?.closest(".slip")?.dataset.about);
+}
+
+// Marks a unit on the plan, and no other.
+function onPlan(mark, unit) {
   for (const link of document.querySelectorAll(".plan a")) {
     const to = new URL(link.href?.baseVal ?? link.href, location).searchParams.get("unit");
-    link.toggleAttribute("data-chosen", unit !== null && to === unit);
+    link.toggleAttribute(mark, to !== null && to === unit);
   }
 }
+
+// What the item in hand is about is marked on the plan.
+document.addEventListener("focusin", (event) => onPlan("data-asked", event.target.closest(".slip")?.dataset.about));
 
 // Settling: the same form, sent without leaving the page, then on to the next item. What could not
 // be sent stays here and is tried again when the office answers; sent twice it counts once.
@@ -203,21 +212,29 @@ document.addEventListener("keydown", (event) => {
   document.querySelector(`a[rel=${way}]`)?.click();
 });
 
-// A unit of this survey opens beside the plan.
+// A unit of this survey opens beside the plan; an item of the queue that is on the page is gone to.
 document.addEventListener("click", async (event) => {
   const link = event.target.closest("a");
   if (!link || event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey) return;
   const panel = document.getElementById("unit");
   const to = new URL(link.href?.baseVal ?? link.href, location);
-  if (!panel || to.pathname !== location.pathname || !to.searchParams.has("unit") || to.searchParams.has("all")) return;
+  if (!panel || to.pathname !== location.pathname) return;
+  const item = document.getElementById(decodeURIComponent(to.hash.slice(1)));
+  if (item?.matches(".slip")) {
+    event.preventDefault();
+    item.focus();
+    return;
+  }
+  const asks = to.searchParams.has("unit") || to.hash === "#unit";
+  if (!asks || to.searchParams.has("all")) return;
   event.preventDefault();
   try {
     history.pushState(null, "", to);
     await show(to, "unit");
     const open = document.getElementById("unit");
     open.focus({ preventScroll: true });
-    const top = open.getBoundingClientRect().top;
-    if (top < 0 || top > innerHeight * 0.6) open.scrollIntoView();
+    open.parentElement.scrollTop = 0;
+    open.scrollIntoView({ block: "nearest" });
   } catch {
     location.assign(to);
   }

@@ -286,8 +286,10 @@ impl<'a> Sheet<'a> {
 
     fn slip(&self, item: &Item<'a>) -> Markup {
         let id = item.id();
+        let unit = item.about().and_then(|about| self.unit(about));
         html! {
-            li.slip id=(id) tabindex="-1" aria-labelledby={ (id) "-t" } {
+            li.slip id=(id) tabindex="-1" aria-labelledby={ (id) "-t" }
+                data-about=[unit.map(|unit| &unit.tag)] {
                 p.kind { (kind(item)) }
                 @match item {
                     Item::Contested(contested) => { (self.contested(contested, &id)) }
