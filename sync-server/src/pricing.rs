@@ -78,8 +78,10 @@ impl Office {
             book: written(&readings.rates.book)?,
             figures: figures(&readings.quote)?,
         };
-        self.accounts
-            .lock_version((caller.contractor, survey), &version)
+        let at = (caller.contractor, survey);
+        let seq = self.accounts.lock_version(at, &version)?;
+        self.live.call(caller.contractor, survey);
+        Ok(seq)
     }
 
     /// Works a locked version out again.

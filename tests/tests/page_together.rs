@@ -1,7 +1,7 @@
 //! Two reviewers and a technician's device on one survey at the same time: each sees the others'
 //! work within about a second, nobody loses what they type, and an office that is away comes back.
 
-use crate::page_browser::session_of;
+use crate::page_browser::{Demo, open_survey, origin, session_of};
 use crate::server_kit::{Server, admit, device, free_address, level};
 use crate::webdriver::Browser;
 use scupper_core::survey::read;
@@ -81,4 +81,49 @@ fn two_reviewers_and_a_device_work_at_once() {
     let _back = Server::start_at(data.path(), &address);
     one.until("return document.getElementById('stale').hidden && document.getElementById('done').textContent.includes('24')");
     two.until("return document.getElementById('done').textContent.includes('24')");
+}
+
+#[test]
+fn what_one_reviewer_does_beside_the_survey_reaches_the_other() {
+    let (Some(one), Some(two)) = (Browser::open(true), Browser::open(true)) else {
+        return;
+    };
+    let out = tempfile::tempdir().unwrap();
+    let demo = Demo::start(out.path());
+    let address = open_survey(&one, &demo);
+    two.go(&format!("{}/sign-in", origin(&address)));
+    two.cookie(&session_of(&one));
+    two.go(&address);
+    two.size(1600, 1000);
+    two.until("return !!document.querySelector('.hazards .read')");
+    let field = ".slip .typed input[name=value]";
+    two.type_into(field, "12");
+    let says = |css: &str, words: &str| {
+        two.until(&format!(
+            "return document.querySelector('{css}')?.textContent.includes('{words}') ?? false"
+        ));
+    };
+    // One reads the hazards, has other rates count, locks a price, makes a link and revokes it.
+    one.click(".hazards .read button");
+    says("#read-hazards summary", "read by reviewer");
+    let price = "return document.querySelector('#quote .likely dd').textContent";
+    let before = two.run(price);
+    one.go(&format!("{address}/price"));
+    one.run("document.querySelector('input[name=technician]').select(); return true");
+    one.type_into("input[name=technician]", "\u{e009}a\u{e000}99.50");
+    one.click("button[value=keep]");
+    two.until(&format!("{price} !== {before}"));
+    one.type_into("#title", "as offered");
+    one.press("\u{e007}");
+    says("#quote", "as offered");
+    one.go(&address);
+    one.click("#links form.line button");
+    says("#links .links", "good until");
+    one.go(&address);
+    one.click("#links .links button");
+    says("#links .links", "revoked");
+    assert_eq!(
+        two.run(&format!("return document.querySelector('{field}').value")),
+        json!("12")
+    );
 }

@@ -126,6 +126,17 @@ impl Accounts {
         self.within(|db| note(db, now, contractor, who, what, about))
     }
 
+    /// Where the office's own work on a survey stands, beside its document: the number of the last
+    /// line of the log about it, 0 before the first.
+    pub(crate) fn stands(&self, contractor: i64, survey: &str) -> Result<i64, AppError> {
+        let row = self.db.row(
+            "SELECT max(seq) FROM audit WHERE contractor = ?1 AND about = ?2",
+            values![contractor, survey],
+        )?;
+        let last = row.map_or(Ok(None), |row| row.opt_int(0))?;
+        Ok(last.unwrap_or_default())
+    }
+
     /// Copies the accounts to another folder while others read and write them.
     pub fn backup(&self, to: &Path) -> Result<(), AppError> {
         self.db.backup(to)

@@ -113,6 +113,8 @@ pub(super) const STEPS: &[&str] = &[
          PRIMARY KEY (contractor, survey));
      CREATE VIRTUAL TABLE found USING fts5 (
          body, contractor UNINDEXED, survey UNINDEXED, tokenize = 'trigram');",
+    // 4: where the office's own work on one survey stands, found at once.
+    "CREATE INDEX audit_about ON audit (contractor, about, seq);",
 ];
 
 /// Opens the database and brings it to the newest step; one from the future is refused.

@@ -1,4 +1,6 @@
-//! `GET /v1/surveys/{id}/events`: where a survey stands, now and whenever it changes (SSE).
+//! `GET /v1/surveys/{id}/events`: where a survey stands, now and whenever it changes (SSE). Event
+//! `heads` is the state of its document, event `office` that of what the office does beside it:
+//! hazards read, rates, locked prices, links.
 
 use super::auth::Reader;
 use super::openapi::NotRead;
@@ -9,7 +11,7 @@ use crate::state::AppState;
 use axum::extract::State;
 use axum::response::IntoResponse;
 use axum::response::sse::{Event, KeepAlive, Sse};
-use futures_util::stream::{self, Stream};
+use futures_util::stream::{self, Stream, StreamExt};
 use std::convert::Infallible;
 use std::time::Duration;
 use tokio::sync::broadcast::Receiver;
@@ -49,19 +51,23 @@ fn hints_as_events(
     survey: String,
 ) -> impl Stream<Item = Result<Event, Infallible>> {
     let until = Instant::now() + LONGEST;
-    stream::unfold((hints, true), move |(mut hints, first)| {
+    let stands = stream::unfold((hints, true), move |(mut hints, first)| {
         let (state, survey) = (state.clone(), survey.clone());
         async move {
             if !first && !changed(&mut hints, until, contractor, &survey).await {
                 return None;
             }
-            let heads = state.blocking(move |office| office.heads_text(contractor, &survey));
-            let heads = heads.await.ok()?;
-            Some((
-                Ok(Event::default().event("heads").data(heads)),
-                (hints, false),
-            ))
+            let stands = state.blocking(move |office| {
+                let heads = office.heads_text(contractor, &survey)?;
+                let beside = office.accounts.stands(contractor, &survey)?;
+                Ok([("heads", heads), ("office", beside.to_string())])
+            });
+            Some((stands.await.ok()?, (hints, false)))
         }
+    });
+    stands.flat_map(|stands| {
+        let event = |(name, stand)| Ok(Event::default().event(name).data(stand));
+        stream::iter(stands.map(event))
     })
 }
 

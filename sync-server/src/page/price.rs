@@ -5,7 +5,6 @@ use super::forms::{Figure, RATES, every};
 use super::view::Session;
 use super::{layout, quote as figures, words};
 use crate::accounts::Version;
-use chrono::DateTime;
 use maud::{Markup, html};
 use scupper_core::quote::{Quote, RateBook};
 use scupper_core::survey::InputError;
@@ -89,7 +88,7 @@ fn standing(view: &PriceView<'_>, base: &str) -> Markup {
             Standing::Tried => p.lead { "Tried out: nothing is kept until you press \u{201c}Keep these rates\u{201d}." },
             Standing::Locked(version, holds) => {
                 p.lead { "Locked: \u{201c}" (version.title) "\u{201d}, by " (version.who) ", "
-                    (day(version.at)) ". " a href={ (base) "/price" } { "Back to the price as it is now" } }
+                    (words::day(version.at)) ". " a href={ (base) "/price" } { "Back to the price as it is now" } }
                 @if !holds {
                     p.wrong { b { "Its figures are not what they were. " } "The roof and the rates are \
                         those that were locked, but the office's maintenance programme has changed \
@@ -232,7 +231,7 @@ fn versions(view: &PriceView<'_>, base: &str) -> Markup {
                            rested on." }
             } @else {
                 ul.versions { @for version in view.versions { li {
-                    b { (version.title) } " " span.quiet { "by " (version.who) ", " (day(version.at)) } " "
+                    b { (version.title) } " " span.quiet { "by " (version.who) ", " (words::day(version.at)) } " "
                     a href={ (base) "/price?version=" (version.seq) } { "Open"
                         span.unseen { " " (version.title) } } " "
                     a href={ (base) "/price/compare?one=" (version.seq) "&other=now" } {
@@ -275,9 +274,4 @@ fn whole_book(view: &PriceView<'_>, base: &str) -> Markup {
             }
         }
     }
-}
-
-pub(super) fn day(unix: i64) -> String {
-    DateTime::from_timestamp(unix, 0)
-        .map_or_else(String::new, |at| at.format("%-d %b %Y").to_string())
 }

@@ -67,6 +67,10 @@ impl Sheet<'_> {
                     div { h3 { "Not in the price" } (list(&quote.exclusions, room)) }
                 }
                 (self.quote_gaps(quote, room))
+                @if let Some(locked) = self.view.locked {
+                    p { "Locked last: " a href={ (self.base) "/price?version=" (locked.seq) } { (locked.title) }
+                        ", by " (locked.who) ", " (words::day(locked.at)) "." }
+                }
                 p { a.press href={ (self.base) "/price" } { "Adjust rates, lock a version, compare" } }
                 @if lists.iter().any(|n| *n > room) {
                     p.rest { a href={ (self.base) "?all=quote#quote" } { "Show the price in full" } }

@@ -6,7 +6,6 @@ use super::sheet::Sheet;
 use super::view::Session;
 use super::words;
 use crate::accounts::Link;
-use chrono::DateTime;
 use maud::{Markup, html};
 
 /// How long a link may work, in days.
@@ -93,13 +92,13 @@ impl Sheet<'_> {
         html! {
             "Made by " (self.name(&link.made_by)) ", "
             @match link.revoked_at {
-                Some(at) => { "revoked on " (day(at)) }
-                None if link.expires_at <= self.view.now => { "ended on " (day(link.expires_at)) }
+                Some(at) => { "revoked on " (words::day(at)) }
+                None if link.expires_at <= self.view.now => { "ended on " (words::day(link.expires_at)) }
                 None => {
-                    "good until " (day(link.expires_at))
+                    "good until " (words::day(link.expires_at))
                     form.line method="post" action={ (self.base) "/links/" (link.id) "/revoke" } {
                         input type="hidden" name="csrf" value=(csrf);
-                        button.lesser aria-label={ "Revoke the link good until " (day(link.expires_at)) } {
+                        button.lesser aria-label={ "Revoke the link good until " (words::day(link.expires_at)) } {
                             "Revoke" }
                     }
                 }
@@ -133,11 +132,6 @@ pub fn link_made(session: Session<'_>, survey: &str, link: &str, days: u32) -> M
         p { a href={ "/surveys/" (words::query(survey)) "#links" } { "Back to the survey" } }
     };
     layout::frame("A link for the customer", Some(session), body)
-}
-
-fn day(unix: i64) -> String {
-    DateTime::from_timestamp(unix, 0)
-        .map_or_else(String::new, |at| at.format("%-d %b %Y").to_string())
 }
 
 #[cfg(test)]

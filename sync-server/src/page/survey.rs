@@ -65,7 +65,8 @@ fn head(sheet: &Sheet<'_>, name: &str, waiting: usize) -> Markup {
     ];
     html! {
         div.title id="title" data-part data-live=[view.live.map(|live| live.href)]
-            data-heads=[view.live.map(|live| live.heads)] {
+            data-heads=[view.live.map(|live| live.heads)]
+            data-office=[view.live.map(|live| live.office)] {
             h1 { (name) }
             p {
                 @if let Some(address) = &view.survey.site.address { (address) ". " }

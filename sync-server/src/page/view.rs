@@ -1,6 +1,6 @@
 //! What the pages are made from: plain data that the handlers gather.
 
-use crate::accounts::{Link, Seen, Settled};
+use crate::accounts::{Link, Seen, Settled, Version};
 use scupper_core::assess::{Assessment, OddValue};
 use scupper_core::document::{Conflict, SameUnitOffer};
 use scupper_core::quote::Quote;
@@ -57,6 +57,8 @@ pub struct SurveyView<'a> {
     pub settled: &'a [Settled],
     /// Links for the customer, newest first.
     pub links: &'a [Link],
+    /// The price that was locked last.
+    pub locked: Option<&'a Version>,
     /// Where news of changes comes from.
     pub live: Option<Live<'a>>,
     /// The server's time in Unix seconds.
@@ -90,6 +92,7 @@ impl<'a> SurveyView<'a> {
             papers: &[],
             settled: &[],
             links: &[],
+            locked: None,
             live: None,
             now: 0,
         }
@@ -178,9 +181,11 @@ pub struct Paper<'a> {
 /// Where a page hears that the survey changed.
 #[derive(Debug, Clone, Copy)]
 pub struct Live<'a> {
-    /// Address of the server-sent events. Each event is named `heads`; its data is the state of
-    /// the document as one word.
+    /// Address of the server-sent events. The data of those named `heads` is the state of the
+    /// document as one word, of those named `office` that of the office's work beside it.
     pub href: &'a str,
-    /// The state that this page was made from, written the same way.
+    /// The state of the document that this page was made from, written the same way.
     pub heads: &'a str,
+    /// The state of the office's work that this page was made from.
+    pub office: i64,
 }

@@ -29,6 +29,12 @@ pub(super) fn moment(at: &DateTime<FixedOffset>) -> Markup {
     html! { time datetime=(at.to_rfc3339()) { (at.format("%-d %b %Y %H:%M")) } }
 }
 
+/// A day, of Unix seconds.
+pub(super) fn day(unix: i64) -> String {
+    DateTime::from_timestamp(unix, 0)
+        .map_or_else(String::new, |at| at.format("%-d %b %Y").to_string())
+}
+
 /// The time of day alone, where the day is known from around it.
 pub(super) fn hour(at: &DateTime<FixedOffset>) -> Markup {
     html! { time datetime=(at.to_rfc3339()) { (at.format("%H:%M")) } }

@@ -45,6 +45,7 @@ pub(super) async fn make(
         let secret = office
             .accounts
             .make_link(office.unix(), DAY * days, &caller, &id)?;
+        office.live.call(caller.contractor, &id);
         let link = format!("{base}/shared/{secret}");
         Ok(page::link_made(session(&caller), &id, &link, days))
     });
@@ -63,7 +64,9 @@ pub(super) async fn revoke(
             office.writable(&caller, &id)?;
             office
                 .accounts
-                .revoke_link(office.unix(), &caller, &id, &link)
+                .revoke_link(office.unix(), &caller, &id, &link)?;
+            office.live.call(caller.contractor, &id);
+            Ok(())
         })
         .await?;
     Ok(Redirect::to(&to).into_response())

@@ -28,6 +28,8 @@ pub(super) async fn show(
     Query(query): Query<Wanted>,
 ) -> Result<Markup, Failure> {
     let page = state.blocking(move |office| {
+        // Looked at first: what is done meanwhile makes the page old, never the other way round.
+        let stands = office.accounts.stands(caller.contractor, &id)?;
         let readings = office.readings(&caller, &id)?;
         let arrived = office.arrived(&caller, &readings.survey)?;
         let people = office.accounts.people(caller.contractor)?;
@@ -37,6 +39,7 @@ pub(super) async fn show(
             _ => Vec::new(),
         };
         let seen = office.hazards_seen(&caller, &id)?;
+        let versions = office.accounts.versions(caller.contractor, &id)?;
         let events = format!("/v1/surveys/{id}/events");
         let papers = super::papers::offered(&id);
         let papers: Vec<Paper<'_>> = papers
@@ -62,10 +65,12 @@ pub(super) async fn show(
             papers: &papers,
             settled: &settled,
             links: &links,
+            locked: versions.first(),
             now: office.unix(),
             live: Some(Live {
                 href: &events,
                 heads: &readings.heads,
+                office: stands,
             }),
             ..SurveyView::new(&readings.survey, &readings.assessment, session(&caller))
         };

@@ -256,9 +256,9 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
 });
 
-// News from the roof: the server says where the survey stands, the page asks for what it lacks.
+// News from the roof and from others in the office: the server says where the survey stands, the page
+// asks for what it lacks.
 const live = document.querySelector("[data-live]")?.dataset.live;
-const shown = () => document.querySelector("[data-heads]")?.dataset.heads;
 
 if (live) {
   let waiting = false;
@@ -267,13 +267,15 @@ if (live) {
   news.addEventListener("open", () => (again ? tryAgain() : say("")));
   news.addEventListener("error", lost);
   addEventListener("offline", lost);
-  news.addEventListener("heads", async (event) => {
-    if (event.data === shown() || waiting) return;
+  const hear = async ({ type, data }) => {
+    if (data === document.querySelector("[data-live]")?.dataset[type] || waiting) return;
     waiting = true;
     await new Promise((soon) => setTimeout(soon, 150));
     waiting = false;
     show(location.href).catch(() => say("What you see may be old: the office could not be asked for the news."));
-  });
+  };
+  news.addEventListener("heads", hear);
+  news.addEventListener("office", hear);
 }
 
 ready();
