@@ -288,14 +288,14 @@ impl Desk {
         &self,
         survey: &str,
         device: &str,
-        work: impl FnOnce(&mut SurveyDoc, &mut dyn Ids) -> Result<(Vec<Change>, T), AppError>,
+        work: impl FnOnce(&mut SurveyDoc) -> Result<(Vec<Change>, T), AppError>,
     ) -> Result<T, AppError> {
         let slot = self.slot(survey)?;
         let mut slot = enter(&slot);
         self.loaded(&mut slot, survey)?;
         let mut held = slot.held.take().ok_or(GONE)?;
         held.doc.sign_as(actor_of(device)?);
-        let (changes, done) = work(&mut held.doc, &mut OfficeIds::default())?;
+        let (changes, done) = work(&mut held.doc)?;
         held.doc.sign_as(self.actor()?);
         if !changes.is_empty() {
             slot.readings = None;

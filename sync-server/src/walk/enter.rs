@@ -13,10 +13,10 @@ use crate::office::reaches_photo;
 use crate::state::Office;
 use chrono::{DateTime, FixedOffset};
 use scupper_core::capture::understand;
-use scupper_core::document::{Change, DocumentError, Edit, Ids, Stamp, SurveyDoc, Table};
+use scupper_core::document::{Change, DocumentError, Edit, Stamp, SurveyDoc, Table, UuidIds};
 use scupper_core::photo::{self, PhotoError};
 use scupper_core::store::{Part, UploadHead};
-use scupper_core::survey::spoken::Transcript;
+use scupper_core::survey::spoken::{Interpretation, Transcript};
 use scupper_core::survey::{Note, Photo, Survey};
 use serde_json::json;
 
@@ -38,14 +38,14 @@ impl Office {
             Ok((shot, look_at(&desk, survey, &shot.hash, ours)?))
         });
         let shown: Vec<(&Shot, Shown)> = shown.collect::<Result<_, AppError>>()?;
-        let (fresh, told) = desk.edit_for(survey, device, |doc, ids| {
+        let (fresh, told) = desk.edit_for(survey, device, |doc| {
             let stamp = Stamp {
                 author: caller.name.clone(),
                 device: device.to_owned(),
                 at: batch.sent_at,
                 clock_offset_ms: Some(offset),
             };
-            let mut entering = Entering::new(doc, ids, stamp);
+            let mut entering = Entering::new(doc, stamp);
             for unit in &batch.units {
                 entering.unit(unit)?;
             }
@@ -124,7 +124,6 @@ fn look_at(desk: &Desk, survey: &str, hash: &str, ours: bool) -> Result<Shown, A
 /// A batch on its way into a document.
 struct Entering<'d> {
     doc: &'d mut SurveyDoc,
-    ids: &'d mut dyn Ids,
     stamp: Stamp,
     survey: Survey,
     changes: Vec<Change>,
@@ -140,11 +139,10 @@ enum Known {
 }
 
 impl<'d> Entering<'d> {
-    fn new(doc: &'d mut SurveyDoc, ids: &'d mut dyn Ids, stamp: Stamp) -> Self {
+    fn new(doc: &'d mut SurveyDoc, stamp: Stamp) -> Self {
         Self {
             survey: doc.survey(),
             doc,
-            ids,
             stamp,
             changes: Vec::new(),
             kept: Vec::new(),
@@ -206,7 +204,7 @@ impl<'d> Entering<'d> {
         entry: serde_json::Value,
     ) -> Result<(), AppError> {
         let stamp = self.stamped(at);
-        self.enter(known, id, |doc, _, _| {
+        self.enter(known, id, |doc| {
             let id = id.to_owned();
             doc.edit(&stamp, Edit::Add { table, id, entry })
         })
@@ -231,9 +229,10 @@ impl<'d> Entering<'d> {
             held.is_some_and(|held| same_note(held, &whole))
         });
         let stamp = self.stamped(whole.recorded_at.unwrap_or(self.stamp.at));
-        self.enter(known, &note.note_id, |doc, survey, ids| {
-            let heard = understand(survey, &whole);
-            doc.add_interpretation(&stamp, &whole, &heard, ids)
+        let heard = understand(&self.survey, &whole);
+        let mut ids = ids_of(&whole, &heard, &self.survey)?;
+        self.enter(known, &note.note_id, |doc| {
+            doc.add_interpretation(&stamp, &whole, &heard, &mut ids)
         })
     }
 
@@ -249,11 +248,7 @@ impl<'d> Entering<'d> {
         &mut self,
         known: Known,
         id: &str,
-        work: impl FnOnce(
-            &mut SurveyDoc,
-            &Survey,
-            &mut dyn Ids,
-        ) -> Result<Option<Change>, DocumentError>,
+        work: impl FnOnce(&mut SurveyDoc) -> Result<Option<Change>, DocumentError>,
     ) -> Result<(), AppError> {
         match known {
             Known::Same => {}
@@ -265,7 +260,7 @@ impl<'d> Entering<'d> {
                 });
                 return Ok(());
             }
-            Known::Not => match work(self.doc, &self.survey, self.ids) {
+            Known::Not => match work(self.doc) {
                 Ok(change) => {
                     self.changes.extend(change);
                     self.survey = self.doc.survey();
@@ -293,6 +288,111 @@ impl<'d> Entering<'d> {
     }
 }
 
+/// Ids for what is made of a note. They follow from its words, what was understood of them and the
+/// units that were known: of servers that are given a note at once each makes the same entries,
+/// and of servers that understood it differently none overwrites another's.
+fn ids_of(
+    note: &Transcript,
+    heard: &Interpretation,
+    survey: &Survey,
+) -> Result<UuidIds<impl FnMut() -> [u8; 8] + use<>>, AppError> {
+    let units = survey.equipment.iter();
+    let units: Vec<(&str, &str)> = units.map(|unit| (&*unit.id, &*unit.tag)).collect();
+    let mut hash = blake3::Hasher::new_derive_key("scupper 2026 ids of what a note says");
+    serde_json::to_writer(&mut hash, &(note, heard, units))
+        .map_err(|error| AppError::internal("hashing a note", error))?;
+    let mut stream = hash.finalize_xof();
+    Ok(UuidIds::new(move || {
+        let mut bytes = [0; 8];
+        stream.fill(&mut bytes);
+        bytes
+    }))
+}
+
 fn same_note(held: &Note, sent: &Transcript) -> bool {
     held.author == sent.author && held.segments == sent.segments
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use scupper_core::document::Actor;
+    use scupper_core::survey::read;
+
+    fn note(id: &str, words: &str) -> Transcript {
+        let note = json!({"note_id": id, "recorded_at": "2026-04-14T08:10:00-08:00",
+            "segments": [{"text": words}]});
+        read::from_json(&note.to_string()).unwrap()
+    }
+
+    /// One of several servers, which takes these notes in for the same phone.
+    fn server(n: u8, from: &SurveyDoc, notes: &[Transcript]) -> SurveyDoc {
+        let actor = Actor::of_device("phone-a", [n; 6]);
+        let mut doc = SurveyDoc::load(from.survey_id(), &[from.save()], actor).unwrap();
+        let stamp = Stamp {
+            author: "tech-1".to_owned(),
+            device: "phone-a".to_owned(),
+            at: notes[0].recorded_at.unwrap(),
+            clock_offset_ms: Some(i64::from(n)),
+        };
+        let mut entering = Entering::new(&mut doc, stamp);
+        for note in notes {
+            entering.note(note).unwrap();
+        }
+        assert_eq!(entering.kept.len(), notes.len());
+        doc
+    }
+
+    #[test]
+    fn a_batch_given_to_two_servers_at_once_is_drafted_once() {
+        let base = SurveyDoc::create("s", Actor::of_device("office", [0; 6])).unwrap();
+        let notes = [
+            note(
+                "n-1",
+                "Exhaust fan one. MCA is 12. The belt is cracked. The belt is worn.",
+            ),
+            note(
+                "n-2",
+                "Exhaust fan two, MCA 8. Watch out, the ladder is loose.",
+            ),
+        ];
+        let alone = server(1, &base, &notes);
+        let mut both = server(2, &base, &notes);
+        both.apply_changes(&alone.changes_since(&[]).unwrap())
+            .unwrap();
+        let (alone, merged) = (alone.survey(), both.survey());
+        assert!(alone.drafts.len() >= 2 && alone.findings.len() >= 2);
+        assert_eq!(merged, alone);
+        assert!(both.conflicts().is_empty() && both.same_unit_offers().is_empty());
+    }
+
+    #[test]
+    fn what_two_servers_understand_differently_is_kept_of_both() {
+        let base = SurveyDoc::create("s", Actor::of_device("office", [0; 6])).unwrap();
+        let named = note("n-0", "Rooftop unit three. MCA is 20.");
+        let short = note(
+            "n-1",
+            "Number three has a cracked belt. Exhaust fan one, MCA is 12.",
+        );
+        let one = server(1, &base, &[named, short.clone()]);
+        let mut other = server(2, &base, &[short]);
+        let heard = [&one, &other].map(|doc| {
+            let survey = doc.survey();
+            let of = |note: Option<&str>| note == Some("n-1");
+            let drafts = survey.drafts.iter();
+            let drafts = drafts.filter(|draft| of(draft.origin.note_id.as_deref()));
+            drafts.map(|draft| draft.id.clone()).collect::<Vec<_>>()
+        });
+        other
+            .apply_changes(&one.changes_since(&[]).unwrap())
+            .unwrap();
+        let merged = other.survey();
+        for id in heard.iter().flatten() {
+            assert!(
+                merged.drafts.iter().any(|draft| draft.id == *id),
+                "{id} is lost"
+            );
+        }
+    }
 }
