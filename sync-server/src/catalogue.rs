@@ -99,7 +99,7 @@ impl Office {
 
     fn list_anew(&self, caller: &Caller, id: &str, stands: &str) -> Result<Entry, AppError> {
         let readings = self.readings(caller, id)?;
-        let here = self.arrived(caller, &readings.survey)?.len();
+        let here = self.arrived(caller, &readings.survey)?.here.len();
         let entry = entry(&readings, here);
         let text = serde_json::to_string(&entry)
             .map_err(|error| AppError::internal("listing a survey", error))?;

@@ -21,6 +21,15 @@ const NO_SURVEY: AppError = AppError::NotFound("this survey");
 const NO_PHOTO: AppError = AppError::NotFound("this photo");
 const NO_UPLOAD: AppError = AppError::NotFound("this upload");
 
+/// Photos of a survey, by hash.
+#[derive(Debug, Default)]
+pub(crate) struct Arrived {
+    /// Those whose original is here.
+    pub(crate) here: BTreeSet<String>,
+    /// Of these the ones without a thumbnail.
+    pub(crate) bare: BTreeSet<String>,
+}
+
 impl Office {
     /// The desk of the caller's contractor; for what was already found to be within reach.
     pub(crate) fn desk_of(&self, caller: &Caller) -> Result<Arc<Desk>, AppError> {
@@ -92,24 +101,21 @@ impl Office {
         desk.with_doc(survey, |doc| Ok(crate::readings::heads_text(doc)))
     }
 
-    /// Hashes of the survey's photos whose original is here.
-    pub(crate) fn arrived(
-        &self,
-        caller: &Caller,
-        survey: &Survey,
-    ) -> Result<BTreeSet<String>, AppError> {
+    /// Which of the survey's photos are here.
+    pub(crate) fn arrived(&self, caller: &Caller, survey: &Survey) -> Result<Arrived, AppError> {
         let desk = self.desk_of(caller)?;
-        let mut here = BTreeSet::new();
+        let mut arrived = Arrived::default();
         for photo in &survey.photos {
-            if desk
-                .storage()
-                .photo(&photo.hash)?
-                .is_some_and(|row| row.original_here)
-            {
-                here.insert(photo.hash.clone());
+            let row = desk.storage().photo(&photo.hash)?;
+            let Some(row) = row.filter(|row| row.original_here) else {
+                continue;
+            };
+            if row.thumbnail.is_none() {
+                arrived.bare.insert(photo.hash.clone());
             }
+            arrived.here.insert(photo.hash.clone());
         }
-        Ok(here)
+        Ok(arrived)
     }
 
     /// The file and type of a photo's original.

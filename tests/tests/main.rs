@@ -3,6 +3,7 @@
 //! Add a file, add its `mod` line: [`house`] fails on a file that is not listed here.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod axe;
 mod client_put_off;
 mod command;
 mod crash;

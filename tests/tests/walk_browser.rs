@@ -2,15 +2,15 @@
 //! handed over once; and everything that goes wrong on the way, each with what to do next.
 //! Pictures go to `target/page-look`.
 
+use crate::axe;
 use crate::command::answer;
 use crate::page_kit::fixtures;
 use crate::server_kit::{Server, admit, device, free_address, holds, level, merged};
 use crate::webdriver::Browser;
 use scupper_core::survey::read::survey_from_json;
 use scupper_server::client::Client;
-use serde_json::{Value, json};
+use serde_json::json;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 /// A recogniser that hears what the test says, in place of the browser's own.
 const EAR: &str = "window.SpeechRecognition = class { \
@@ -56,30 +56,6 @@ fn fits(browser: &Browser, name: &str, width: u32, height: u32) {
          return [...out, ...small].map(e => e.outerHTML.slice(0, 120))",
     );
     assert_eq!(wrong, json!([]), "{name}");
-}
-
-/// Findings of axe-core on what is shown; none where it cannot be had.
-fn axe(browser: &Browser) -> Value {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/axe");
-    let script = folder.join("package/axe.min.js");
-    if !script.exists() {
-        std::fs::create_dir_all(&folder).unwrap();
-        let packing = "npm pack --silent axe-core@4.11.0 && tar xzf axe-core-4.11.0.tgz";
-        let packed = Command::new("sh")
-            .args(["-c", packing])
-            .current_dir(&folder)
-            .status();
-        if !packed.is_ok_and(|status| status.success()) {
-            println!("NOT RUN: axe-core could not be fetched with npm");
-            return json!([]);
-        }
-    }
-    let script = std::fs::read_to_string(script).unwrap();
-    browser.run(&format!("{script}; window.axe = axe; return true"));
-    browser.run(
-        "return axe.run({resultTypes: ['violations']}).then(r => r.violations \
-         .map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(' | ')))",
-    )
 }
 
 /// A survey of the bakery with its plan, opened by another device; that device's way in.
@@ -141,13 +117,13 @@ fn a_roof_taken_down_without_signal_and_without_the_app_arrives_once() {
     ));
     assert_eq!(browser.run("return location.href"), json!(home));
     fits(&browser, "enrol-320", 320, 700);
-    assert_eq!(axe(&browser), json!([]));
+    assert_eq!(axe::findings(&browser, &[]), [""; 0]);
     press(&browser, "#enrol-form button");
     browser.until("return document.querySelectorAll('#roof-list button').length === 1");
     browser.until("return !!navigator.serviceWorker.controller");
     browser.until(&shown("ready", "Yes: this page opens without signal"));
     fits(&browser, "list-320", 320, 700);
-    assert_eq!(axe(&browser), json!([]));
+    assert_eq!(axe::findings(&browser, &[]), [""; 0]);
     press(&browser, "#roof-list button");
     browser.until(&shown("exchanged", "Last exchange"));
     browser.until(&shown("hazards-here", "Caution at"));
@@ -197,7 +173,7 @@ fn a_roof_taken_down_without_signal_and_without_the_app_arrives_once() {
     );
     fits(&browser, "roof-320", 320, 700);
     fits(&browser, "roof-landscape", 740, 360);
-    assert_eq!(axe(&browser), json!([]));
+    assert_eq!(axe::findings(&browser, &[]), [""; 0]);
 
     // The browser dies while it keeps a note; the same phone goes on where it was. The note is
     // kept or still in hand, and not both.
@@ -301,6 +277,39 @@ fn goes_wrong(browser: &Browser, folder: &str, survey: &str) {
     press(browser, "#waiting .trouble button:last-child");
     press(browser, "#waiting .trouble button:last-child");
     browser.until(&shown("waiting-all", "0 waiting"));
+    // A kind of photo that this browser cannot show is named, on the phone and at the office.
+    let heic = PathBuf::from(folder).join("plate.heic");
+    let bytes = b"\0\0\0\x18ftypheic\0\0\0\0mif1heic and no picture that a browser knows";
+    std::fs::write(&heic, bytes).unwrap();
+    browser.type_into("#album", heic.to_str().unwrap());
+    browser.until(&shown("last-none", "HEIC photo"));
+    browser.until(
+        "return document.getElementById('last-photo').hidden && !document.getElementById('last-none').hidden",
+    );
+    exchange(
+        browser,
+        &shown("word", "Everything is on the office's disk"),
+    );
+    // After a month the phone has a fresh token, and the one before is good no more.
+    let token = "import('/walk/keep.js').then(it => it.fact('device')).then(it => it.token)";
+    let spent = browser.run(&format!("return {token}"));
+    browser.run(
+        "return import('/walk/keep.js').then(async it => \
+           it.setFact('device', {...await it.fact('device'), token_at: Date.now() - 31 * 864e5})).then(() => true)",
+    );
+    exchange(
+        browser,
+        &shown("word", "The newest from the office is here"),
+    );
+    browser.until(&format!("return {token}.then(it => it !== {spent})"));
+    exchange(
+        browser,
+        &shown("word", "The newest from the office is here"),
+    );
+    let refused = format!(
+        "return fetch('/v1/surveys', {{headers: {{authorization: 'Bearer ' + {spent}}}}}).then(it => it.status)"
+    );
+    assert_eq!(browser.run(&refused), json!(401));
     // The survey is no longer this person's.
     let limit = |words: &[&str]| {
         let all = [&["limit", "tech-1", "--data", folder], words].concat();

@@ -62,7 +62,9 @@ impl Sheet<'_> {
         };
         html! {
             figure {
-                @if here {
+                @if self.view.bare.contains(&photo.hash) {
+                    a.absent href=(large) { (kind(photo)) " photo, without a small picture" }
+                } @else if here {
                     a href=(large) {
                         img class=[turned(photo)]
                             src={ "/v1/photos/" (words::query(&photo.hash)) "/thumbnail" }
@@ -75,6 +77,12 @@ impl Sheet<'_> {
             }
         }
     }
+}
+
+/// What kind of file a photo is, as its maker calls it.
+pub(super) fn kind(photo: &Photo) -> String {
+    let (_, kind) = photo.media_type.split_once('/').unwrap_or_default();
+    kind.to_uppercase()
 }
 
 /// What a photo is called.

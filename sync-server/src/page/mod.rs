@@ -35,6 +35,8 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use layout::document;
+
 pub use account::{account, sign_in};
 pub use compare::{Side, compare};
 pub use history::{HistoryView, history};

@@ -1,6 +1,6 @@
 //! One photo large, or two side by side: turned, captioned, given a subject.
 
-use super::evidence::{caption, turned};
+use super::evidence::{caption, kind, turned};
 use super::forms::Choice;
 use super::view::Session;
 use super::{layout, words};
@@ -24,6 +24,8 @@ pub struct PictureView<'a> {
     pub beside: Option<&'a Photo>,
     /// Hashes of the photos whose bytes are here.
     pub arrived: &'a BTreeSet<String>,
+    /// Of these the ones without a thumbnail.
+    pub bare: &'a BTreeSet<String>,
     /// Names of the people by author id.
     pub people: &'a BTreeMap<String, String>,
 }
@@ -63,13 +65,21 @@ pub fn picture(view: &PictureView<'_>) -> Option<Markup> {
 fn one(view: &PictureView<'_>, base: &str, photo: &Photo) -> Markup {
     let source = format!("/v1/photos/{}", words::query(&photo.hash));
     // Browsers do not show every kind of file that a phone takes; the thumbnail is always a JPEG.
-    let shown = match photo.media_type.as_str() {
-        "image/heic" | "image/heif" => format!("{source}/thumbnail"),
-        _ => source.clone(),
+    let strange = matches!(
+        photo.media_type.as_str(),
+        "image/heic" | "image/heif" | "image/tiff"
+    );
+    let shown = match strange {
+        true => format!("{source}/thumbnail"),
+        false => source.clone(),
     };
+    let unseen = strange && view.bare.contains(&photo.hash);
     html! {
         figure.whole {
-            @if view.arrived.contains(&photo.hash) {
+            @if unseen {
+                p.absent { (kind(photo)) " photo: no browser shows it. Open the file as taken with a \
+                            program of your own." }
+            } @else if view.arrived.contains(&photo.hash) {
                 div.frame.(turned(photo).unwrap_or("turn-0")) { img src=(shown) alt=(caption(photo)); }
             } @else {
                 p.absent { "Still on a device. It comes in by itself when that has a signal." }

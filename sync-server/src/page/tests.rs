@@ -7,7 +7,7 @@ use crate::accounts::{Settled, Version};
 use scupper_core::assess::{AssessOptions, Assessment, OddValue, assess, odd_values};
 use scupper_core::document::{Candidate, Conflict, HistoryStep, Means, SameUnitOffer};
 use scupper_core::quote::{Quote, RateBook, quote};
-use scupper_core::survey::{InputError, Survey, read};
+use scupper_core::survey::{InputError, Photo, Survey, read};
 use serde_json::json;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -224,6 +224,7 @@ impl Whole {
                 at: 0,
                 beside: photos.get(1).copied(),
                 arrived: &self.arrived,
+                bare: &BTreeSet::new(),
                 people: &self.people,
             })
             .unwrap(),
@@ -432,4 +433,54 @@ fn a_number_that_fails_a_check_is_asked_about_before_it_is_believed() {
     );
     let slip = page.split("id=\"settle-d-d-1\"").nth(1).unwrap();
     assert!(slip.contains("<mark>fifteen</mark>"), "with the very words");
+}
+
+#[test]
+fn a_photo_that_no_browser_shows_is_named_and_can_be_opened() {
+    let photo = Photo {
+        id: "p-1".to_owned(),
+        hash: "ab".to_owned(),
+        media_type: "image/heic".to_owned(),
+        ..Photo::default()
+    };
+    let survey = Survey {
+        survey_id: "s".to_owned(),
+        photos: vec![photo],
+        ..Survey::default()
+    };
+    let here = BTreeSet::from(["ab".to_owned()]);
+    let session = Session {
+        name: "Ada",
+        csrf: Some("k"),
+    };
+    let assessment = Assessment::default();
+    let view = SurveyView {
+        arrived: &here,
+        bare: &here,
+        ..SurveyView::new(&survey, &assessment, session)
+    };
+    let grid = super::survey(&view).into_string();
+    assert!(
+        grid.contains("HEIC photo, without a small picture</a>"),
+        "{grid}"
+    );
+    let large = picture(&PictureView {
+        session,
+        survey: &survey,
+        photos: &in_order(&survey),
+        at: 0,
+        beside: None,
+        arrived: &here,
+        bare: &here,
+        people: &NO_NAMES,
+    });
+    let large = large.unwrap().into_string();
+    assert!(
+        large.contains("HEIC photo: no browser shows it."),
+        "{large}"
+    );
+    for page in [grid, large] {
+        assert!(!page.contains("<img"), "{page}");
+        assert!(page.contains("photos/"), "{page}");
+    }
 }

@@ -44,6 +44,8 @@ pub struct SurveyView<'a> {
     pub unparsed: &'a BTreeMap<String, Vec<Evidence>>,
     /// Hashes of the photos whose bytes are here.
     pub arrived: &'a BTreeSet<String>,
+    /// Of these the ones without a thumbnail.
+    pub bare: &'a BTreeSet<String>,
     /// Names of the people by author id; an author without one is shown by id.
     pub people: &'a BTreeMap<String, String>,
     /// The drawn roof, an SVG element. It is put into the page as it is, so it must come from
@@ -86,6 +88,7 @@ impl<'a> SurveyView<'a> {
             seen: &NONE_SEEN,
             unparsed: &NOTHING_UNPARSED,
             arrived: &NO_HASHES,
+            bare: &NO_HASHES,
             people: &NO_NAMES,
             plan_svg: "",
             problems: &[],

@@ -2,7 +2,8 @@
 //!
 //! Every part is here and hidden; the script shows one at a time and fills lists with text.
 
-use maud::{DOCTYPE, Markup, html};
+use crate::page::document;
+use maud::{Markup, html};
 use scupper_core::assess::CAUTION;
 use scupper_core::survey::SITE;
 use scupper_core::survey::codes::EquipmentKind;
@@ -11,44 +12,35 @@ use scupper_core::survey::codes::EquipmentKind;
 const NOTE: u32 = 20_000;
 
 pub(super) fn page() -> Markup {
-    html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light";
-                meta name="theme-color" content="#ffffff";
-                meta name="apple-mobile-web-app-capable" content="yes";
-                title { "Roof notebook · Scupper" }
-                link rel="manifest" href="manifest.webmanifest";
-                link rel="icon" href="icon.svg";
-                link rel="apple-touch-icon" href="icon-192.png";
-                link rel="stylesheet" href="walk.css";
-                script type="module" src="main.js" {}
-            }
-            body {
-                a.skip href="#main" { "Skip to the content" }
-                header.top {
-                    b { "Roof notebook" }
-                    span #waiting-all {}
-                }
-                main id="main" tabindex="-1" {
-                    div.telling {
-                        p #word role="status" {}
-                        div #alarm-box hidden {
-                            p #alarm role="alert" {}
-                            button.plain id="heeded" { "Close" }
-                        }
-                    }
-                    noscript { p.box { "This page works by its script. Allow JavaScript for it, then load it again." } }
-                    section #enrol hidden aria-labelledby="enrol-t" { (enrol()) }
-                    section #roofs hidden aria-labelledby="roofs-t" { (roofs()) }
-                    section #roof hidden aria-labelledby="roof-t" { (roof()) }
-                }
-            }
+    let head = html! {
+        meta name="theme-color" content="#ffffff";
+        meta name="apple-mobile-web-app-capable" content="yes";
+        link rel="manifest" href="manifest.webmanifest";
+        link rel="icon" href="icon.svg";
+        link rel="apple-touch-icon" href="icon-192.png";
+        link rel="stylesheet" href="walk.css";
+        script type="module" src="main.js" {}
+    };
+    let body = html! {
+        header.top {
+            b { "Roof notebook" }
+            span #waiting-all {}
         }
-    }
+        main id="main" tabindex="-1" {
+            div.telling {
+                p #word role="status" {}
+                div #alarm-box hidden {
+                    p #alarm role="alert" {}
+                    button.plain id="heeded" { "Close" }
+                }
+            }
+            noscript { p.box { "This page works by its script. Allow JavaScript for it, then load it again." } }
+            section #enrol hidden aria-labelledby="enrol-t" { (enrol()) }
+            section #roofs hidden aria-labelledby="roofs-t" { (roofs()) }
+            section #roof hidden aria-labelledby="roof-t" { (roof()) }
+        }
+    };
+    document("Roof notebook", &head, &body)
 }
 
 fn enrol() -> Markup {
@@ -192,6 +184,7 @@ fn take_down() -> Markup {
         div id="unkept" hidden { button id="keep-photo" { "Try again to keep the photo" } }
         figure id="last" hidden {
             img id="last-photo" alt="" width="96" height="96";
+            p.box id="last-none" hidden {}
             figcaption id="last-t" {}
         }
     }

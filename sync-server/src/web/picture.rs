@@ -22,6 +22,7 @@ pub(super) async fn show(
 ) -> Result<Markup, Failure> {
     let page = state.blocking(move |office| {
         let readings = office.readings(&caller, &id)?;
+        let arrived = office.arrived(&caller, &readings.survey)?;
         let photos = page::in_order(&readings.survey);
         let find = |id: &str| photos.iter().position(|photo| photo.id == id);
         let view = PictureView {
@@ -34,7 +35,8 @@ pub(super) async fn show(
                 .as_deref()
                 .and_then(find)
                 .and_then(|at| photos.get(at).copied()),
-            arrived: &office.arrived(&caller, &readings.survey)?,
+            arrived: &arrived.here,
+            bare: &arrived.bare,
             people: &office.accounts.people(caller.contractor)?,
         };
         page::picture(&view).ok_or(AppError::NotFound("this photo"))

@@ -56,6 +56,11 @@ export async function get(path) {
   return json(await good(await ask("GET", path)));
 }
 
+// A fresh token in place of the one that is shown, which works until the fresh one is first used.
+export async function freshToken() {
+  return (await json(await good(await ask("POST", "/v1/token")))).token;
+}
+
 export async function post(path, body) {
   const headers = { "Content-Type": "application/json" };
   return json(await good(await ask("POST", path, headers, JSON.stringify(body))));

@@ -5,7 +5,7 @@ import { clock } from "./ids.js";
 import * as keep from "./keep.js";
 import { $, alarm, count, fill, hazards, make, say, textOf, told, view, waiting } from "./show.js";
 import { now, tries, wordsFor } from "./state.js";
-import { showEnrol } from "./surveys.js";
+import { renewToken, sameDevice, showEnrol } from "./surveys.js";
 import { keepNote } from "./take.js";
 
 const CLOCK_OFF_MS = 120_000;
@@ -69,8 +69,10 @@ export async function handOver() {
   alarm("");
   const mine = async () => (await keep.waiting()).filter((it) => it.survey === now.survey).length;
   try {
+    await sameDevice();
     const before = await mine();
     now.card = await exchange(now.survey, say);
+    await renewToken();
     listUnits();
     const left = await mine();
     if (left) say(`Exchanged. Not all went: ${left} still here, see “Waiting on this phone”.`);

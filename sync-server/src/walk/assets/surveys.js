@@ -19,12 +19,32 @@ export async function enrol() {
   alarm("");
   const ask = { code: $("code").value.trim(), device_name: $("device-name").value.trim() };
   const { token, author } = await spend(ask);
-  now.device = { ...now.device, token, author, name: ask.device_name };
+  now.device = { ...now.device, token, token_at: Date.now(), author, name: ask.device_name };
   office.showToken(token);
   await keep.setFact("device", now.device);
   $("code").value = "";
   await keep.holdFast();
   await look();
+}
+
+// The token as it is kept: another window of this page may have had it renewed.
+export async function sameDevice() {
+  now.device = (await keep.fact("device")) ?? {};
+  office.showToken(now.device.token);
+}
+
+// After a month a fresh token takes over. It is kept before it is used; if it does not come the old
+// one goes on, and the next exchange asks again.
+const MONTH = 30 * 24 * 3600e3;
+export async function renewToken() {
+  if (Date.now() - (now.device.token_at ?? 0) < MONTH) return;
+  try {
+    const fresh = { ...now.device, token: await office.freshToken(), token_at: Date.now() };
+    await keep.setFact("device", fresh);
+    await sameDevice();
+  } catch (error) {
+    console.warn("the token was not renewed", error);
+  }
 }
 
 async function spend(ask) {
@@ -64,6 +84,7 @@ export async function anew() {
 export async function look() {
   alarm("");
   say("Asking the office");
+  await sameDevice();
   const list = await office.get("/v1/surveys");
   const known = new Map((await keep.roofs()).map((card) => [card.survey_id, { ...card, gone: true }]));
   for (const { survey_id, name } of list) {

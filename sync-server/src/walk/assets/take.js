@@ -107,9 +107,18 @@ export async function keepPhotos() {
 }
 
 function showLast(file, entry) {
-  URL.revokeObjectURL($("last-photo").src);
-  $("last-photo").src = URL.createObjectURL(file);
-  $("last-photo").alt = `The last photo: ${about(entry.about)}`;
+  const picture = $("last-photo");
+  const seen = (yes) => {
+    picture.hidden = !yes;
+    $("last-none").hidden = yes;
+  };
+  picture.onload = () => seen(true);
+  picture.onerror = () => seen(false);
+  URL.revokeObjectURL(picture.src);
+  picture.src = URL.createObjectURL(file);
+  picture.alt = `The last photo: ${about(entry.about)}`;
+  const kind = (/\.([a-z0-9]+)$/i.exec(file.name)?.[1] ?? file.type).toUpperCase();
+  $("last-none").textContent = `${kind} photo: this browser cannot show it. It goes to the office as it was taken.`;
   $("last-t").textContent = `Last photo kept: ${about(entry.about)}, ${clock(entry.at)}`;
   $("last").hidden = false;
 }
