@@ -129,6 +129,17 @@ fn two_servers_serve_one_survey_and_news_crosses_between_them() {
         told.any(|line| line.contains(&last)),
         "never told of {last}"
     );
+    // So they do of what a reviewer does at the first beside the survey, after the state as it was.
+    let mut beside = told.filter_map(|line| line.strip_prefix("data: ")?.parse::<i64>().ok());
+    let before = beside.next().unwrap();
+    let cookie = one.sign_in();
+    let page = one.get(&format!("/surveys/{survey}"), &cookie);
+    let key = page.split("name=\"csrf\" value=\"").nth(1).unwrap();
+    let key = key.split('"').next().unwrap();
+    let lock = format!("csrf={key}&do=lock&title=as+offered");
+    let locked = one.post(&format!("/surveys/{survey}/price"), &cookie, &lock);
+    assert!(locked.starts_with("HTTP/1.1 303"), "{locked}");
+    assert!(beside.any(|stands| stands > before), "never told of it");
     // A photo sent to one is read from the other.
     let hash = take(&mut ana, &survey, &photo("shared", 0));
     level(&mut ana, &at_one, &survey).unwrap();
