@@ -243,3 +243,73 @@ fn the_list_finds_a_piece_of_a_serial_number(browser: &Browser, home: &str) {
     browser.go(&format!("{home}/?q=zebra+quartz"));
     says(browser, "main", "Show all surveys");
 }
+
+/// Presses, by its number, the first of these buttons that the item in hand has; what the item
+/// asked, or nothing if it has none of them.
+fn answer_by_key(browser: &Browser, wanted: &[&str]) -> Option<String> {
+    let found = browser.run(&format!(
+        "const slip = document.activeElement.closest('.slip'); \
+         const all = [...slip.querySelectorAll('button')].filter(b => b.offsetParent).map(b => b.textContent); \
+         const at = {}.map(words => all.findIndex(text => text.startsWith(words))).find(n => n >= 0) ?? -1; \
+         return [slip.querySelector('.kind').textContent, at]",
+        json!(wanted)
+    ));
+    let at = found[1].as_i64().unwrap();
+    (at >= 0).then(|| {
+        browser.press(&(at + 1).to_string());
+        found[0].as_str().unwrap().to_owned()
+    })
+}
+
+#[test]
+fn a_stranger_clears_the_queue_by_keyboard_and_sends_the_papers() {
+    let Some(browser) = Browser::open(true) else {
+        return;
+    };
+    let out = tempfile::tempdir().unwrap();
+    let demo = Demo::start(out.path());
+    browser.size(1600, 1000);
+    let address = open_survey(&browser, &demo);
+    let base = address.strip_prefix(origin(&address)).unwrap();
+    let waits = "return document.querySelectorAll('.slip').length";
+    browser.run("document.getElementById('settle-t').focus(); return true");
+    browser.press("n");
+    let answers = [
+        "It is right as it stands",
+        "Leave",
+        "Accept",
+        "Use ",
+        "Two units",
+    ];
+    let mut asked = std::collections::BTreeMap::<String, usize>::new();
+    while browser.run(waits) != json!(0) {
+        browser.until("return !!document.activeElement.closest('.slip')");
+        let item = browser.run("return document.activeElement.closest('.slip').id");
+        let kind = answer_by_key(&browser, &answers).unwrap_or_else(|| {
+            // A photo of nobody knows what: its field is the next stop but for the photo itself.
+            browser.press("\u{e004}\u{e004}site\u{e007}");
+            "Photo of what?".to_owned()
+        });
+        browser.until(&format!("return !document.getElementById({item})"));
+        *asked.entry(kind).or_default() += 1;
+        assert!(asked.values().sum::<usize>() < 200, "{asked:?}");
+    }
+    println!("settled by keyboard: {asked:?}");
+    assert!(asked.len() > 3, "{asked:?}");
+    says(&browser, "#settle", "Nothing waits for you");
+    browser.sight(&pictures().join("cleared.png"));
+    // What comes next is said where the papers are, and leads there.
+    says(&browser, "#papers .before", "Nothing can be sent before");
+    browser.run("document.querySelector('.before a').focus(); return true");
+    browser.press("\u{e007}");
+    browser.run("document.querySelector('.hazards .read button').focus(); return true");
+    browser.press("\u{e007}");
+    says(&browser, "#papers .before", "Every hazard was read by name");
+    says(&browser, "#papers .before", "Nothing waits to be settled");
+    for paper in ["assessment.pdf", "letter.eml?from=ada@office.example"] {
+        assert_eq!(status(&browser, &format!("{base}/papers/{paper}")), 200);
+    }
+    browser.run("document.querySelector('#links form.line button').focus(); return true");
+    browser.press("\u{e007}");
+    says(&browser, "main", "A link for the customer");
+}

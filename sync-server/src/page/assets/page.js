@@ -47,6 +47,7 @@ function exchange(old, fresh) {
   if (old.outerHTML === fresh.outerHTML) return;
   const at = document.activeElement;
   const focus = pathOf(at, old);
+  const onward = follower(at, old, fresh);
   for (const details of old.querySelectorAll("details[open]")) {
     const twin = details.id
       ? fresh.querySelector("#" + CSS.escape(details.id))
@@ -62,7 +63,17 @@ function exchange(old, fresh) {
   if (busy(old) && !old.querySelector(".slips")) return;
   old.replaceWith(fresh);
   // What was typed in moved over as it was; anything else has a twin at the same place.
-  if (focus) (fresh.contains(at) ? at : find(focus, fresh))?.focus({ preventScroll: true });
+  if (focus) (fresh.contains(at) ? at : find(focus, fresh) ?? onward)?.focus({ preventScroll: true });
+}
+
+// Where work goes on when the item in hand is settled and gone: at the next that is still there, at
+// the one before it, at the heading.
+function follower(at, old, fresh) {
+  const items = [...old.querySelectorAll(".slip")];
+  const n = items.indexOf(at?.closest(".slip"));
+  if (n < 0) return null;
+  const twins = [...items.slice(n + 1), ...items.slice(0, n).reverse()].map((item) => fresh.querySelector("#" + CSS.escape(item.id)));
+  return twins.find(Boolean) ?? fresh.querySelector(".slip") ?? fresh.querySelector("#settle-t");
 }
 
 // The same details element in the fresh part: the one at the same place of the same item.
@@ -161,7 +172,9 @@ async function send(form, body) {
     if (form.isConnected) form.reset();
     document.activeElement?.blur();
     await show(location.href, "title,hazards,settle");
-    if (item) (document.getElementById(item.id) ?? document.getElementById(next) ?? document.getElementById("settle-t"))?.focus();
+    if (item) {
+      (document.getElementById(item.id) ?? document.getElementById(next) ?? document.querySelector(".slip") ?? document.getElementById("settle-t"))?.focus();
+    }
     else (document.getElementById(form.closest(".hazards") ? "hazards-t" : "done"))?.focus();
     // The rest of the page follows from the same change, and may come a moment later.
     setTimeout(() => show(location.href).catch(() => {}), 250);

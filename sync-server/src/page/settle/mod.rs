@@ -218,6 +218,9 @@ impl<'a> Sheet<'a> {
                 (self.settled())
                 @if items.is_empty() {
                     p { "Nothing waits for you. What comes in from the roof appears here." }
+                    @if !self.view.papers.is_empty() && self.view.asked.all.is_none() {
+                        p { a href="#papers" { "On to the papers" } }
+                    }
                 } @else {
                     p.quiet.small.keys hidden {
                         "With the focus in this list: " kbd { "n" } " next, " kbd { "p" }
