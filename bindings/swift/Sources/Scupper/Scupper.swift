@@ -1936,7 +1936,7 @@ public protocol StopperProtocol: AnyObject, Sendable {
     
     /**
      * Ends the calls that were given this stopper, as soon as the file being sent or the answer
-     * being waited for allows. What was done stands.
+     * being waited for allows, and at once where the server asked to wait. What was done stands.
      */
     func stop() 
     
@@ -2010,7 +2010,7 @@ public convenience init() {
     
     /**
      * Ends the calls that were given this stopper, as soon as the file being sent or the answer
-     * being waited for allows. What was done stands.
+     * being waited for allows, and at once where the server asked to wait. What was done stands.
      */
 open func stop()  {try! rustCall() {
         uniffiCallStatus in
