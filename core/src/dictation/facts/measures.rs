@@ -158,7 +158,8 @@ impl Reader<'_, '_> {
             && self
                 .s
                 .get(next + 1)
-                .is_some_and(|i| says(self.stream, i, "in"));
+                .is_some_and(|i| says(self.stream, i, "in"))
+            && self.s.role(next + 2, Role::A);
         if in_switch {
             used = next + 1;
         }
