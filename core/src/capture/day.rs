@@ -3,17 +3,19 @@
 use super::dictating::Spoken;
 use super::durable;
 use super::error::CaptureError;
+use super::opened::Opened;
 use crate::document::{
     Actor, Change, Conflict, DocumentError, Edit, HistoryStep, IdClock, Ids, SameUnitOffer, Stamp,
     SurveyDoc, Table,
 };
-use crate::store::Store;
+use crate::store::{Limits, Store, StoreKey};
 use crate::survey::{SITE, Survey};
 use chrono::{DateTime, FixedOffset};
 use serde_json::{Value, json};
 use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
+use std::sync::Arc;
 
 /// Clock and randomness of the device.
 pub trait Surroundings: Send {
@@ -39,7 +41,7 @@ pub struct Capture {
     pub(super) identity: Identity,
     surroundings: Box<dyn Surroundings>,
     ids: IdClock,
-    docs: BTreeMap<String, SurveyDoc>,
+    docs: BTreeMap<String, Opened>,
     changed: BTreeSet<String>,
     /// Notes being spoken, by id.
     pub(super) spoken: BTreeMap<String, Spoken>,
@@ -67,6 +69,21 @@ impl Capture {
         surroundings: Box<dyn Surroundings>,
     ) -> Result<Self, CaptureError> {
         Ok(Self::over(Store::open(dir)?, identity, surroundings))
+    }
+
+    /// The same with a store whose database is encrypted under a key.
+    ///
+    /// # Errors
+    /// [`StoreError::Key`](crate::store::StoreError::Key) when the key does not go with the
+    /// store, or this program cannot encrypt; nothing was changed then.
+    pub fn open_keyed(
+        dir: &Path,
+        key: &StoreKey,
+        identity: Identity,
+        surroundings: Box<dyn Surroundings>,
+    ) -> Result<Self, CaptureError> {
+        let store = Store::open_keyed(dir, Limits::default(), Some(key))?;
+        Ok(Self::over(store, identity, surroundings))
     }
 
     /// The same over a store that is open already.
@@ -102,7 +119,7 @@ impl Capture {
     pub fn join_survey(&mut self, survey_id: &str) -> Result<(), CaptureError> {
         let actor = self.actor();
         let doc = durable::create(&self.store, survey_id, actor)?;
-        self.docs.insert(survey_id.to_owned(), doc);
+        self.docs.insert(survey_id.to_owned(), Opened::new(doc));
         self.changed.insert(survey_id.to_owned());
         Ok(())
     }
@@ -119,7 +136,12 @@ impl Capture {
 
     /// The survey as it stands.
     pub fn survey(&mut self, survey_id: &str) -> Result<Survey, CaptureError> {
-        Ok(self.doc(survey_id)?.survey())
+        Ok(self.reading(survey_id)?.as_ref().clone())
+    }
+
+    /// The same, read anew only after a change.
+    pub(super) fn reading(&mut self, survey_id: &str) -> Result<Arc<Survey>, CaptureError> {
+        Ok(self.opened(survey_id)?.survey())
     }
 
     /// Fields with more than one value.
@@ -192,6 +214,10 @@ impl Capture {
 
     /// The document of a survey, loaded if it is not.
     pub(super) fn doc(&mut self, survey_id: &str) -> Result<&mut SurveyDoc, CaptureError> {
+        Ok(&mut self.opened(survey_id)?.doc)
+    }
+
+    fn opened(&mut self, survey_id: &str) -> Result<&mut Opened, CaptureError> {
         let actor = self.actor();
         match self.docs.entry(survey_id.to_owned()) {
             Entry::Occupied(open) => Ok(open.into_mut()),
@@ -200,7 +226,7 @@ impl Capture {
                 let loaded = loaded.ok_or_else(|| CaptureError::NoSuchSurvey {
                     survey_id: survey_id.to_owned(),
                 })?;
-                Ok(free.insert(loaded.doc))
+                Ok(free.insert(Opened::new(loaded.doc)))
             }
         }
     }
@@ -213,11 +239,11 @@ impl Capture {
     ) -> Result<(), CaptureError> {
         let stamp = self.stamp()?;
         self.doc(survey_id)?;
-        let Some(doc) = self.docs.get_mut(survey_id) else {
+        let Some(opened) = self.docs.get_mut(survey_id) else {
             return Ok(());
         };
         let mut ids = DayIds(&mut self.ids, self.surroundings.as_mut());
-        let change = work(doc, &stamp, &mut ids)?;
+        let change = work(&mut opened.doc, &stamp, &mut ids)?;
         self.keep(survey_id, change.as_slice())
     }
 
@@ -244,7 +270,7 @@ impl Capture {
         survey_id: &str,
         keep: impl FnOnce(&Store, &SurveyDoc) -> Result<(), CaptureError>,
     ) -> Result<(), CaptureError> {
-        let Some(doc) = self.docs.get(survey_id) else {
+        let Some(Opened { doc, .. }) = self.docs.get(survey_id) else {
             return Ok(());
         };
         let kept = keep(&self.store, doc);

@@ -10,6 +10,7 @@ use crate::assess::{self, AssessOptions, HazardEntry, Missing, RoofWarning, Wher
 use crate::dictation::{Event, Lexicon, Session, interpret_among};
 use crate::document::Edit;
 use crate::survey::Survey;
+use crate::survey::read::from_json;
 use crate::survey::spoken::{Fact, Interpretation, Mention, Segment, Transcript};
 
 /// A note that is being spoken, or was when the device went down.
@@ -62,7 +63,7 @@ impl Capture {
         survey_id: &str,
         transcript: &Transcript,
     ) -> Result<Interpretation, CaptureError> {
-        let heard = understand(&self.survey(survey_id)?, transcript);
+        let heard = understand(self.reading(survey_id)?.as_ref(), transcript);
         self.change(survey_id, |doc, stamp, ids| {
             doc.add_interpretation(stamp, transcript, &heard, ids)
         })?;
@@ -87,7 +88,7 @@ impl Capture {
     pub fn hear(&mut self, note_id: &str, segment: Segment) -> Result<Heard, CaptureError> {
         // Taken out until it is kept: a note that is ahead of the disk is read from it anew.
         let mut spoken = self.spoken(note_id)?;
-        let known = mentions(&self.survey(&spoken.survey_id)?);
+        let known = mentions(self.reading(&spoken.survey_id)?.as_ref());
         spoken.session.know(&known);
         let events = spoken.hear(segment);
         self.keep_open(&spoken.survey_id, spoken.session.transcript())?;
@@ -120,7 +121,7 @@ impl Capture {
             right: Vec::new(),
             survey_id,
         };
-        let known = mentions(&self.survey(&spoken.survey_id)?);
+        let known = mentions(self.reading(&spoken.survey_id)?.as_ref());
         spoken.session.know(&known);
         for segment in segments {
             spoken.hear(segment);
@@ -130,8 +131,8 @@ impl Capture {
 
     fn confirm_spoken(&mut self, note_id: &str, spoken: &Spoken) -> Result<(), CaptureError> {
         let me = self.identity.author.clone();
-        let drafts = self.survey(&spoken.survey_id)?.drafts.into_iter();
-        let waiting = drafts.filter(|draft| {
+        let survey = self.reading(&spoken.survey_id)?;
+        let waiting = survey.drafts.iter().filter(|draft| {
             draft.origin.note_id.as_deref() == Some(note_id)
                 && !draft.origin.confirmed_by.contains(&me)
                 && spoken.right.iter().any(|fact| {
@@ -139,7 +140,7 @@ impl Capture {
                         == (&draft.about, &draft.field, &draft.value)
                 })
         });
-        let waiting: Vec<String> = waiting.map(|draft| draft.id).collect();
+        let waiting: Vec<String> = waiting.map(|draft| draft.id.clone()).collect();
         for id in waiting {
             self.edit(&spoken.survey_id, Edit::Confirm { id })?;
         }
@@ -155,7 +156,10 @@ impl Capture {
 
     fn open_note(&self, note_id: &str) -> Result<OpenNote, CaptureError> {
         let kept = self.store.fact(&format!("{OPEN}{note_id}"))?;
-        let read = |bytes: Vec<u8>| serde_json::from_slice::<(String, Transcript)>(&bytes).ok();
+        let read = |bytes: Vec<u8>| {
+            let text = String::from_utf8(bytes).ok()?;
+            from_json::<(String, Transcript)>(&text).ok()
+        };
         match kept.and_then(read) {
             Some((survey_id, transcript)) => Ok(OpenNote {
                 survey_id,
@@ -175,7 +179,7 @@ impl Capture {
 
     /// Everything on the survey that can hurt someone, gravest first.
     pub fn hazards_now(&mut self, survey_id: &str) -> Result<Vec<HazardEntry>, CaptureError> {
-        let survey = self.survey(survey_id)?;
+        let survey = self.reading(survey_id)?;
         Ok(assess::assess(&survey, &AssessOptions::default()).hazards)
     }
 
@@ -185,7 +189,7 @@ impl Capture {
         survey_id: &str,
         tag: &str,
     ) -> Result<Vec<HazardEntry>, CaptureError> {
-        Ok(assess::hazards_near(&self.survey(survey_id)?, tag))
+        Ok(assess::hazards_near(self.reading(survey_id)?.as_ref(), tag))
     }
 
     /// The bearer arrived at a unit or a place, or something changed where they are: what they have
@@ -195,14 +199,14 @@ impl Capture {
         survey_id: &str,
         at: Whereabouts<'_>,
     ) -> Result<Vec<RoofWarning>, CaptureError> {
-        let survey = self.survey(survey_id)?;
+        let survey = self.reading(survey_id)?;
         let watch = self.watches.entry(survey_id.to_owned()).or_default();
         Ok(watch.arrive(&survey, at))
     }
 
     /// What the rules still need to be told before the technician comes down.
     pub fn missing(&mut self, survey_id: &str) -> Result<Vec<Missing>, CaptureError> {
-        let survey = self.survey(survey_id)?;
+        let survey = self.reading(survey_id)?;
         Ok(assess::assess(&survey, &AssessOptions::default()).missing)
     }
 }

@@ -86,7 +86,7 @@ impl Capture {
         of: Listing,
         page: Page<'_>,
     ) -> Result<Vec<Value>, CaptureError> {
-        let survey = self.survey(survey_id)?;
+        let survey = self.reading(survey_id)?;
         let as_json = |found: Vec<Value>| page.of(found, id_of);
         Ok(match of {
             Listing::Equipment => as_json(values(&survey.equipment)),

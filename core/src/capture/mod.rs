@@ -11,6 +11,7 @@ mod error;
 mod exchanging;
 mod invitation;
 mod listing;
+mod opened;
 mod photographing;
 mod uploading;
 

@@ -12,6 +12,7 @@ use serde_json::json;
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
+use std::sync::Arc;
 use tempfile::TempDir;
 
 /// A clock that is `skew` off and a stream of numbers that looks random.
@@ -388,6 +389,35 @@ fn a_value_said_to_be_right_is_confirmed_even_over_a_restart() {
         .map(|draft| (draft.field.as_str(), draft.origin.confirmed_by.len()))
         .collect();
     assert_eq!(confirmed, [("nameplate.mca_a", 1), ("nameplate.mocp_a", 0)]);
+}
+
+/// What was read is used again until the next change, and never after it.
+#[test]
+fn a_survey_is_read_once_between_two_changes() {
+    let dir = TempDir::new().unwrap();
+    let office = Office::new(&dir.path().join("office"));
+    let mut ana = phone(&dir.path().join("ana"), "ana", 1);
+    let mut ben = phone(&dir.path().join("ben"), "ben", 2);
+    let survey = ana.create_survey("Ovens").unwrap();
+    let first = ana.reading(&survey).unwrap();
+    assert!(Arc::ptr_eq(&first, &ana.reading(&survey).unwrap()));
+    ana.set(&survey, "site", "address", json!("12 Kiln Lane"))
+        .unwrap();
+    let address = ana.survey(&survey).unwrap().site.address.clone();
+    assert_eq!(address.as_deref(), Some("12 Kiln Lane"));
+    assert_eq!(first.site.address, None, "whoever holds it keeps it");
+
+    office.level(&mut ana, &survey);
+    ben.join_survey(&survey).unwrap();
+    assert_eq!(ben.survey(&survey).unwrap().site.name, "");
+    office.level(&mut ben, &survey);
+    assert_eq!(ben.survey(&survey).unwrap(), ana.survey(&survey).unwrap());
+    let unit = json!({"tag": "EF-1", "kind": "exhaust_fan"});
+    ben.add(&survey, Table::Equipment, unit).unwrap();
+    office.level(&mut ben, &survey);
+    assert!(ana.survey(&survey).unwrap().unit("EF-1").is_none());
+    office.level(&mut ana, &survey);
+    assert!(ana.survey(&survey).unwrap().unit("EF-1").is_some());
 }
 
 #[test]
