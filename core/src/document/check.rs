@@ -90,7 +90,7 @@ pub(super) fn retype(table: Table, entry: &Value) -> Result<Map<String, Value>, 
         Table::Survey => via::<Survey>(entry),
         Table::Site => via::<Site>(entry),
         Table::Roofs => {
-            let roof: Roof = parse(entry)?;
+            let roof: Roof = read::from_value(entry)?;
             check_roof(Roof {
                 // Which corners there are is not known of one field alone; reading looks at it.
                 edges: Vec::new(),
@@ -99,7 +99,7 @@ pub(super) fn retype(table: Table, entry: &Value) -> Result<Map<String, Value>, 
             Ok(write(&roof))
         }
         Table::Openings => {
-            let opening: Opening = parse(entry)?;
+            let opening: Opening = read::from_value(entry)?;
             check_roof(Roof {
                 openings: vec![opening.clone()],
                 ..Roof::default()
@@ -107,7 +107,7 @@ pub(super) fn retype(table: Table, entry: &Value) -> Result<Map<String, Value>, 
             Ok(write(&opening))
         }
         Table::Obstacles => {
-            let obstacle: Obstacle = parse(entry)?;
+            let obstacle: Obstacle = read::from_value(entry)?;
             check_roof(Roof {
                 obstacles: vec![obstacle.clone()],
                 ..Roof::default()
@@ -124,7 +124,7 @@ pub(super) fn retype(table: Table, entry: &Value) -> Result<Map<String, Value>, 
         Table::Notes => via::<Note>(&with_id(entry)),
         Table::Photos => via::<Photo>(entry),
         Table::Equipment => {
-            let unit: Equipment = parse(entry)?;
+            let unit: Equipment = read::from_value(entry)?;
             let on = Roof {
                 id: unit.roof.clone(),
                 ..Roof::default()
@@ -157,12 +157,7 @@ fn with_id(entry: &Value) -> Value {
 fn via<T: DeserializeOwned + Serialize>(
     entry: &Value,
 ) -> Result<Map<String, Value>, read::InputError> {
-    parse::<T>(entry).map(|typed| write(&typed))
-}
-
-fn parse<T: DeserializeOwned>(entry: &Value) -> Result<T, read::InputError> {
-    serde_path_to_error::deserialize(entry)
-        .map_err(|error| read::InputError::at(error.path().to_string(), error.inner().to_string()))
+    read::from_value::<T>(entry).map(|typed| write(&typed))
 }
 
 /// A plain type as a JSON object.

@@ -9,6 +9,7 @@ use super::schema::{Fields, MAIN_ROOF, ONLY, Table, unflatten};
 use super::stand::is_stand_key;
 use super::units::{Units, in_view};
 use super::view::{Row, row, rows};
+use crate::survey::read::{InputError, from_value};
 use crate::survey::{
     AirPoint, Draft, Equipment, Finding, FollowUp, Hazard, Note, Obstacle, Opening, Photo,
     Receptacle, Roof, Site, Survey, WaterSource,
@@ -220,26 +221,15 @@ impl Reader<'_> {
         mut fields: Fields,
     ) -> Option<T> {
         fields.retain(|field, _| !is_open_key(field) && !is_stand_key(field));
-        let entry = Value::Object(with_id(table, id, unflatten(table, fields.clone())));
-        match T::deserialize(&entry) {
-            Ok(read) => Some(read),
-            Err(_) => self.salvage(table, id, fields),
-        }
-    }
-
-    fn salvage<T: DeserializeOwned>(
-        &mut self,
-        table: Table,
-        id: &str,
-        mut fields: Fields,
-    ) -> Option<T> {
         loop {
             let entry = Value::Object(with_id(table, id, unflatten(table, fields.clone())));
-            let error = match serde_path_to_error::deserialize::<_, T>(&entry) {
+            let InputError {
+                place: path,
+                problem,
+            } = match from_value(&entry) {
                 Ok(read) => return Some(read),
                 Err(error) => error,
             };
-            let path = error.path().to_string();
             let before = fields.len();
             let top = path.split('[').next().unwrap_or(&path);
             let inner = format!("{top}.");
@@ -247,11 +237,11 @@ impl Reader<'_> {
             let place = format!("{}/{id}.{path}", table.name());
             if fields.len() == before {
                 self.problems
-                    .push(format!("{place}: {}; entry left out", error.inner()));
+                    .push(format!("{place}: {problem}; entry left out"));
                 return None;
             }
             self.problems
-                .push(format!("{place}: {}; field left out", error.inner()));
+                .push(format!("{place}: {problem}; field left out"));
         }
     }
 }

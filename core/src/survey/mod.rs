@@ -4,6 +4,7 @@
 
 pub mod codes;
 mod equipment;
+mod placed;
 pub mod read;
 mod record;
 pub(crate) mod shape;

@@ -3,9 +3,12 @@
 //! Shape and sign are checked by the types as they are read; what only makes sense of the
 //! whole (a filter of no size, an edge that begins at no corner) is checked by [`check`].
 
+use super::placed::Placed;
 use super::shape::{coord_of, crosses_itself, polygon};
 use super::{Equipment, Roof, Survey};
 use serde::de::DeserializeOwned;
+use serde_json::Value;
+use std::cell::OnceCell;
 
 /// Input that cannot be used. Nothing was changed by it.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -30,7 +33,7 @@ impl InputError {
 /// Reads any of the contract's shapes from JSON text.
 pub fn from_json<T: DeserializeOwned>(json: &str) -> Result<T, InputError> {
     let mut reader = serde_json::Deserializer::from_str(json);
-    let value = serde_path_to_error::deserialize(&mut reader).map_err(|error| {
+    let value: Value = serde_path_to_error::deserialize(&mut reader).map_err(|error| {
         let path = error.path().to_string();
         let inner = error.into_inner();
         let at = format!("line {} column {}", inner.line(), inner.column());
@@ -49,7 +52,18 @@ pub fn from_json<T: DeserializeOwned>(json: &str) -> Result<T, InputError> {
             "there is more text after the end of the JSON value; remove it",
         )
     })?;
-    Ok(value)
+    from_value(&value)
+}
+
+/// Reads any of the contract's shapes from a JSON value.
+pub fn from_value<T: DeserializeOwned>(value: &Value) -> Result<T, InputError> {
+    let wrong = OnceCell::new();
+    T::deserialize(Placed::top(value, &wrong)).map_err(|error| {
+        InputError::at(
+            wrong.into_inner().unwrap_or_else(|| ".".to_owned()),
+            error.to_string(),
+        )
+    })
 }
 
 /// Reads and checks a survey.
