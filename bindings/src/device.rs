@@ -7,7 +7,7 @@ use crate::note::Note;
 use crate::survey::Survey;
 use crate::{Count, FilePath};
 use scupper_core::capture::{Capture, CaptureError, Identity, Page, SurveyEntry, Upload, Waiting};
-use scupper_core::store::Part;
+use scupper_core::store::{Part, StoreKey};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// The day's capture, or none once the store was closed. Shared by the device and its surveys.
@@ -69,6 +69,12 @@ pub struct Device {
 }
 
 impl Device {
+    fn of(capture: Capture) -> Arc<Self> {
+        Arc::new(Self {
+            day: Arc::new(Day::new(capture)),
+        })
+    }
+
     fn survey_of(&self, id: String) -> Arc<Survey> {
         Arc::new(Survey::new(Arc::clone(&self.day), id))
     }
@@ -91,9 +97,25 @@ impl Device {
         clock: Option<Arc<dyn Clock>>,
     ) -> Result<Arc<Self>, ScupperError> {
         let capture = Capture::open(&folder, identity, Box::new(Here(clock)))?;
-        Ok(Arc::new(Self {
-            day: Arc::new(Day::new(capture)),
-        }))
+        Ok(Self::of(capture))
+    }
+
+    /// Opens a store whose database is encrypted under a key of 32 random bytes, or makes one.
+    /// Keep the key in the phone's safe place for secrets: without it nobody can read the store.
+    /// Photos are plain files beside the database. `NotOpen` when the key does not go with the
+    /// store, or this library was built without encryption; nothing was changed then.
+    #[uniffi::constructor(default(clock = None))]
+    pub fn open_keyed(
+        folder: FilePath,
+        key: Vec<u8>,
+        identity: Identity,
+        clock: Option<Arc<dyn Clock>>,
+    ) -> Result<Arc<Self>, ScupperError> {
+        let key = StoreKey::new(key.try_into().map_err(|_| ScupperError::BadInput {
+            message: "a key has 32 bytes".to_owned(),
+        })?);
+        let capture = Capture::open_keyed(&folder, &key, identity, Box::new(Here(clock)))?;
+        Ok(Self::of(capture))
     }
 
     /// The surveys on this device, oldest first: all, or at most so many after an id.
@@ -126,6 +148,13 @@ impl Device {
         Ok(self.survey_of(id))
     }
 
+    /// Begins the next visit to a survey's site, from its register, as a new survey that names it
+    /// as its parent. What was found and photographed stays with the visit it belongs to.
+    pub fn next_visit(&self, survey_id: &str) -> Result<Arc<Survey>, ScupperError> {
+        let id = self.day.with(|day| day.next_visit(survey_id))?;
+        Ok(self.survey_of(id))
+    }
+
     /// A survey that is on this device.
     pub fn survey(&self, id: String) -> Result<Arc<Survey>, ScupperError> {
         self.day.with(|day| day.survey(&id))?;
@@ -146,7 +175,7 @@ impl Device {
     }
 
     /// The photo file to send next, or none. Send it with the phone's own uploader, then tell
-    /// how it went with `upload_result`.
+    /// how it went.
     pub fn next_upload(&self) -> Result<Option<Upload>, ScupperError> {
         self.day.with(|day| day.next_upload())
     }

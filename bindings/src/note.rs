@@ -6,7 +6,7 @@ use crate::listener::NoteListener;
 use scupper_core::survey::spoken::{Interpretation, Segment};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// A note that was begun. It outlives the app: `Device.open_notes` finds it again.
+/// A note that was begun. It outlives the app: the device lists notes that are still open.
 #[derive(uniffi::Object)]
 pub struct Note {
     day: Arc<Day>,

@@ -179,7 +179,7 @@ impl Survey {
         self.with(|day, id| day.arrive(id, Whereabouts::Unit(tag)))
     }
 
-    /// The bearer is at this place on the plan, feet east and north; as `arrive_at_unit`.
+    /// The bearer is at this place on the plan, feet east and north; as with a unit.
     pub fn arrive_at_place(&self, x_ft: f64, y_ft: f64) -> Result<Vec<RoofWarning>, ScupperError> {
         self.with(|day, id| day.arrive(id, Whereabouts::Place([x_ft, y_ft].into())))
     }
@@ -219,8 +219,8 @@ impl Survey {
         self.with(Capture::conflicts)
     }
 
-    /// Units that look like one entered twice, and why; `join_units` or `keep_units_apart`
-    /// settles it.
+    /// Units that look like one entered twice, and why; joining them or keeping them
+    /// apart settles it.
     pub fn same_unit_offers(&self) -> Result<Vec<SameUnitOffer>, ScupperError> {
         self.with(Capture::same_unit_offers)
     }

@@ -94,6 +94,18 @@ class Device(_Device):
         made = super().open(pathlib.Path(folder), identity, clock)
         return cls._uniffi_make_instance(made._uniffi_clone_handle())
 
+    @classmethod
+    def open_keyed(
+        cls,
+        folder: Union[str, os.PathLike[str]],
+        key: bytes,
+        identity: Identity,
+        clock: Optional[Clock] = None,
+    ) -> Device:
+        """Opens a store that is encrypted under a key of 32 random bytes, or makes one."""
+        made = super().open_keyed(pathlib.Path(folder), key, identity, clock)
+        return cls._uniffi_make_instance(made._uniffi_clone_handle())
+
     def __enter__(self) -> Device:
         return self
 

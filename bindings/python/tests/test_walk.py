@@ -5,6 +5,7 @@ is tested in core; here it is the crossing.
 """
 
 import datetime
+import os
 import pathlib
 
 import pytest
@@ -249,6 +250,44 @@ def test_what_was_entered_is_there_after_closing_and_opening(device, survey, tmp
         survey.read()
     with Device.open(tmp_path / "store", ANA) as again:
         assert again.survey("exemplar").read() == before
+
+
+def test_the_next_visit_begins_from_the_register(device, survey):
+    survey.set_number("EF-1", "nameplate.mca_a", 12.5)
+    survey.dictate([Segment(text="EF one, the belt is cracked")])
+    visit = device.next_visit("exemplar")
+    read = visit.read()
+    assert (read["parent"], read["survey_id"]) == ("exemplar", visit.id())
+    (fan,) = [unit for unit in read["equipment"] if unit["tag"] == "EF-1"]
+    assert fan["nameplate"]["mca_a"] == 12.5
+    assert not read.get("findings") and survey.read()["findings"]
+    with pytest.raises(ScupperError.NotFound):
+        device.next_visit("nowhere")
+
+
+def test_a_keyed_store_opens_with_its_key_only(tmp_path):
+    """With SCUPPER_SEALED=1 the library can encrypt; otherwise it says that it cannot."""
+    key, other = bytes(range(32)), bytes(32)
+    with pytest.raises(ScupperError.BadInput):
+        Device.open_keyed(tmp_path / "store", b"short", ANA)
+    if os.environ.get("SCUPPER_SEALED") != "1":
+        with pytest.raises(ScupperError.NotOpen, match="without encryption"):
+            Device.open_keyed(tmp_path / "store", key, ANA)
+        with Device.open(tmp_path / "store", ANA) as device:
+            assert device.surveys() == []
+        return
+    with Device.open_keyed(tmp_path / "store", key, ANA) as device:
+        survey = device.create_survey("Quince Street cannery").id()
+    for wrong in (
+        lambda: Device.open_keyed(tmp_path / "store", other, ANA),
+        lambda: Device.open(tmp_path / "store", ANA),
+    ):
+        with pytest.raises(ScupperError.NotOpen):
+            wrong()
+    with Device.open_keyed(tmp_path / "store", key, ANA) as device:
+        assert device.survey(survey).read()["site"]["name"] == "Quince Street cannery"
+    for file in (tmp_path / "store").rglob("*"):
+        assert file.is_dir() or b"cannery" not in file.read_bytes(), file
 
 
 def test_the_apps_clock_stamps_what_is_entered(tmp_path):

@@ -342,6 +342,11 @@ void uniffi_scupper_fn_free_device(uint64_t handle, RustCallStatus *_Nonnull out
 uint64_t uniffi_scupper_fn_constructor_device_open(RustBuffer folder, RustBuffer identity, RustBuffer clock, RustCallStatus *_Nonnull out_status
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CONSTRUCTOR_DEVICE_OPEN_KEYED
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CONSTRUCTOR_DEVICE_OPEN_KEYED
+uint64_t uniffi_scupper_fn_constructor_device_open_keyed(RustBuffer folder, RustBuffer key, RustBuffer identity, RustBuffer clock, RustCallStatus *_Nonnull out_status
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_CREATE_SURVEY
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_CREATE_SURVEY
 uint64_t uniffi_scupper_fn_method_device_create_survey(uint64_t ptr, RustBuffer site_name, RustCallStatus *_Nonnull out_status
@@ -360,6 +365,11 @@ void uniffi_scupper_fn_method_device_listen(uint64_t ptr, RustBuffer listener, R
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_NEXT_UPLOAD
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_NEXT_UPLOAD
 RustBuffer uniffi_scupper_fn_method_device_next_upload(uint64_t ptr, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_NEXT_VISIT
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_NEXT_VISIT
+uint64_t uniffi_scupper_fn_method_device_next_visit(uint64_t ptr, RustBuffer survey_id, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_DEVICE_OPEN_NOTES
@@ -999,6 +1009,12 @@ uint16_t uniffi_scupper_checksum_method_device_next_upload(void
     
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_NEXT_VISIT
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_NEXT_VISIT
+uint16_t uniffi_scupper_checksum_method_device_next_visit(void
+    
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_OPEN_NOTES
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_DEVICE_OPEN_NOTES
 uint16_t uniffi_scupper_checksum_method_device_open_notes(void
@@ -1290,6 +1306,12 @@ uint16_t uniffi_scupper_checksum_method_survey_withdraw(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_DEVICE_OPEN
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_DEVICE_OPEN
 uint16_t uniffi_scupper_checksum_constructor_device_open(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_DEVICE_OPEN_KEYED
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_CONSTRUCTOR_DEVICE_OPEN_KEYED
+uint16_t uniffi_scupper_checksum_constructor_device_open_keyed(void
     
 );
 #endif

@@ -1042,9 +1042,15 @@ public protocol DeviceProtocol: AnyObject, Sendable {
     
     /**
      * The photo file to send next, or none. Send it with the phone's own uploader, then tell
-     * how it went with `upload_result`.
+     * how it went.
      */
     func nextUpload() throws  -> Upload?
+    
+    /**
+     * Begins the next visit to a survey's site, from its register, as a new survey that names it
+     * as its parent. What was found and photographed stays with the visit it belongs to.
+     */
+    func nextVisit(surveyId: String) throws  -> Survey
     
     /**
      * Notes that were begun and not ended, since the app or the battery died; oldest first.
@@ -1149,6 +1155,24 @@ public static func `open`(folder: FilePath, identity: Identity, clock: Clock? = 
 })
 }
     
+    /**
+     * Opens a store whose database is encrypted under a key of 32 random bytes, or makes one.
+     * Keep the key in the phone's safe place for secrets: without it nobody can read the store.
+     * Photos are plain files beside the database. `NotOpen` when the key does not go with the
+     * store, or this library was built without encryption; nothing was changed then.
+     */
+public static func openKeyed(folder: FilePath, key: Data, identity: Identity, clock: Clock? = nil)throws  -> Device  {
+    return try  FfiConverterTypeDevice_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_constructor_device_open_keyed(
+        FfiConverterTypeFilePath_lower(folder),
+        FfiConverterData.lower(key),
+        FfiConverterTypeIdentity_lower(identity),
+        FfiConverterOptionTypeClock.lower(clock),uniffiCallStatus
+    )
+})
+}
+    
 
     
     /**
@@ -1192,13 +1216,27 @@ open func listen(listener: ChangeListener? = nil)  {try! rustCall() {
     
     /**
      * The photo file to send next, or none. Send it with the phone's own uploader, then tell
-     * how it went with `upload_result`.
+     * how it went.
      */
 open func nextUpload()throws  -> Upload?  {
     return try  FfiConverterOptionTypeUpload.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
     uniffi_scupper_fn_method_device_next_upload(
             self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
+    
+    /**
+     * Begins the next visit to a survey's site, from its register, as a new survey that names it
+     * as its parent. What was found and photographed stays with the visit it belongs to.
+     */
+open func nextVisit(surveyId: String)throws  -> Survey  {
+    return try  FfiConverterTypeSurvey_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_device_next_visit(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(surveyId),uniffiCallStatus
     )
 })
 }
@@ -1331,7 +1369,7 @@ public func FfiConverterTypeDevice_lower(_ value: Device) -> UInt64 {
 
 
 /**
- * A note that was begun. It outlives the app: `Device.open_notes` finds it again.
+ * A note that was begun. It outlives the app: the device lists notes that are still open.
  */
 public protocol NoteProtocol: AnyObject, Sendable {
     
@@ -1364,7 +1402,7 @@ public protocol NoteProtocol: AnyObject, Sendable {
     
 }
 /**
- * A note that was begun. It outlives the app: `Device.open_notes` finds it again.
+ * A note that was begun. It outlives the app: the device lists notes that are still open.
  */
 open class Note: NoteProtocol, @unchecked Sendable {
     fileprivate let handle: UInt64
@@ -2086,7 +2124,7 @@ public protocol SurveyProtocol: AnyObject, Sendable {
     func addUnit(tag: String, kind: EquipmentKind) throws  -> String
     
     /**
-     * The bearer is at this place on the plan, feet east and north; as `arrive_at_unit`.
+     * The bearer is at this place on the plan, feet east and north; as with a unit.
      */
     func arriveAtPlace(xFt: Double, yFt: Double) throws  -> [RoofWarning]
     
@@ -2191,8 +2229,8 @@ public protocol SurveyProtocol: AnyObject, Sendable {
     func reinstate(entry: String) throws 
     
     /**
-     * Units that look like one entered twice, and why; `join_units` or `keep_units_apart`
-     * settles it.
+     * Units that look like one entered twice, and why; joining them or keeping them
+     * apart settles it.
      */
     func sameUnitOffers() throws  -> [SameUnitOffer]
     
@@ -2318,7 +2356,7 @@ open func addUnit(tag: String, kind: EquipmentKind)throws  -> String  {
 }
     
     /**
-     * The bearer is at this place on the plan, feet east and north; as `arrive_at_unit`.
+     * The bearer is at this place on the plan, feet east and north; as with a unit.
      */
 open func arriveAtPlace(xFt: Double, yFt: Double)throws  -> [RoofWarning]  {
     return try  FfiConverterSequenceTypeRoofWarning.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
@@ -2581,8 +2619,8 @@ open func reinstate(entry: String)throws   {try rustCallWithError(FfiConverterTy
 }
     
     /**
-     * Units that look like one entered twice, and why; `join_units` or `keep_units_apart`
-     * settles it.
+     * Units that look like one entered twice, and why; joining them or keeping them
+     * apart settles it.
      */
 open func sameUnitOffers()throws  -> [SameUnitOffer]  {
     return try  FfiConverterSequenceTypeSameUnitOffer.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
@@ -4007,7 +4045,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_device_listen() != 32603) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_device_next_upload() != 23930) {
+    if (uniffi_scupper_checksum_method_device_next_upload() != 9108) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_device_next_visit() != 36566) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_device_open_notes() != 13381) {
@@ -4070,7 +4111,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_survey_add_unit() != 4699) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_arrive_at_place() != 26378) {
+    if (uniffi_scupper_checksum_method_survey_arrive_at_place() != 52976) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_arrive_at_unit() != 17906) {
@@ -4130,7 +4171,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_survey_reinstate() != 46667) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_same_unit_offers() != 51862) {
+    if (uniffi_scupper_checksum_method_survey_same_unit_offers() != 53736) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_set_flag() != 813) {
@@ -4155,6 +4196,9 @@ private let initializationResult: InitializationResult = {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_constructor_device_open() != 62108) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_constructor_device_open_keyed() != 64624) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_constructor_office_at() != 29189) {

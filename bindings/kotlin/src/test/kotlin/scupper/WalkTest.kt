@@ -189,6 +189,38 @@ class WalkTest {
     }
 
     @Test
+    fun `the next visit begins from the register`() = onRoof { device, survey ->
+        survey.setNumber("EF-1", "nameplate.mca_a", 12.5)
+        survey.dictate(listOf(Segment(text = "EF one, the belt is cracked")))
+        val visit = device.nextVisit(survey.id())
+        val read = Exemplar.json(visit.read())
+        assertEquals(survey.id() to visit.id(), read.text("parent") to read.text("survey_id"))
+        val fan = read["equipment"].single { it.text("tag") == "EF-1" }
+        assertEquals(12.5, fan["nameplate"]["mca_a"].asDouble())
+        assertTrue(visit.entries(Listing.FINDINGS).isEmpty())
+        assertFalse(survey.entries(Listing.FINDINGS).isEmpty())
+    }
+
+    /** With SCUPPER_SEALED=1 the library can encrypt; otherwise it says that it cannot. */
+    @Test
+    fun `a keyed store opens with its key only`() {
+        val key = ByteArray(32) { it.toByte() }
+        assertThrows<ScupperException.BadInput> { Device.openKeyed(folder, byteArrayOf(1), ana) }
+        if (System.getenv("SCUPPER_SEALED") != "1") {
+            val error = assertThrows<ScupperException.NotOpen> { Device.openKeyed(folder, key, ana) }
+            assertTrue("without encryption" in error.message!!)
+            Device.open(folder, ana).use { assertTrue(it.surveys().isEmpty()) }
+            return
+        }
+        val id = Device.openKeyed(folder, key, ana).use { it.createSurvey("Shed").id() }
+        assertThrows<ScupperException.NotOpen> { Device.openKeyed(folder, ByteArray(32), ana) }
+        assertThrows<ScupperException.NotOpen> { Device.open(folder, ana) }
+        Device.openKeyed(folder, key, ana).use { device ->
+            assertEquals("Shed", Exemplar.json(device.survey(id).read())["site"].text("name"))
+        }
+    }
+
+    @Test
     fun `the app's clock stamps what is entered, and a broken one stops nothing`() {
         val noon = OffsetDateTime.parse("2026-04-14T12:00:00-07:00")
         val clocks = mapOf<Clock, Boolean>(
