@@ -31,7 +31,7 @@ class SampleApp : Application() {
 
     /** Opened on first use, which belongs on [work]: it grows with what is stored. */
     val device: Device by lazy {
-        // `enrol` gives the author's name; until then the phone speaks for itself.
+        // Enrolling gives the author's name (docs/bindings.md); until then the phone speaks for itself.
         val identity = Identity(kept("device") { UUID.randomUUID().toString() }, kept("author") { "me" })
         Device.open(File(filesDir, "store"), identity, LocalTime)
     }
