@@ -4102,7 +4102,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_office_send_photos() != 40831) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_stopper_stop() != 37184) {
+    if (uniffi_scupper_checksum_method_stopper_stop() != 19809) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_accept_exchange() != 63635) {
