@@ -10,7 +10,7 @@ use super::items::Item;
 use super::lexicon::meaning::{Field, Part, Role};
 use super::numbers::Stream;
 use super::tokens::Gap;
-use crate::survey::codes::Component;
+use crate::survey::codes::{Component, EquipmentKind};
 use std::collections::BTreeMap;
 
 /// How strongly speech may be cut before an item.
@@ -327,10 +327,13 @@ impl<'a> Sentence<'a> {
 
     /// "... and then we get to exhaust fan two": a unit by its number soon after.
     fn arrives(&self, at: usize) -> bool {
-        (at + 1..at + 8).any(|i| {
-            self.get(i).is_some_and(|x| x.meaning.kind.is_some())
-                && self.get(i + 1).is_some_and(|x| x.number.is_some())
-        })
+        (at + 1..at + 8).any(|i| self.unit_at(i).is_some())
+    }
+
+    /// The kind of unit named by its number at `at`: "exhaust fan two".
+    pub(crate) fn unit_at(&self, at: usize) -> Option<EquipmentKind> {
+        let kind = self.get(at)?.meaning.kind;
+        kind.filter(|_| self.get(at + 1).is_some_and(|x| x.number.is_some()))
     }
 
     /// A condition right behind "was".

@@ -34,8 +34,7 @@ impl Engine {
             }
             // "well, supply fan one now, my uncle ..." names the unit before the story begins.
             let opens = s.elsewhere == Told::Begun
-                && s.get(at).is_some_and(|i| i.meaning.kind.is_some())
-                && s.get(at + 1).is_some_and(|i| i.number.is_some())
+                && s.unit_at(at).is_some()
                 && !s.role(at + 2, Role::At)
                 && (0..at).all(|i| s.get(i).is_some_and(Item::idle));
             let away = s.is_muted(at) && s.elsewhere != Told::No && !opens;

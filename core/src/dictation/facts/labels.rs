@@ -80,7 +80,7 @@ impl Reader<'_, '_> {
                 })
                 .map(|n| at + n)
         };
-        let (Some(pause), Some((field, label))) = (pause.or(torn), self.waiting(at)) else {
+        let (Some(pause), Some((field, _))) = (pause.or(torn), self.waiting(at)) else {
             return at;
         };
         let amps = matches!(
@@ -91,13 +91,23 @@ impl Reader<'_, '_> {
             return at;
         }
         let first = pieces.get(..pause - at).unwrap_or_default();
-        let found = joined(first).and_then(|value| self.of_label(at, pause, field, value, first));
-        if found.is_none() {
-            return at;
-        }
+        let found = joined(first).and_then(|value| self.answer(at, pause, value, first));
+        found.map_or(at, |_| pause)
+    }
+
+    /// Gives the label that waits its value, if that fits.
+    pub(super) fn answer(
+        &mut self,
+        at: usize,
+        end: usize,
+        value: f64,
+        pieces: &[Number],
+    ) -> Option<usize> {
+        let (field, label) = self.waiting(at)?;
+        let found = self.of_label(at, end, field, value, pieces)?;
         self.s.use_up(label, label + 1);
         self.label = None;
-        pause
+        Some(found)
     }
 
     /// A single word that means nothing here, not cut off by punctuation.
@@ -242,13 +252,8 @@ impl Reader<'_, '_> {
             let first = pieces.get(..1).filter(|_| pieces.len() > 1)?;
             return self.bare(at, at + 1, first);
         };
-        if let Some((field, label)) = self.waiting(at) {
-            let found = self.of_label(at, end, field, value, pieces);
-            if found.is_some() {
-                self.s.use_up(label, label + 1);
-                self.label = None;
-                return found;
-            }
+        if let Some(found) = self.answer(at, end, value, pieces) {
+            return Some(found);
         }
         // "460 three phase".
         let phase = self

@@ -61,14 +61,12 @@ impl Reader<'_, '_> {
         let next = end + 1;
         let value = joined(pieces)?;
         // "max fuse fifty, volts two oh eight": the word for volts begins what follows.
+        let amps = |field| matches!(field, Field::Mca | Field::Mocp | Field::Fuse);
         if measure == Measure::Volt
             && !voltage(value)
-            && let Some((field, label)) = self.waiting(at)
-            && matches!(field, Field::Mca | Field::Mocp | Field::Fuse)
-            && let Some(found) = self.of_label(at, end, field, value, pieces)
+            && self.waiting(at).is_some_and(|(field, _)| amps(field))
+            && let Some(found) = self.answer(at, end, value, pieces)
         {
-            self.s.use_up(label, label + 1);
-            self.label = None;
             return Some(found);
         }
         match measure {

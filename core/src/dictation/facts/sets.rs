@@ -24,16 +24,8 @@ impl Reader<'_, '_> {
         if !near && self.label.is_some_and(|(_, label)| at - label.min(at) <= 4) {
             return None;
         }
-        // "one belt A 68, no, A 66": the count stands.
         let mut belt = belt;
-        if let (None, Some((Field::Belts, old))) = (belt.quantity, &self.set)
-            && self.correcting > 0
-        {
-            belt.quantity = old
-                .get("quantity")
-                .and_then(|n| n.as_u64())
-                .map(|n| n as u32);
-        }
+        belt.quantity = belt.quantity.or_else(|| self.count_stands(Field::Belts));
         let why = belt
             .quantity
             .is_none()
@@ -53,6 +45,13 @@ impl Reader<'_, '_> {
             json!({"designation": belt.designation, "quantity": belt.quantity.unwrap_or(1)});
         self.push(Field::Belts, value, (belt.first, belt.next), sure, why);
         Some(belt.next)
+    }
+
+    /// "one belt A 68, no, A 66": the count of a size that is put right.
+    fn count_stands(&self, field: Field) -> Option<u32> {
+        let (of, old) = self.set.as_ref().filter(|_| self.correcting > 0)?;
+        let count = old.get("quantity").filter(|_| *of == field)?.as_u64()?;
+        Some(count as u32)
     }
 
     /// First item before `at` that nothing was made of yet.
@@ -119,13 +118,7 @@ impl Reader<'_, '_> {
         let near = self.talk_of(at, Component::Filter, Field::Filters);
         let mut set = filters::filter(self.s.items, self.stream, at, near, self.floor(at))?;
         let waited = self.count.take();
-        // "six of them, 16 by 20 by 2, no sorry, 16 by 25 by 2": the count stands.
-        let stands = || match &self.set {
-            Some((Field::Filters, old)) if self.correcting > 0 => {
-                old.get("quantity")?.as_u64().map(|n| n as u32)
-            }
-            _ => None,
-        };
+        let stands = || self.count_stands(Field::Filters);
         set.quantity = set.quantity.or(waited).or_else(stands);
         let (sure, why) = match (set.quantity, set.cut) {
             (Some(_), false) => (0.92, None),

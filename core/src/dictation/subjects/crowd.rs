@@ -321,11 +321,8 @@ impl Subjects {
 
     /// "the cooling tower, that's cooling tower two".
     pub(super) fn named_soon(&self, s: &Sentence<'_>, at: usize, kind: EquipmentKind) -> bool {
-        (at + 1..at + 6).any(|i| {
-            s.get(i)
-                .is_some_and(|x| x.meaning.kind == Some(kind) && x.gap < Gap::Stop)
-                && s.get(i + 1).is_some_and(|x| x.number.is_some())
-        })
+        (at + 1..at + 6)
+            .any(|i| s.unit_at(i) == Some(kind) && s.get(i).is_some_and(|x| x.gap < Gap::Stop))
     }
 
     /// "same as two": where to copy from, not whom the talk is about.
