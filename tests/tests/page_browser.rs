@@ -48,6 +48,17 @@ pub(crate) fn pictures() -> PathBuf {
     folder
 }
 
+/// A browser of 1,600 pixels at the survey of a running demo, what keeps the demo running, and the
+/// survey's address; nothing where there is no browser.
+pub(crate) fn at_survey() -> Option<(Browser, (Demo, tempfile::TempDir), String)> {
+    let browser = Browser::open(true)?;
+    let out = tempfile::tempdir().unwrap();
+    let demo = Demo::start(out.path());
+    browser.size(1600, 1000);
+    let address = open_survey(&browser, &demo);
+    Some((browser, (demo, out), address))
+}
+
 /// Opens the demo's survey and returns its address.
 pub(crate) fn open_survey(browser: &Browser, demo: &Demo) -> String {
     browser.go(&demo.link);
@@ -71,12 +82,9 @@ const WAITING: &str =
 
 #[test]
 fn a_reviewer_settles_by_keyboard_at_any_width_with_and_without_the_script() {
-    let Some(browser) = Browser::open(true) else {
+    let Some((browser, _running, address)) = at_survey() else {
         return;
     };
-    let out = tempfile::tempdir().unwrap();
-    let demo = Demo::start(out.path());
-    let address = open_survey(&browser, &demo);
 
     for width in [320, 800, 1600] {
         browser.size(width, 1000);
@@ -159,12 +167,9 @@ const PLACES: &str = "return ['settle', 'roof', 'unit'].map(id => document.getEl
 
 #[test]
 fn the_plan_stands_in_the_middle_of_the_work() {
-    let Some(browser) = Browser::open(true) else {
+    let Some((browser, _running, _)) = at_survey() else {
         return;
     };
-    let out = tempfile::tempdir().unwrap();
-    let demo = Demo::start(out.path());
-    open_survey(&browser, &demo);
     let places = || {
         let all = browser.run(PLACES);
         let all: Vec<f64> = all

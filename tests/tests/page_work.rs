@@ -2,7 +2,7 @@
 //! hazards, papers, history, what is hard to believe, price, photos, search. Pictures go to
 //! `target/page-look`.
 
-use crate::page_browser::{Demo, STICKS_OUT, open_survey, origin, pictures};
+use crate::page_browser::{STICKS_OUT, at_survey, origin, pictures};
 use crate::webdriver::Browser;
 use serde_json::{Value, json};
 
@@ -43,13 +43,9 @@ fn fits(browser: &Browser, name: &str) {
 
 #[test]
 fn the_office_works_a_survey_through_and_sends_it() {
-    let Some(browser) = Browser::open(true) else {
+    let Some((browser, _running, address)) = at_survey() else {
         return;
     };
-    let out = tempfile::tempdir().unwrap();
-    let demo = Demo::start(out.path());
-    browser.size(1600, 1000);
-    let address = open_survey(&browser, &demo);
     let base = address.strip_prefix(origin(&address)).unwrap().to_owned();
     let at = |rest: &str| format!("{base}{rest}");
 
@@ -263,13 +259,9 @@ fn answer_by_key(browser: &Browser, wanted: &[&str]) -> Option<String> {
 
 #[test]
 fn a_stranger_clears_the_queue_by_keyboard_and_sends_the_papers() {
-    let Some(browser) = Browser::open(true) else {
+    let Some((browser, _running, address)) = at_survey() else {
         return;
     };
-    let out = tempfile::tempdir().unwrap();
-    let demo = Demo::start(out.path());
-    browser.size(1600, 1000);
-    let address = open_survey(&browser, &demo);
     let base = address.strip_prefix(origin(&address)).unwrap();
     let waits = "return document.querySelectorAll('.slip').length";
     browser.run("document.getElementById('settle-t').focus(); return true");
