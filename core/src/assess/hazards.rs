@@ -69,6 +69,14 @@ pub(super) fn list(plan: &SitePlan<'_>, asked: &[Asked], profile: &Profile) -> V
     hazards
 }
 
+/// What stands between a voltage and the boundaries that hold for it.
+const PHASES: &str = " V between phases: ";
+
+/// The voltage and its boundaries, if it is those that a control comes to at a place.
+pub fn by_voltage(here: &str) -> Option<(&str, &str)> {
+    here.strip_prefix("At ")?.split_once(PHASES)
+}
+
 /// What the usual control comes to here: approach boundaries at this voltage, a ladder's setting
 /// at this eave.
 fn figures(plan: &SitePlan<'_>, hazard: &HazardEntry) -> Option<String> {
@@ -85,7 +93,7 @@ fn figures(plan: &SitePlan<'_>, hazard: &HazardEntry) -> Option<String> {
                 None => "avoid contact".to_owned(),
             };
             Some(format!(
-                "At {} V between phases: limited approach {} in from fixed parts, {} ft from movable ones; {restricted} (NFPA 70E Table 130.4(E)(a)).",
+                "At {}{PHASES}limited approach {} in from fixed parts, {} ft from movable ones; {restricted} (NFPA 70E Table 130.4(E)(a)).",
                 num(volts.get()),
                 num(bounds.limited_fixed.get()),
                 num(bounds.limited_movable.get())

@@ -22,6 +22,7 @@ mod laws;
 mod tests;
 
 pub use controls::usual_control;
+pub use hazards::by_voltage;
 pub use odd::{OddValue, odd_values, read_off};
 pub use types::{Assessment, Check, HazardEntry, Missing, RegisterRow};
 pub use watch::{RoofWarning, Watch, Whereabouts, line as warning_line};

@@ -5,7 +5,7 @@ use super::assessment::Paper;
 use super::words::source;
 use crate::words::{place, sentence};
 use maud::{Markup, html};
-use scupper_core::assess::{HazardEntry, usual_control};
+use scupper_core::assess::{HazardEntry, by_voltage, usual_control};
 use scupper_core::survey::Survey;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -116,10 +116,7 @@ struct Usual<'a> {
 
 impl<'a> Usual<'a> {
     fn come_to(&mut self, here: &'a str) {
-        let by_voltage = here
-            .strip_prefix("At ")
-            .and_then(|here| here.split_once(" V between phases: "));
-        match by_voltage {
+        match by_voltage(here) {
             Some((volts, bounds)) => {
                 let known = self.boundaries.iter_mut().find(|(same, _)| *same == bounds);
                 match known {

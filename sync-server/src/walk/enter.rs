@@ -228,6 +228,10 @@ impl<'d> Entering<'d> {
             let held = survey.notes.iter().find(|held| held.id == note.note_id);
             held.is_some_and(|held| same_note(held, &whole))
         });
+        // A note that is here already is not understood once more.
+        if !matches!(known, Known::Not) {
+            return self.enter(known, &note.note_id, |_| Ok(None));
+        }
         let stamp = self.stamped(whole.recorded_at.unwrap_or(self.stamp.at));
         let heard = understand(&self.survey, &whole);
         let mut ids = ids_of(&whole, &heard, &self.survey)?;
