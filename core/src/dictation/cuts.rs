@@ -82,6 +82,10 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
                     && b.number.is_none()
                     && !b.any(&[Role::There, Role::Height, Role::Filler, Role::It])
             });
+        let topic = item.gap == Gap::Question && items.get(from..at).is_some_and(is_topic);
+        if topic {
+            continue;
+        }
         if item.gap == Gap::Question || (item.gap == Gap::Stop && !dangling) {
             out.push((from, at, item.gap == Gap::Question));
             from = at;
@@ -91,4 +95,15 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         out.push((from, items.len(), false));
     }
     out
+}
+
+/// "The bearings? Worn.": a part held up for what follows, not a question.
+fn is_topic(items: &[Item]) -> bool {
+    let [before @ .., last] = items else {
+        return false;
+    };
+    before.len() < 3
+        && before.iter().all(Item::idle)
+        && last.meaning.part.is_some()
+        && last.meaning.fault.is_none()
 }

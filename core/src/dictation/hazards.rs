@@ -128,6 +128,10 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         || (at.saturating_sub(10)..at + 6).any(|i| {
             s.any(i, &[Role::This, Role::ByUnit])
                 || i > 0 && s.role(i, Role::It) && s.any(i - 1, &[Role::At, Role::Near])
+                || s.get(i).is_some_and(|x| {
+                    let last = x.last as usize - 1;
+                    stream.is(x.first as usize, "on") && stream.is(last, "it")
+                })
         });
     let landmark = (start.max(at.saturating_sub(6))..end.min(at + 7)).any(|i| {
         matches!(

@@ -148,8 +148,11 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     out
 }
 
+/// Fewest words of a warning that goes on behind a comma: "is hot, don't touch".
+const WARNING: usize = 4;
+
 /// The longest phrase at `at`. A comma inside ends a phrase, but for words that take something
-/// back ("no, wait"), which recognisers cut with commas.
+/// back ("no, wait"), which recognisers cut with commas, and long warnings.
 fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(Meaning, usize)> {
     let window = tokens.get(at..(at + LONGEST).min(tokens.len()))?;
     let until = |limit: Gap| {
@@ -169,7 +172,8 @@ fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(Meaning, us
         let (long, _) = until(Gap::Stop);
         if let Some((meaning, taken)) = long
             && taken > length
-            && meaning.roles.any(&[Role::Correct, Role::Scratch])
+            && (meaning.danger.is_some() && taken >= WARNING
+                || meaning.roles.any(&[Role::Correct, Role::Scratch]))
         {
             return long;
         }

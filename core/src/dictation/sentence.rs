@@ -239,7 +239,13 @@ impl<'a> Sentence<'a> {
             } else {
                 at
             };
-            let end = self.reach(at, |s, i| s.cut(i) == Break::Hard || i > at + OWN);
+            // "got my mirror in there, it's cracked": what it is held to.
+            let anew = |s: &Self, i: usize| {
+                s.get(i).is_some_and(|x| x.gap >= Gap::Comma) && s.role(i, Role::ItIs)
+            };
+            let end = self.reach(at, |s, i| {
+                s.cut(i) == Break::Hard || i > at + OWN || anew(s, i)
+            });
             self.fill(from, end);
         }
         // "the old disconnect was broken".

@@ -264,7 +264,8 @@ impl<'s, 'a> Finder<'s, 'a> {
             return false;
         }
         // "popping the lid okay belt's frayed": only talk, unless a verb says it of something.
-        let talk = says_any(self.stream, item, &["okay", "ok", "alright"]);
+        let talk = says_any(self.stream, item, &["okay", "ok", "alright"])
+            && !(item.gap == Gap::Comma && self.s.get(at + 1).is_none());
         // "Good belt.", and no more.
         let ends = self.s.get(2).is_none_or(|i| i.gap >= Gap::Comma);
         if at == 0 && self.is_part(1) && ends {

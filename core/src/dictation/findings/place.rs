@@ -51,7 +51,7 @@ impl Finder<'_, '_> {
         let copula = back.filter(|p| {
             verbal
                 || (p + 1..at).any(|i| {
-                    self.s.any(i, &[Role::Is, Role::ItIs])
+                    self.s.any(i, &[Role::Is, Role::ItIs, Role::Hedge])
                         || self.s.get(i).is_some_and(|x| x.apostrophe)
                 })
                 || self.s.get(*p).is_some_and(|x| x.apostrophe)
@@ -104,10 +104,12 @@ impl Finder<'_, '_> {
                         || self.s.get(at).is_some_and(|i| i.last - i.first >= 2))
             });
         let placed = ahead.filter(|q| {
-            let near = |i: usize| {
-                self.s.get(i).is_some_and(|x| says(self.stream, x, "near"))
-                    && self.s.known_part(*q) == Some(Component::Parapet)
-            };
+            // "it's split near the parapet", "a crack by the hatch".
+            let landmark = matches!(
+                self.s.known_part(*q),
+                Some(Component::Parapet | Component::Hatch | Component::Skylight)
+            );
+            let near = |i: usize| landmark && self.s.role(i, Role::Near);
             (at + 1..*q).any(|i| self.s.any(i, &[Role::At, Role::Near]))
                 && !(at + 1..*q).any(near)
                 && !(at + 1..*q).any(|i| self.s.role(i, Role::And))

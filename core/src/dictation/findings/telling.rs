@@ -28,6 +28,12 @@ impl Finder<'_, '_> {
                     .take(40)
                     .any(|fault| *fault != f.fault && wanted(*fault))
             };
+            // Said behind one of these, a condition only tells more of it.
+            let behind = |wanted: &[Condition]| {
+                let said = faults.unwrap_or_default().iter().take(40);
+                said.take_while(|fault| **fault != f.fault)
+                    .any(|fault| wanted.contains(fault))
+            };
             let vague = match f.fault {
                 Condition::Good => others(&|c| c != Condition::Good),
                 // "dented in on one corner, damaged": the word for the whole comes last.
@@ -45,6 +51,10 @@ impl Finder<'_, '_> {
                     )
                 }),
                 Condition::Unsecured => others(&|c| c == Condition::Unsupported),
+                // "disconnected, the arm just hangs there", "not turning, it hums".
+                Condition::Loose => behind(&[Condition::Disconnected, Condition::Broken]),
+                Condition::Noisy => behind(&[Condition::NotRunning]),
+                Condition::Obstructed => behind(&[Condition::Frosted]),
                 Condition::Bent => {
                     others(&|c| c == Condition::HailDented)
                         || faults.and_then(<[_]>::last) == Some(&Condition::Damaged)

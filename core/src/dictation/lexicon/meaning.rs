@@ -159,6 +159,7 @@ macro_rules! roles {
         #[repr(u8)]
         pub(crate) enum Role { $($name,)* }
 
+
         impl Role {
             pub(crate) fn from_code(code: &str) -> Option<Self> {
                 match code { $($word => Some(Role::$name),)* _ => None }

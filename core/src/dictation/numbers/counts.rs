@@ -159,8 +159,12 @@ pub(crate) fn count_after(items: &[Item], next: usize) -> Option<(u32, usize)> {
             let more = items
                 .get(at + 1)
                 .is_some_and(|i| i.is(Role::Times) || i.number.is_some());
-            let ends = items.get(at + 1).is_none_or(|i| i.gap >= Gap::Stop);
-            return ((counted || (ends && at > next)) && !more).then_some((n, at + 2));
+            let ends = |gap| items.get(at + 1).is_none_or(|i| i.gap >= gap);
+            // "BX46, 1, good".
+            let apart = item.gap == Gap::Comma && ends(Gap::Comma);
+            let told = counted || apart || ends(Gap::Stop) && at > next;
+            let taken = at + 1 + usize::from(counted);
+            return (told && !more).then_some((n, taken));
         }
         let filter = item.meaning.part == Some(Part::Known(Component::Filter))
             || item.meaning.part == Some(Part::Known(Component::Belt));
