@@ -117,7 +117,10 @@ impl Engine {
                         .find(fault)
                         .unwrap_or(p)
                 });
-                from = said.filter(|_| on).unwrap_or(from);
+                from = match said.filter(|_| on) {
+                    Some(part) => described_from(s, from, part),
+                    None => from,
+                };
             }
             subjects.push(subject);
             who = subjects.len() - 1;
@@ -199,4 +202,24 @@ impl Engine {
     fn spoken_of(&self, tags: &[String]) -> bool {
         tags.iter().any(|tag| self.spoken.contains(tag))
     }
+}
+
+/// Where the words before a part that describe it begin, if nothing before them may own them: "a
+/// sixty amp disconnect", "cracked belt".
+fn described_from(s: &Sentence<'_>, floor: usize, part: usize) -> usize {
+    let describes = |i: usize| {
+        s.cut(i + 1) == Break::None
+            && s.get(i).is_some_and(|x| {
+                x.number.is_some()
+                    || x.meaning.measure.is_some()
+                    || x.meaning.fault.is_some()
+                    || x.idle()
+            })
+    };
+    let mut from = part;
+    while from > floor && describes(from - 1) {
+        from -= 1;
+    }
+    let apart = from == floor || s.cut(from) > Break::None;
+    if apart { from } else { part }
 }

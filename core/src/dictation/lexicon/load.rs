@@ -206,12 +206,13 @@ impl Loader {
                 self.phrase(phrase, |m| put(&mut m.part, Part::Head(number)))?;
             }
         }
-        let site = section(&whole, "site").and_then(|t| t.get("parts"));
-        self.lexicon.site_parts = site
-            .into_iter()
-            .flat_map(strings)
-            .filter_map(Component::from_code)
-            .collect();
+        let listed = |name| -> Vec<Component> {
+            let parts = section(&whole, name).and_then(|t| t.get("parts"));
+            let codes = parts.into_iter().flat_map(strings);
+            codes.filter_map(Component::from_code).collect()
+        };
+        self.lexicon.site_parts = listed("site");
+        self.lexicon.once_parts = listed("once");
         Ok(())
     }
 

@@ -79,6 +79,8 @@ pub struct Lexicon {
     heard: Heard,
     pub(crate) heads: Vec<Head>,
     pub(crate) site_parts: Vec<Component>,
+    /// Parts that a unit has one of.
+    pub(crate) once_parts: Vec<Component>,
     pub(crate) implied: BTreeMap<Condition, Component>,
     /// What a condition means of a part; a pair that is not here makes no sense.
     pub(crate) plausible: BTreeMap<(Condition, Component), Condition>,
@@ -130,6 +132,7 @@ impl Lexicon {
             heard: Heard::default(),
             heads: Vec::new(),
             site_parts: Vec::new(),
+            once_parts: Vec::new(),
             implied: BTreeMap::new(),
             plausible: BTreeMap::new(),
             named: Vec::new(),

@@ -137,6 +137,10 @@ impl Codes {
         if !(2..=6).contains(&behind) || !says || !joined || !number {
             return None;
         }
+        // "twelve ton. It's a two oh eight".
+        if stream.is(at, "a") || value_begins(stream, at) {
+            return None;
+        }
         let read = spelled::spelled(stream, at)?;
         self.ended = read.next.max(at + 1);
         Some(Code {

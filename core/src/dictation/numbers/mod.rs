@@ -283,7 +283,9 @@ pub(crate) fn joined(pieces: &[Number]) -> Option<f64> {
     let mut value = first.value;
     let mut last = *first;
     for piece in rest {
-        if value.fract() != 0.0 || piece.value.fract() != 0.0 || value > 1e9 {
+        // "two six point four": digit by digit.
+        let digits = value < 100.0 && piece.value < 10.0 && !piece.literal;
+        if value.fract() != 0.0 || piece.value.fract() != 0.0 && !digits || value > 1e9 {
             return None;
         }
         // "one eighty thousand".

@@ -54,6 +54,15 @@ impl Subjects {
             || s.get(next).is_some_and(|x| {
                 x.number.is_some() || x.meaning.label.is_some() || x.meaning.value.is_some()
             });
+        // "both disconnects are thirty amp": a unit has one.
+        let once = (at + 1..at + 3).any(|i| {
+            of_part(i)
+                && s.known_part(i)
+                    .is_some_and(|part| stream.lexicon.once_parts.contains(&part))
+        });
+        if once && (on || begins) {
+            return self.two();
+        }
         // "both of them the flashing is loose"; "both the belts" are parts.
         let of_them = s.get(at).is_some_and(|x| x.last - x.first > 1);
         let of_part = |i: usize| of_part(i) && !of_them;
@@ -96,6 +105,16 @@ impl Subjects {
     ) -> Option<(Subject, usize)> {
         let item = s.get(at)?;
         let number = item.number?;
+        // "that one's cabinet" points at the unit being talked about.
+        let pointed = at > 0
+            && s.get(at - 1).is_some_and(|b| {
+                ["that", "this", "each", "which"]
+                    .iter()
+                    .any(|w| says(stream, b, w))
+            });
+        if pointed && number.value == 1.0 {
+            return None;
+        }
         if let Some(found) = self.listed(s, stream, at) {
             return Some(found);
         }
