@@ -245,9 +245,13 @@ fn heard(
     }
     (taken + 1..=until).rev().find_map(|n| {
         let stray = (at..at + n).any(|i| !alone(i).of_trade() && !grammar(i));
-        // "standing at air cooled chiller one" holds the name of a unit.
-        let unit = |i: usize| stream.phrase_at(i).is_some_and(|m| m.kind.is_some());
-        (stray && !(at + 1..at + n).any(unit) && !grammar(at + n - 1))
+        // "standing at air cooled chiller one" holds the name of a unit; in "looks oil stained" a
+        // longer phrase goes on behind.
+        let whole = |i: usize| {
+            let phrase = self::phrase(stream.tokens, i, stream.lexicon);
+            phrase.is_some_and(|(m, taken)| m.kind.is_some() || m.of_trade() && i + taken > at + n)
+        };
+        (stray && !(at + 1..at + n).any(whole) && !grammar(at + n - 1))
             .then(|| sound(n))
             .flatten()
     })

@@ -255,8 +255,11 @@ impl<'a> Sentence<'a> {
             self.fill(at, end);
         }
         // "the drain was clogged, I blew it out": what was is told, not seen.
-        if says_any(stream, item, &["was", "were", "had"]) && self.told_of(at) {
-            let start = self.clause_start(at, Break::Soft);
+        let start = self.clause_start(at, Break::Soft);
+        // "I noticed the guard was bent" is seen.
+        let noticed = |i: &Item| (i.first..i.last).any(|t| self::noticed(stream, t as usize));
+        let seen = (start..at).any(|i| self.get(i).is_some_and(noticed));
+        if says_any(stream, item, &["was", "were", "had"]) && self.told_of(at) && !seen {
             let said_of = (start.max(at.saturating_sub(5))..at)
                 .rev()
                 .find(|i| self.part(*i).is_some() || self.role(*i, Role::It));
@@ -454,4 +457,11 @@ pub(crate) fn says_any(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool 
 /// The text of one item, for the few words that the grammar needs by name.
 pub(crate) fn says(stream: Stream<'_>, item: &Item, word: &str) -> bool {
     item.last - item.first == 1 && stream.is(item.first as usize, word)
+}
+
+/// A word for seeing something oneself, just now.
+fn noticed(stream: Stream<'_>, token: usize) -> bool {
+    ["noticed", "spotted", "saw"]
+        .iter()
+        .any(|word| stream.is(token, word))
 }

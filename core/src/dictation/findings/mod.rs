@@ -6,6 +6,7 @@
 
 mod ask;
 mod denial;
+mod likewise;
 mod part;
 mod place;
 mod telling;
@@ -49,6 +50,8 @@ const AHEAD: usize = 6;
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct LastPart {
     recent: [Option<Component>; 3],
+    /// The condition said last, unless it was denied.
+    fault: Option<Condition>,
 }
 
 impl LastPart {
@@ -116,6 +119,13 @@ impl<'s, 'a> Finder<'s, 'a> {
                 self.condition(at, item, fault);
             } else if item.meaning.part.is_some() {
                 self.denied_part(at);
+                if self.out.len() == before {
+                    self.likewise(at);
+                }
+            }
+            if let Some(said) = self.out.get(before..).and_then(<[_]>::last) {
+                let fault = Some(said.fault);
+                self.last.fault = fault.filter(|_| said.certainty != Certainty::Absent);
             }
             if self.out.len() > before {
                 if correcting > 0 {

@@ -52,7 +52,9 @@ impl Finder<'_, '_> {
                 }),
                 Condition::Unsecured => others(&|c| c == Condition::Unsupported),
                 // "disconnected, the arm just hangs there", "not turning, it hums".
-                Condition::Loose => behind(&[Condition::Disconnected, Condition::Broken]),
+                Condition::Loose => {
+                    behind(&[Condition::Disconnected, Condition::Broken, Condition::Torn])
+                }
                 Condition::Noisy => behind(&[Condition::NotRunning]),
                 Condition::Obstructed => behind(&[Condition::Frosted]),
                 Condition::Bent => {

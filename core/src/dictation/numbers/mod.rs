@@ -216,6 +216,7 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
         if let Some((more, after, s)) = small(stream, from)
             && !(scale >= 100.0
                 && !and
+                && stream.joins(after)
                 && stream.phrase_at(after).is_some_and(|m| m.part.is_some()))
             && !matches!(
                 stream.numeral(from),

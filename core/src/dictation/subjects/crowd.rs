@@ -347,7 +347,8 @@ impl Subjects {
     /// "same as two": where to copy from, not whom the talk is about.
     pub(super) fn likened(&self, s: &Sentence<'_>, stream: Stream<'_>, item: &Item) -> bool {
         let at = s.items.partition_point(|i| i.first < item.first);
-        at > 0 && says(stream, item, "as") && s.role(at - 1, Role::SameWord)
+        let same = (at.saturating_sub(4)..at).any(|i| s.role(i, Role::SameWord));
+        says(stream, item, "as") && same
             || item.is(Role::Same) && stream.is(item.last as usize - 1, "as")
     }
 

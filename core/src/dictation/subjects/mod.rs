@@ -277,8 +277,8 @@ impl Subjects {
         // "on two"; "fused at two" and "by two" are no units.
         let ends_in = |word| item.is(Role::At) && stream.is(item.last as usize - 1, word);
         // "the filter rack in ten"; "broke in two" is none.
-        let within =
-            (ends_in("in") || ends_in("for")) && before.is_some_and(|b| b.meaning.part.is_some());
+        let within = ["in", "for", "to"].into_iter().any(ends_in)
+            && before.is_some_and(|b| b.meaning.part.is_some());
         let round = ends_in("around") || ends_in("near");
         let heading = at == 0 && ends_in("for");
         let on = ends_in("on") || within || round || heading;
