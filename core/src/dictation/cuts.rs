@@ -87,7 +87,9 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
             continue;
         }
         if item.gap == Gap::Question || (item.gap == Gap::Stop && !dangling) {
-            out.push((from, at, item.gap == Gap::Question));
+            // "Coil clean? Yep.": the answer makes it a statement.
+            let yes = says_any(stream, item, &["yes", "yep", "yeah", "yup"]);
+            out.push((from, at, item.gap == Gap::Question && !yes));
             from = at;
         }
     }

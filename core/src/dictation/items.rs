@@ -76,14 +76,16 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     let mut codes = codes::Codes::default();
     while let Some(token) = tokens.get(at) {
         let phrase = phrase(tokens, at, lexicon);
-        let phrase = heard(stream, at, phrase).or_else(|| {
+        let phrase = abbreviated(stream, at, phrase).or_else(|| heard(stream, at, phrase));
+        let phrase = phrase.or_else(|| {
             // "the roof train": the article leaves the rest to itself.
             let torn = || heard(stream, at + 1, self::phrase(tokens, at + 1, lexicon));
-            let article = phrase.is_some_and(|(_, taken)| taken == 2) && stream.is(at, "the");
+            let plain = self::phrase(tokens, at, lexicon);
+            let article = plain.is_some_and(|(_, taken)| taken == 2) && stream.is(at, "the");
             if article && torn().is_some() {
                 return self::phrase(tokens.get(..at + 1)?, at, lexicon);
             }
-            phrase
+            plain
         });
         if let Some(code) = codes.at(stream, at, phrase) {
             let used = tokens.get(at..code.next).unwrap_or_default();
@@ -179,6 +181,40 @@ fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(Meaning, us
         }
     }
     short
+}
+
+/// Letters of the longest abbreviation, and of the shortest that is known by its sound.
+const LETTERS: usize = 5;
+const FEW_LETTERS: usize = 3;
+
+/// An abbreviation of the trade said letter by letter and written as words: "our tea you".
+fn abbreviated(
+    stream: Stream<'_>,
+    at: usize,
+    phrase: Option<(Meaning, usize)>,
+) -> Option<(Meaning, usize)> {
+    let letter = |i: usize| {
+        let token = stream.get(i).filter(|_| i == at || stream.joins(i))?;
+        let worth = stream.lexicon.worth(token.word);
+        // "two oh eight".
+        if worth.numeral.is_some() && stream.numeral(i + 1).is_some() {
+            return None;
+        }
+        let sound = worth.letter_sound.or(worth.abbreviation_sound);
+        let letter = worth.letter.or(sound)?.to_ascii_lowercase();
+        let written = std::slice::from_ref(&letter);
+        let word = std::str::from_utf8(written).ok()?;
+        Some((stream.lexicon.word(word), sound.is_some()))
+    };
+    let said: Vec<_> = (at..at + LETTERS).map_while(letter).collect();
+    let (meaning, taken) = stream.lexicon.longest(said.iter().map(|(word, _)| *word))?;
+    let longer = phrase.is_some_and(|(m, other)| other >= taken && m.of_trade());
+    let sounded = said.iter().take(taken).any(|(_, sound)| *sound);
+    let garbled = Meaning {
+        garbled: true,
+        ..meaning
+    };
+    (taken >= FEW_LETTERS && sounded && !longer && meaning.of_trade()).then_some((garbled, taken))
 }
 
 /// Most words that one phrase is torn into.

@@ -284,7 +284,12 @@ impl<'a> Sentence<'a> {
         let placed = ["at", "in", "on", "across"]
             .iter()
             .any(|w| stream.is(item.first as usize, w));
-        if item.is(Role::Elsewhere) && (!landmark || placed) {
+        // "SF 4 next door": a unit of this roof.
+        let of_unit = stream.is(item.first as usize, "next")
+            && at > 1
+            && self.get(at - 1).is_some_and(|b| b.number.is_some())
+            && self.unit_at(at - 2).is_some();
+        if item.is(Role::Elsewhere) && (!landmark || placed) && !of_unit {
             self.elsewhere = Told::Begun;
             let from = at.saturating_sub(REACH);
             let end = self.reach(at, |s, i| {

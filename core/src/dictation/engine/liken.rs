@@ -41,8 +41,9 @@ impl Engine {
                     labels < 2 && s.get(*i).is_some_and(|x| x.gap < Gap::Comma)
                 })
                 .any(|i| {
-                    s.get(i).is_some_and(|x| x.code || x.number.is_some())
-                        || s.any(i, &[Role::Same, Role::At])
+                    let number = s.get(i).is_some_and(|x| x.code || x.number.is_some());
+                    let named = s.is_name(i) && s.role(at, Role::SameWord);
+                    !named && (number || s.any(i, &[Role::Same, Role::At]))
                 });
             let who = s.who.get(at).copied().unwrap_or(0);
             // The unit before it in this sentence, else the one that the talk turned from.

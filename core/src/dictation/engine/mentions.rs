@@ -122,6 +122,14 @@ impl Engine {
                     None => from,
                 };
             }
+            // "same disconnect on two": from that word on.
+            let alike = (content..first)
+                .rev()
+                .take(8)
+                .find(|i| s.role(*i, Role::SameWord));
+            if on_number(s, first) && !same {
+                from = alike.unwrap_or(from);
+            }
             subjects.push(subject);
             who = subjects.len() - 1;
             if let Some(slots) = s.who.get_mut(from..next) {
@@ -151,9 +159,7 @@ impl Engine {
         content: usize,
     ) -> bool {
         // "the fan is noisy on three": the name begins with its preposition.
-        let on = s
-            .get(first)
-            .is_some_and(|x| x.is(Role::At) && x.meaning.kind.is_none());
+        let on = on_number(s, first);
         let mut prep = first + usize::from(on);
         for _ in 0..3 {
             let Some(before) = prep.checked_sub(1).filter(|b| *b >= content) else {
@@ -202,6 +208,12 @@ impl Engine {
     fn spoken_of(&self, tags: &[String]) -> bool {
         tags.iter().any(|tag| self.spoken.contains(tag))
     }
+}
+
+/// "on two": a preposition and no name of a unit.
+fn on_number(s: &Sentence<'_>, at: usize) -> bool {
+    s.get(at)
+        .is_some_and(|x| x.is(Role::At) && x.meaning.kind.is_none())
 }
 
 /// Where the words before a part that describe it begin, if nothing before them may own them: "a

@@ -237,7 +237,7 @@ impl Reader<'_, '_> {
         let here = self.disconnect && !phase && !told;
         if of_switch && !phase
             || (here && self.label.is_none_or(|(f, _)| f == Field::Fuse))
-            || self.disconnect_after(next)
+            || self.disconnect_after(next) && !phase
         {
             Field::DisconnectVoltage
         } else {

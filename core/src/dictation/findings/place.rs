@@ -55,6 +55,7 @@ impl Finder<'_, '_> {
                         || self.s.get(i).is_some_and(|x| x.apostrophe)
                 })
                 || self.s.get(*p).is_some_and(|x| x.apostrophe)
+                || self.has_become(at)
         });
         let straight = copula.filter(|p| {
             (p + 1..at).all(|i| {
@@ -188,6 +189,12 @@ impl Finder<'_, '_> {
             back = before;
         }
         false
+    }
+
+    /// "... has pulled loose", "... have come off".
+    fn has_become(&self, at: usize) -> bool {
+        let has = at.checked_sub(1).and_then(|b| self.s.get(b));
+        has.is_some_and(|x| says_any(self.stream, x, &["has", "have"]))
     }
 
     /// Nothing new begins between a part and the condition: "are dry and squealing".

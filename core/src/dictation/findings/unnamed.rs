@@ -14,7 +14,8 @@ impl Finder<'_, '_> {
     pub(super) fn without_part(&mut self, at: usize, fault: Condition) -> Vec<(usize, Component)> {
         let start = self.s.clause_start(at, Break::Hard);
         let it = |i: usize| {
-            self.s.role(i, Role::Both) || self.s.any(i, &[Role::It, Role::ItIs]) && !self.named(i)
+            let them = [Role::It, Role::ItIs, Role::All];
+            self.s.role(i, Role::Both) || self.s.any(i, &them) && !self.named(i)
         };
         let pronoun = (start.max(at.saturating_sub(5))..at).any(it);
         let unit = (start.max(at.saturating_sub(6))..at)

@@ -41,6 +41,8 @@ pub(crate) struct Worth {
     pub(crate) letter: Option<u8>,
     /// Sounds like the name of this letter.
     pub(crate) letter_sound: Option<u8>,
+    /// Sounds like it where an abbreviation is said.
+    pub(crate) abbreviation_sound: Option<u8>,
 }
 
 /// Worth of words by their spelling, and the plural rule.
@@ -92,6 +94,9 @@ impl WordTable {
         }
         for (word, value) in entries("letter_sounds") {
             made.entry(word).letter_sound = letter(value);
+        }
+        for (word, value) in entries("abbreviation_sounds") {
+            made.entry(word).abbreviation_sound = letter(value);
         }
         for byte in b'a'..=b'z' {
             made.entry(&char::from(byte).to_string()).letter = Some(byte.to_ascii_uppercase());

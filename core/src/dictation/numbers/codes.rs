@@ -34,6 +34,9 @@ pub(crate) struct Codes {
     mends: usize,
 }
 
+/// Most words between "no, wait" and the code put right: "that's an M on the end".
+const MENDS: usize = 10;
+
 /// Most items between a label and its code.
 const FURTHEST: usize = 7;
 
@@ -56,7 +59,7 @@ impl Codes {
             let wrong = meaning.roles.any(&[Role::Correct, Role::Scratch])
                 || stream.is(at, "no") && !stream.joins(at + 1);
             if wrong && self.ended > 0 && at - self.ended < FURTHEST {
-                self.mends = at + taken + FURTHEST;
+                self.mends = at + taken + MENDS;
             }
             return self
                 .put_right(stream, at)

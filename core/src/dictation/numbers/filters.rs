@@ -1,10 +1,11 @@
 //! Filter sizes with their counts: "four twenty by twenty five by twos", "(2) 16x20x2",
 //! "20 by 25 by 2, four of them". A count that was not said is one, and said so by the caller.
 
-use super::counts::{count_after, count_before, number, run, times};
+use super::counts::{count_after, count_before, count_sounded, number, run, times};
 use super::{Number, Stream, joined};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Measure;
+use crate::dictation::sentence::says;
 use crate::survey::codes::Component;
 
 /// A filter set as spoken.
@@ -78,6 +79,15 @@ pub(crate) fn filter(
     {
         quantity = Some(count);
         next = after;
+    }
+    // "ate of twenty by twenty".
+    if quantity.is_none()
+        && at >= floor + 2
+        && items.get(at - 1).is_some_and(|i| says(stream, i, "of"))
+        && let Some((count, from)) = count_sounded(items, stream, at - 2)
+    {
+        quantity = Some(count);
+        first = from;
     }
     Some(FilterSet {
         width,

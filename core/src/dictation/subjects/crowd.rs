@@ -13,6 +13,9 @@ use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::Mention;
 
+/// Furthest behind "all of them" that "except seven" stands, in items.
+const LEFT_OUT: usize = 12;
+
 impl Subjects {
     /// Keeps the units named together, or the last two named one after the other.
     pub(super) fn remember(&mut self, subject: &Subject) {
@@ -238,7 +241,9 @@ impl Subjects {
             .any(|m| m.number.map(f64::from) == Some(number.value));
         let says = s.get(1).is_some_and(|i| {
             let verb = ["has", "takes", "i", "needs", "looks", "got"];
-            i.gap == Gap::Space && verb.iter().any(|w| stream.is(i.first as usize, w))
+            // "Four is different, ...".
+            let unlike = i.is(Role::Is) && s.get(2).is_some_and(|x| says(stream, x, "different"));
+            i.gap == Gap::Space && verb.iter().any(|w| stream.is(i.first as usize, w)) || unlike
         });
         // "Two has come loose" counts parts, if parts were counted.
         let counted = self.current.tags.is_empty();
@@ -429,8 +434,14 @@ impl Subjects {
             .collect();
         let mut next = at;
         let mut doubt = None;
-        if s.role(next, Role::Except) {
-            let mut from = next + 1;
+        // "all of them have a loose belt except seven": it may stand further on.
+        let later = (at..at + LEFT_OUT).find(|i| {
+            s.role(*i, Role::Except)
+                && (*i == at
+                    || (i + 1..i + 3).any(|n| s.get(n).is_some_and(|x| x.number.is_some())))
+        });
+        if let Some(except) = later {
+            let mut from = except + 1;
             while s.role(from, Role::A) {
                 from += 1;
             }
@@ -455,7 +466,9 @@ impl Subjects {
                     doubt = Some("which unit was left out is a guess: not every year is known");
                 }
                 tags.retain(|t| Some(t) != left_out.as_ref());
-                next = from + 1;
+                if except == at {
+                    next = from + 1;
+                }
             } else if let Some(item) = s.get(from) {
                 let list = match (item.meaning.kind, item.is(Role::Unit), item.number) {
                     (Some(k), ..) => {
@@ -471,7 +484,9 @@ impl Subjects {
                 };
                 if let Some((out, end)) = list {
                     tags.retain(|t| !out.tags.contains(t));
-                    next = end;
+                    if except == at {
+                        next = end;
+                    }
                 }
             }
         }

@@ -12,7 +12,7 @@ use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
-use crate::survey::codes::EquipmentKind;
+use crate::survey::codes::{Component, EquipmentKind};
 use crate::survey::spoken::Mention;
 use tags::{numbers, spelled_through};
 
@@ -74,6 +74,22 @@ const GUESSED_KIND: &str = "only a number was spoken; the kind of unit is a gues
 const GUESSED_NUMBER: &str = "no number was spoken; the unit is a guess";
 const GUESSED_NEXT: &str = "\"next one\" was taken as the next number";
 const GUESSED_POINT: &str = "pointed at, not named; the unit is a guess";
+
+/// "twelve filters, every one of them dirty": all of the parts just counted, not of the units.
+fn of_parts(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
+    let them = s
+        .get(at)
+        .is_some_and(|x| stream.is(x.last as usize - 1, "them"));
+    let on = at > 0 && s.role(at - 1, Role::At);
+    let fault = (at + 1..at + 3).any(|i| s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
+    let counted = (at.saturating_sub(14)..at).any(|i| {
+        matches!(
+            s.known_part(i),
+            Some(Component::Filter | Component::Belt | Component::Bearing)
+        )
+    });
+    them && !on && fault && counted
+}
 
 impl Subjects {
     pub(crate) fn new(known: &[Mention]) -> Self {
@@ -284,10 +300,20 @@ impl Subjects {
         let on = ends_in("on") || within || round || heading;
         if item.is(Role::Back) || on {
             let from = at + 1;
-            let (numbers, next) = numbers(s, stream, from, item.is(Role::Back))?;
-            let all_known = numbers
-                .iter()
-                .all(|n| self.known.iter().any(|m| m.number == Some(*n)));
+            let known = |n: &u32| self.known.iter().any(|m| m.number == Some(*n));
+            let (mut numbers, mut next) = numbers(s, stream, from, item.is(Role::Back))?;
+            // "fifty on three and forty on four": the second is a value.
+            if numbers.len() == 2
+                && s.role(from + 1, Role::And)
+                && s.role(next, Role::At)
+                && let [first, value] = numbers[..]
+                && known(&first)
+                && !known(&value)
+            {
+                numbers.truncate(1);
+                next = from + 1;
+            }
+            let all_known = numbers.iter().all(known);
             let ends = s.get(next).is_none_or(|i| {
                 i.gap >= Gap::Comma
                     || i.meaning.part.is_some()
@@ -303,6 +329,11 @@ impl Subjects {
                         Role::ItIs,
                     ])
             });
+            // "same disconnect on two and three": further units like the one being talked about.
+            let alike = (at.saturating_sub(8)..at).any(|i| s.role(i, Role::SameWord));
+            if let Some(kind) = self.current.kind.filter(|_| alike && on && !all_known) {
+                return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
+            }
             if ends && (item.is(Role::Back) || all_known && !self.known.is_empty()) {
                 return found(self.numbered(&numbers, true), next).map(|found| Found {
                     aside: found.aside || round,
@@ -311,7 +342,7 @@ impl Subjects {
             }
             return None;
         }
-        if item.is(Role::All) {
+        if item.is(Role::All) && !of_parts(s, stream, at) {
             let (subject, next) = self.everyone(s, at + 1, None);
             return (!subject.tags.is_empty())
                 .then(|| found(subject, next))
