@@ -123,8 +123,12 @@ fn readable(what: &str) -> bool {
 /// What a follow-up can be about: a field or a part.
 fn target(s: &Sentence<'_>, at: usize) -> Option<&'static str> {
     let meaning = &s.get(at)?.meaning;
-    if let Some(field) = meaning.label.filter(|f| *f != Field::Ignored) {
-        return Some(field.path());
+    match meaning.label.filter(|f| *f != Field::Ignored) {
+        Some(Field::Filters) => return Some(Component::Filter.code()),
+        Some(Field::Belts) => return Some(Component::Belt.code()),
+        // "faces the wall" is no phase.
+        Some(field) if !meaning.garbled => return Some(field.path()),
+        _ => {}
     }
     s.known_part(at).map(Component::code)
 }

@@ -128,10 +128,11 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         || (at.saturating_sub(10)..at + 6).any(|i| {
             s.any(i, &[Role::This, Role::ByUnit])
                 || i > 0 && s.role(i, Role::It) && s.any(i - 1, &[Role::At, Role::Near])
-                || s.get(i).is_some_and(|x| {
-                    let last = x.last as usize - 1;
-                    stream.is(x.first as usize, "on") && stream.is(last, "it")
-                })
+                || kind == HazardKind::Other
+                    && s.get(i).is_some_and(|x| {
+                        let last = x.last as usize - 1;
+                        stream.is(x.first as usize, "on") && stream.is(last, "it")
+                    })
         });
     let landmark = (start.max(at.saturating_sub(6))..end.min(at + 7)).any(|i| {
         matches!(
@@ -200,7 +201,14 @@ fn of_roof_there(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
             s.get(i)
                 .is_some_and(|x| says_any(stream, x, &["walkway", "path"]))
         });
-    roof && !about
+    // "slick as snot over here, green slime underfoot".
+    let underfoot = (at..at + 6).filter_map(|i| s.get(i)).any(|x| {
+        let last = x.last as usize - 1;
+        ["underfoot", "here", "feet"]
+            .iter()
+            .any(|word| stream.is(last, word))
+    });
+    (roof || underfoot) && !about
 }
 
 /// The phrase itself denies ("no parapet"), so a "no" before it is its own.

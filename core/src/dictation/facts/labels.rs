@@ -4,7 +4,7 @@ use super::{Reader, SWITCHES};
 use crate::dictation::lexicon::meaning::{Field, Meaning, Measure, Part, Role};
 use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, joined, voltage};
-use crate::dictation::sentence::{says, says_any};
+use crate::dictation::sentence::says;
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 use serde_json::json;
@@ -123,97 +123,6 @@ impl Reader<'_, '_> {
         })
     }
 
-    /// A label right behind the value, when it is not the next value's: "24 MCA 30 MOCP".
-    pub(super) fn following(&self, next: usize) -> Option<(Field, usize)> {
-        let mut at = next;
-        // "forty on the max fuse".
-        if self
-            .s
-            .get(at)
-            .is_some_and(|i| i.gap < Gap::Comma && says(self.stream, i, "on"))
-            && self.s.role(at + 1, Role::A)
-        {
-            at += 2;
-        }
-        while self
-            .s
-            .get(at)
-            .is_some_and(|i| i.idle() && !i.is(Role::A) && i.gap < Gap::Comma)
-            && at < next + 2
-        {
-            at += 1;
-        }
-        let item = self.s.get(at).filter(|i| i.gap < Gap::Comma)?;
-        let field = item.meaning.label?;
-        let after = self.s.get(at + 1).filter(|i| i.gap < Gap::Comma);
-        let mut skip = at + 1;
-        while self
-            .s
-            .get(skip)
-            .is_some_and(|i| i.idle() || i.any(&[Role::Is, Role::At]))
-        {
-            skip += 1;
-        }
-        let number_after = self
-            .s
-            .get(skip)
-            .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma)
-            && !self.s.is_name(skip);
-        let end = run(self.s.items, skip);
-        // "sixty amps fused at thirty".
-        let fused = field == Field::Fuse
-            && number_after
-            && ["at", "with", "for"]
-                .iter()
-                .any(|word| self.stream.is(item.last as usize - 1, word));
-        let its_own = fused
-            || number_after
-                && after.is_some()
-                && self
-                    .s
-                    .get(end + usize::from(self.measure(end).is_some()))
-                    .is_none_or(|i| i.meaning.label.is_none() || i.gap >= Gap::Comma);
-        (!its_own).then_some((field, at))
-    }
-
-    /// The disconnect that a value stands before: "thirty amp two forty volt disconnect".
-    pub(super) fn disconnect_after(&self, next: usize) -> bool {
-        let mut at = next;
-        while let Some(item) = self.s.get(at).filter(|i| i.gap < Gap::Stop) {
-            // "one fifteen volt the disconnect is ...": a new thing.
-            let article = says_any(self.stream, item, &["the", "this", "that", "its"]);
-            if item.gap >= Gap::Comma || article {
-                return false;
-            }
-            if item.meaning.part == Some(Part::Known(Component::Disconnect)) {
-                // Not when that disconnect is followed by its own rating.
-                let own = self
-                    .s
-                    .get(at + 1)
-                    .is_some_and(|i| i.number.is_some() && i.gap < Gap::Comma);
-                let volts = self.measure(run(self.s.items, at + 1)) == Some(Measure::Volt);
-                return !own || volts;
-            }
-            let measure = item
-                .meaning
-                .measure
-                .is_some_and(|m| matches!(m, Measure::Amp | Measure::Volt));
-            let fuse = item.meaning.label == Some(Field::Fuse)
-                && self.s.get(at + 1).is_none_or(|i| i.number.is_none());
-            if !(item.idle()
-                || item.number.is_some()
-                || measure
-                || fuse
-                || item.meaning.value.is_some())
-                || at > next + 6
-            {
-                return false;
-            }
-            at += 1;
-        }
-        false
-    }
-
     pub(super) fn volts_of(&self, at: usize, next: usize) -> Field {
         match self.waiting(at) {
             Some((Field::Voltage, _)) => return Field::Voltage,
@@ -226,10 +135,7 @@ impl Reader<'_, '_> {
             .last()
             .is_some_and(|d| d.field == Field::DisconnectRating && d.next == at);
         // "..., two oh eight volt single phase": no switch is described so.
-        let phase = self
-            .s
-            .get(next)
-            .is_some_and(|i| i.meaning.value.is_some_and(|(f, _)| f == Field::Phase));
+        let phase = self.phase_at(next);
         // "the disconnect has no label, one fifteen volt": that talk is over.
         let told = self.named.is_some_and(|from| {
             (from..at).any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()))
@@ -245,8 +151,19 @@ impl Reader<'_, '_> {
         }
     }
 
+    /// "three phase" stands at `at`.
+    fn phase_at(&self, at: usize) -> bool {
+        let item = self.s.get(at);
+        item.is_some_and(|i| i.meaning.value.is_some_and(|(f, _)| f == Field::Phase))
+    }
+
     /// A number without a unit of measure.
     pub(super) fn bare(&mut self, at: usize, end: usize, pieces: &[Number]) -> Option<usize> {
+        // "250000 BTU input 480 three phase": the label is answered before, a voltage stands here.
+        let supply = self.phase_at(end) && joined(pieces).is_some_and(voltage);
+        if supply && self.label.is_some_and(|(field, _)| field != Field::Voltage) {
+            self.label = None;
+        }
         let Some(value) = joined(pieces) else {
             // "fifteen two": not one number, so the first stands by itself.
             let first = pieces.get(..1).filter(|_| pieces.len() > 1)?;
@@ -256,10 +173,7 @@ impl Reader<'_, '_> {
             return Some(found);
         }
         // "460 three phase".
-        let phase = self
-            .s
-            .get(end)
-            .is_some_and(|i| i.meaning.value.is_some_and(|(f, _)| f == Field::Phase));
+        let phase = self.phase_at(end);
         if phase && let Some((_, label)) = self.waiting(at) {
             // "max fuse fifty four eighty three phase".
             let split = (1..pieces.len()).find(|n| {

@@ -1,5 +1,6 @@
 //! Values: numbers with the label, unit or place in the sentence that says what they are.
 
+mod behind;
 mod corrections;
 mod labels;
 mod measures;

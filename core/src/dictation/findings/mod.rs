@@ -270,7 +270,13 @@ impl<'s, 'a> Finder<'s, 'a> {
                     && !i.meaning.of_trade()
                     && !i.meaning.of_grammar()
             });
-        if of_other {
+        // "good for 125 amps" is a rating.
+        let rated = self
+            .s
+            .get(at + 1)
+            .is_some_and(|i| says(self.stream, i, "for"))
+            && self.s.get(at + 2).is_some_and(|i| i.number.is_some());
+        if of_other || rated {
             return false;
         }
         // "popping the lid okay belt's frayed": only talk, unless a verb says it of something.

@@ -30,9 +30,14 @@ pub(crate) fn run(items: &[Item], at: usize) -> usize {
         let tens = number(items, at - 1).is_some_and(|n| n.value >= 20.0 && n.value % 10.0 == 0.0);
         items.get(at).is_some_and(|i| i.apostrophe) && !tens
     };
-    while number(items, end).is_some()
-        && (end == at || items.get(end).is_some_and(|i| i.gap == Gap::Space) && !owner(end))
-    {
+    // "four-sixty" is written with a hyphen; "208-230" is two voltages.
+    let word = |at: usize| number(items, at).is_some_and(|n| !n.literal);
+    let joins = |at: usize| {
+        items.get(at).is_some_and(|i| {
+            i.gap == Gap::Space || i.gap == Gap::Hyphen && word(at) && at > 0 && word(at - 1)
+        })
+    };
+    while number(items, end).is_some() && (end == at || joins(end) && !owner(end)) {
         end += 1;
     }
     end
@@ -63,7 +68,11 @@ pub(crate) fn count_before(
                 .is_some_and(|i| i.meaning.measure.is_some() && !i.is(Role::A));
             // "six of 20 by 24 by 2".
             let of = back + 2 == at && items.get(back + 1).is_some_and(|i| i.is(Role::At));
-            let lone = back + 1 == at || of;
+            // "filter count's ten, each one 18 by 25", "four, they're 20 by 30".
+            let each = items
+                .get(back + 1)
+                .is_some_and(|i| i.any(&[Role::All, Role::ItIs]) && back + 2 == at);
+            let lone = back + 1 == at || of || each;
             // "filters four of", "filters, two at".
             let after_part = back > 0
                 && items.get(back - 1).is_some_and(|i| {
@@ -84,7 +93,14 @@ pub(crate) fn count_before(
         let pass = is_part
             || item.is(Role::Quantity)
             || item.idle()
-            || item.any(&[Role::Is, Role::ItIs, Role::There, Role::At, Role::And])
+            || item.any(&[
+                Role::Is,
+                Role::ItIs,
+                Role::There,
+                Role::At,
+                Role::And,
+                Role::All,
+            ])
             || item.meaning.measure == Some(Measure::Inch)
             || depth;
         if !pass || item.gap >= Gap::Stop {

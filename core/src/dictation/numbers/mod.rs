@@ -284,6 +284,11 @@ pub(crate) fn joined(pieces: &[Number]) -> Option<f64> {
     let mut value = first.value;
     let mut last = *first;
     for piece in rest {
+        // "three 25 amp": a count, and a size in figures.
+        let mixed = piece.literal && !last.literal && piece.value >= 10.0 && rest.len() == 1;
+        if mixed && !voltage(value * 100.0 + piece.value) && piece.value < 100.0 {
+            return None;
+        }
         // "two six point four": digit by digit.
         let digits = value < 100.0 && piece.value < 10.0 && !piece.literal;
         if value.fract() != 0.0 || piece.value.fract() != 0.0 && !digits || value > 1e9 {

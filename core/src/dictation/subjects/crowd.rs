@@ -8,7 +8,7 @@ use super::{GUESSED_NEXT, GUESSED_POINT, Subject, Subjects};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Role};
 use crate::dictation::numbers::{Number, Stream};
-use crate::dictation::sentence::{Sentence, says};
+use crate::dictation::sentence::{Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::Mention;
@@ -240,7 +240,9 @@ impl Subjects {
             .iter()
             .any(|m| m.number.map(f64::from) == Some(number.value));
         let says = s.get(1).is_some_and(|i| {
-            let verb = ["has", "takes", "i", "needs", "looks", "got"];
+            let verb = [
+                "has", "takes", "i", "needs", "looks", "got", "is", "might", "may", "could", "does",
+            ];
             // "Four is different, ...".
             let unlike = i.is(Role::Is) && s.get(2).is_some_and(|x| says(stream, x, "different"));
             i.gap == Gap::Space && verb.iter().any(|w| stream.is(i.first as usize, w)) || unlike
@@ -275,7 +277,15 @@ impl Subjects {
         let says = s.any(
             next,
             &[Role::Is, Role::ItIs, Role::There, Role::Both, Role::All],
-        );
+        ) || says_any(stream, s.get(next)?, &["all", "also", "each"]);
+        // "Five and six have ...": further units like the one being talked about.
+        let fresh = |n: &u32| self.known.iter().all(|m| m.number != Some(*n)) && *n <= 60;
+        if let Some(kind) = self.current.kind.filter(|_| says && at == 0)
+            && list.iter().any(fresh)
+            && !self.current.tags.is_empty()
+        {
+            return Some((self.named(kind, &list, Some(super::GUESSED_KIND)), next));
+        }
         let mut tags = Vec::new();
         for number in &list {
             let mut fits = self

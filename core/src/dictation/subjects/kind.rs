@@ -9,6 +9,9 @@ use crate::dictation::sentence::{Sentence, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 
+/// Most units that "RTU 2 through RTU 5" names.
+const RANGE: u32 = 40;
+
 impl Subjects {
     pub(super) fn by_kind(
         &self,
@@ -32,6 +35,17 @@ impl Subjects {
             // "cracked on RTU 3 and RTU 4 has ...": there the second begins anew.
             let behind = at > 0 && s.any(at - 1, &[Role::At, Role::A]);
             loop {
+                // "RTU 2 through RTU 5".
+                if let [.., low] = numbers[..]
+                    && s.role(next, Role::Through)
+                    && again(next + 1)
+                    && let Some(high) = s.get(next + 2).and_then(|x| x.number)
+                    && (f64::from(low)..f64::from(low + RANGE)).contains(&high.value)
+                {
+                    numbers.extend(low + 1..=high.value as u32);
+                    next += 3;
+                    continue;
+                }
                 let and = usize::from(s.role(next, Role::And));
                 let listed = s.get(next).is_some_and(|x| {
                     x.gap <= Gap::Space && !behind || at == 0 && x.gap == Gap::Comma
