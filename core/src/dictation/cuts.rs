@@ -31,7 +31,12 @@ pub(super) fn breaks(items: &[Item]) -> Vec<Break> {
                     Role::Plan,
                 ])
             });
-        let hard = item.is(Role::But)
+        // "the belt, though, is frayed".
+        let aside = item.gap == Gap::Comma
+            && items
+                .get(at + 1)
+                .is_some_and(|n| n.gap == Gap::Comma && !n.is(Role::But));
+        let hard = item.is(Role::But) && !aside
             || (item.is(Role::There) && fault_before)
             || (m.kind.is_some()
                 && (m.part.is_none() || items.get(at + 1).is_some_and(|n| n.number.is_some()))

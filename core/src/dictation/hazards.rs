@@ -105,10 +105,19 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
     );
     let this = (at.saturating_sub(14)..at + 6).any(|i| s.any(i, &[Role::This, Role::ByUnit]));
     if of_roof {
-        let near = matches!(kind, HazardKind::UnguardedOpening | HazardKind::Structural)
+        // "a skylight next to EF 6" is the roof's; "an open hole at EF 6" is that unit's.
+        let at_unit = (start..end).any(|i| {
+            s.is_name(i)
+                && beside(i).is_none()
+                && (i.saturating_sub(2)..i).any(|b| {
+                    s.get(b)
+                        .is_some_and(|x| says_any(stream, x, &["at", "on", "in"]))
+                })
+        });
+        let near = (kind == HazardKind::Structural)
             .then(|| (start..end).find_map(beside))
             .flatten();
-        return near.or(this.then_some(who));
+        return near.or((this || at_unit).then_some(who));
     }
     if (start..end).any(|i| s.is_name(i) && beside(i).is_none()) {
         return Some(who);

@@ -6,7 +6,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Break, Sentence, says, says_any};
-use crate::dictation::subjects::{Found, Subject};
+use crate::dictation::subjects::{Found, GUESSED_NEXT, Subject};
 use crate::dictation::tokens::Gap;
 
 impl Engine {
@@ -140,6 +140,11 @@ impl Engine {
                     self.turned = self.facts.len();
                 }
                 fresh = self.subjects.unheard(&subject.tags);
+                if subject.doubt == Some(GUESSED_NEXT) {
+                    self.pointed.extend(fresh.iter().cloned());
+                } else {
+                    self.pointed.retain(|tag| !subject.tags.contains(tag));
+                }
                 self.subjects.turn_to(subject);
             }
             if same {

@@ -59,6 +59,8 @@ pub(crate) struct Engine {
     turned: usize,
     /// Units that something was drafted for.
     spoken: BTreeSet<String>,
+    /// Units that were only pointed at as the next one.
+    pointed: BTreeSet<String>,
     /// Keys of the drafts so far, so that only a repeated one is looked for.
     keys: BTreeSet<(String, &'static str)>,
 }
@@ -80,6 +82,7 @@ impl Engine {
             statement: (0, 0),
             turned: 0,
             spoken: BTreeSet::new(),
+            pointed: BTreeSet::new(),
             keys: BTreeSet::new(),
         }
     }
@@ -96,10 +99,14 @@ impl Engine {
 
     /// Everything drafted.
     pub(crate) fn finish(self, note_id: &str, given: usize) -> Interpretation {
+        // "Next unit.", and nothing said of one: it is no unit yet.
+        let (pointed, spoken) = (self.pointed, self.spoken);
+        let equipment = self.subjects.known.into_iter().skip(given);
+        let equipment = equipment.filter(|m| !pointed.contains(&m.tag) || spoken.contains(&m.tag));
         let items = |list: Vec<Stamped<SpokenHazard>>| list.into_iter().map(|s| s.item).collect();
         Interpretation {
             note_id: note_id.to_owned(),
-            equipment: self.subjects.known.into_iter().skip(given).collect(),
+            equipment: equipment.collect(),
             facts: self.facts.into_iter().map(|s| s.item).collect(),
             findings: self.findings.into_iter().map(|s| s.item).collect(),
             hazards: items(self.hazards),

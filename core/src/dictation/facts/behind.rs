@@ -94,7 +94,8 @@ impl Reader<'_, '_> {
             if item.gap >= Gap::Comma || article {
                 return false;
             }
-            if item.meaning.part == Some(Part::Known(Component::Disconnect)) {
+            let switch = says_any(self.stream, item, &["switch"]);
+            if switch || item.meaning.part == Some(Part::Known(Component::Disconnect)) {
                 // Not when that disconnect is followed by its own rating.
                 let own = self
                     .s

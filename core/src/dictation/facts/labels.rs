@@ -133,7 +133,8 @@ impl Reader<'_, '_> {
         let of_switch = self
             .out
             .last()
-            .is_some_and(|d| d.field == Field::DisconnectRating && d.next == at);
+            .filter(|d| d.field == Field::DisconnectRating)
+            .is_some_and(|d| d.next == at || d.next + 1 == at && self.switch(d.next));
         // "..., two oh eight volt single phase": no switch is described so.
         let phase = self.phase_at(next);
         // "the disconnect has no label, one fifteen volt": that talk is over.
@@ -149,6 +150,13 @@ impl Reader<'_, '_> {
         } else {
             Field::Voltage
         }
+    }
+
+    /// "a thirty amp switch, 480 volts".
+    fn switch(&self, at: usize) -> bool {
+        self.s
+            .get(at)
+            .is_some_and(|i| says(self.stream, i, "switch"))
     }
 
     /// "three phase" stands at `at`.

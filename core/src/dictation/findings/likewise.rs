@@ -52,7 +52,24 @@ impl Finder<'_, '_> {
     fn same_with(&self, at: usize) -> Option<usize> {
         let alone = self.s.get(at + 1).is_none_or(|i| i.number.is_none());
         self.word_before(at)
-            .filter(|same| alone && self.s.role(*same, Role::Same))
+            .filter(|same| alone && self.s.any(*same, &[Role::Same, Role::SameWord]))
+            .filter(|same| self.s.role(*same, Role::Same) || self.trouble(at))
+    }
+
+    /// "same belt trouble".
+    fn trouble(&self, at: usize) -> bool {
+        self.s.get(at + 1).is_some_and(|i| {
+            let words = [
+                "trouble",
+                "problem",
+                "issue",
+                "story",
+                "thing",
+                "deal",
+                "condition",
+            ];
+            i.gap < Gap::Comma && says_any(self.stream, i, &words)
+        })
     }
 
     /// "and the motor too".

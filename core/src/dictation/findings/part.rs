@@ -138,6 +138,11 @@ impl Finder<'_, '_> {
         if let Some(found) = recent.filter(makes_sense) {
             return Some(found);
         }
+        // "It's a big duct. Insulation is torn": of what was named last.
+        let newest = self.last.newest().and_then(|part| head.beside.get(&part));
+        if let Some(found) = newest.copied().filter(makes_sense) {
+            return Some(found);
+        }
         // "I soaped the gas line ... the pipe isn't leaking".
         let meant = self
             .last

@@ -77,18 +77,25 @@ impl Finder<'_, '_> {
                 }) && (self.s.cut(i) < Break::Soft)
             })
         });
+        // "a nest is blocking the flue cap".
+        let reaching = self.s.get(at).is_some_and(|item| {
+            let last = item.last as usize - 1;
+            let to = ["blocking", "blocks", "covering"];
+            item.last - item.first > 1 && to.iter().any(|word| self.stream.is(last, word))
+        });
         // "the bearing growls": a verb describes nothing behind it.
         let verb = self
             .s
             .get(at)
             .is_some_and(|i| says_any(self.stream, i, &ACTS));
         let attributive = ahead
-            .filter(|_| !verb && (!verbal || back.is_none()))
+            .filter(|_| !verb && (!verbal || reaching || back.is_none()))
             .filter(|q| {
                 let plain = (at + 1..*q).all(|i| {
                     self.s.get(i).is_some_and(|x| {
                         (x.idle()
                             && (!x.is(Role::A)
+                                || reaching
                                 || matches!(fault, Condition::Missing | Condition::Good)))
                             || (x.meaning.fault.is_some() && !x.both())
                             || x.is(Role::And)
@@ -111,6 +118,13 @@ impl Finder<'_, '_> {
                 Some(Component::Parapet | Component::Hatch | Component::Skylight)
             );
             let near = |i: usize| landmark && self.s.role(i, Role::Near);
+            // "the pan is rusted and it's dripping on the curb": "it" is the pan.
+            let sense = |part: &Component| self.stream.lexicon.sense(*part, fault).is_some();
+            let its = |i: &Item| says(self.stream, i, "its");
+            let it = at > 0 && self.s.get(at - 1).is_some_and(its) && back.is_some();
+            if it && self.last.fitting(sense).is_some() {
+                return false;
+            }
             (at + 1..*q).any(|i| self.s.any(i, &[Role::At, Role::Near]))
                 && !(at + 1..*q).any(near)
                 && !(at + 1..*q).any(|i| self.s.role(i, Role::And))
@@ -149,6 +163,7 @@ impl Finder<'_, '_> {
             Some((q, false))
         } else {
             back.filter(|p| self.linked(Some(*p), at))
+                .or_else(|| self.said_of_it(at, fault))
                 .map(|p| (p, true))
         };
         let Some((chosen, before)) = pick else {
@@ -189,6 +204,21 @@ impl Finder<'_, '_> {
             back = before;
         }
         false
+    }
+
+    /// "the line lies across the roof with nothing supporting it": a condition that ends in "it"
+    /// is said of the one part before it that can be in it.
+    fn said_of_it(&self, at: usize, fault: Condition) -> Option<usize> {
+        let last = self.s.get(at)?.last as usize - 1;
+        let it = ["it", "them"].iter().any(|word| self.stream.is(last, word));
+        let from = self
+            .s
+            .clause_start(at, Break::Hard)
+            .max(at.saturating_sub(BACK));
+        let mut fits = (from..at)
+            .filter(|i| it && self.is_part(*i) && !self.s.is_muted(*i) && self.fits(*i, fault));
+        let part = fits.next()?;
+        fits.next().is_none().then_some(part)
     }
 
     /// "... has pulled loose", "... have come off".

@@ -5,7 +5,7 @@
 use super::Finder;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::Break;
+use crate::dictation::sentence::{Break, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 
@@ -46,7 +46,10 @@ impl Finder<'_, '_> {
         if fault == Condition::Good && unit {
             return Vec::new();
         }
-        if pronoun && let Some(found) = self.named_after(at, fault) {
+        let opens = self.direct(0, at);
+        if (pronoun || opens)
+            && let Some(found) = self.named_after(at, fault)
+        {
             return vec![found];
         }
         if let Some(part) = self.goes_on(at).filter(sense) {
@@ -113,7 +116,11 @@ impl Finder<'_, '_> {
         if self.s.get(next)?.gap != Gap::Comma {
             return None;
         }
-        let part = if self.s.role(next, Role::A) {
+        let those = self
+            .s
+            .get(next)
+            .is_some_and(|i| says_any(self.stream, i, &["that", "those", "this"]));
+        let part = if self.s.role(next, Role::A) || those {
             next + 1
         } else {
             next

@@ -138,7 +138,8 @@ impl Subjects {
         let called = apart
             && s.get(at + 1).is_some_and(|i| {
                 let m = i.meaning;
-                let of = m.part.is_some() || m.label.is_some() || i.any(&[Role::A, Role::There]);
+                let roles = [Role::A, Role::There, Role::SameWord];
+                let of = m.part.is_some() || m.label.is_some() || i.any(&roles);
                 i.gap == Gap::Comma && of
             });
         // "4 built 2019, 5 built 2020".
@@ -168,8 +169,18 @@ impl Subjects {
             return None;
         }
         if self.together.tags.len() < 2 || of_its_part || apart {
+            // "Five, same belt trouble": a further one, when its like were named.
+            let further = || {
+                let kind = self
+                    .current
+                    .kind
+                    .filter(|_| called && s.role(at + 1, Role::SameWord))?;
+                let fits = number.value.fract() == 0.0 && (2.0..=60.0).contains(&number.value);
+                fits.then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))
+            };
             return self
                 .spoken_number(number.value)
+                .or_else(further)
                 .map(|subject| (subject, at + 1));
         }
         let of_number = |tag: &&String| {

@@ -72,7 +72,7 @@ pub(crate) struct Found {
 
 const GUESSED_KIND: &str = "only a number was spoken; the kind of unit is a guess";
 const GUESSED_NUMBER: &str = "no number was spoken; the unit is a guess";
-const GUESSED_NEXT: &str = "\"next one\" was taken as the next number";
+pub(crate) const GUESSED_NEXT: &str = "\"next one\" was taken as the next number";
 const GUESSED_POINT: &str = "pointed at, not named; the unit is a guess";
 
 /// "twelve filters, every one of them dirty": all of the parts just counted, not of the units.

@@ -162,7 +162,14 @@ pub(super) fn one_number(
         || then.is_none_or(|i| {
             i.gap >= Gap::Comma
                 || i.meaning.part.is_some()
-                || i.any(&[Role::Is, Role::ItIs, Role::There, Role::And])
+                || i.any(&[
+                    Role::Is,
+                    Role::ItIs,
+                    Role::It,
+                    Role::There,
+                    Role::And,
+                    Role::Hedge,
+                ])
                 || i.meaning.label.is_some()
                 || i.meaning.fault.is_some()
                 || i.is(Role::A) && s.part(at + 2).is_some()
