@@ -57,6 +57,19 @@ impl Engine {
             if let Some(names) = s.names.get_mut(first..next) {
                 names.fill(true);
             }
+            // "noisy on this one, not on RTU 2": that unit is left out.
+            let left_out = (first.saturating_sub(2)..first).any(|i| {
+                s.get(i).is_some_and(|x| says(stream, x, "not"))
+                    && (i + 1 == first || s.role(i + 1, Role::At))
+            });
+            if left_out && (0..first).any(|i| s.get(i).is_some_and(|x| x.meaning.fault.is_some())) {
+                self.subjects.learn(&subject);
+                if let Some(muted) = s.muted.get_mut(first.saturating_sub(2)..next) {
+                    muted.fill(true);
+                }
+                at = next;
+                continue;
+            }
             let slip = last.replace(first);
             if aside {
                 let landmark =

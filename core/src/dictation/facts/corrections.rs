@@ -21,6 +21,24 @@ impl Reader<'_, '_> {
                 || at == 0 && self.set.is_some() && self.s.role(at + 2, Role::Quantity))
     }
 
+    /// "forty, no, glare's killing me, forty five": a few words, and the number anew.
+    pub(super) fn no_but(&self, at: usize) -> bool {
+        let pause = |i: usize| self.s.get(i).is_none_or(|x| x.gap >= Gap::Comma);
+        let plain = |i: usize| {
+            self.s.get(i).is_some_and(|x| {
+                x.meaning.label.is_none() && x.meaning.part.is_none() && x.meaning.measure.is_none()
+            })
+        };
+        let anew = (at + 2..at + 7)
+            .take_while(|i| plain(*i))
+            .find(|i| self.s.get(*i).is_some_and(|x| x.number.is_some()));
+        self.s.get(at).is_some_and(|i| says(self.stream, i, "no"))
+            && pause(at)
+            && pause(at + 1)
+            && !self.out.is_empty()
+            && anew.is_some_and(|i| pause(i) && pause(i + 1))
+    }
+
     /// A single letter: "B 53".
     pub(super) fn letter(&self, at: usize) -> bool {
         self.s.get(at).is_some_and(|i| {

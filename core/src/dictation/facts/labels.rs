@@ -380,8 +380,8 @@ impl Reader<'_, '_> {
         if let Some(year) = second.filter(|_| value <= 12.0) {
             value = year.value;
             end += 1;
-        } else if of && value <= 12.0 {
-            // "oh seven of twenty thirteen": a month and a year.
+        } else if of && value <= 53.0 {
+            // "oh seven of twenty thirteen", "week 22 of 2016": a month or week and a year.
             let last = run(self.s.items, end + 1);
             let pieces: Vec<Number> = self
                 .s

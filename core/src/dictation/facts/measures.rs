@@ -9,48 +9,6 @@ use crate::survey::codes::Component;
 use serde_json::json;
 
 impl Reader<'_, '_> {
-    /// "208/230", "460-3-60".
-    pub(super) fn slashed(&mut self, at: usize) -> Option<usize> {
-        let items = self.s.items;
-        let value = |i: usize| items.get(i).and_then(|x| x.number).map(|n| n.value);
-        let tied = |i: usize| {
-            items
-                .get(i)
-                .is_some_and(|x| matches!(x.gap, Gap::Slash | Gap::Hyphen) && x.number.is_some())
-        };
-        let first = value(at).filter(|v| voltage(*v))?;
-        let mut next = at + 1;
-        let spoken = items
-            .get(next)
-            .is_some_and(|i| i.is(Role::Through) || i.is(Role::Slash))
-            && value(next + 1).is_some_and(|v| voltage(v) && v > first)
-            && self.measure(next + 2).is_none_or(|m| m == Measure::Volt);
-        next += usize::from(spoken);
-        let mut why = None;
-        if (tied(next) || spoken) && value(next).is_some_and(|v| voltage(v) && v > first) {
-            why = Some("the plate gives two voltages; the first is taken");
-            next += 1;
-        }
-        let phase = value(next).filter(|v| tied(next) && (*v == 1.0 || *v == 3.0));
-        if why.is_none() && phase.is_none() {
-            return None;
-        }
-        let volt_end = next;
-        let skip = usize::from(self.measure(next) == Some(Measure::Volt));
-        let field = self.volts_of(at, next + skip);
-        self.push(field, json!(first), (at, volt_end + skip), 0.85, why);
-        next += skip;
-        if let Some(phase) = phase {
-            self.push(Field::Phase, json!(phase), (next, next + 1), 0.9, None);
-            next += 1;
-            if let Some(hertz) = value(next).filter(|v| tied(next) && (*v == 60.0 || *v == 50.0)) {
-                self.push(Field::Hertz, json!(hertz), (next, next + 1), 0.9, None);
-                next += 1;
-            }
-        }
-        Some(next)
-    }
-
     pub(super) fn measured(
         &mut self,
         at: usize,

@@ -142,7 +142,11 @@ impl<'a> Reader<'_, 'a> {
         self.correcting = self.correcting.saturating_sub(1);
         // "scratch what I said about two".
         let taken_back = self.s.is_name(at) && says(self.stream, item, "about");
-        if item.any(&[Role::Correct, Role::Scratch]) || self.plain_no(at) || taken_back {
+        if item.any(&[Role::Correct, Role::Scratch])
+            || self.plain_no(at)
+            || self.no_but(at)
+            || taken_back
+        {
             self.correcting = 8;
         }
         if self.s.is_used(at) || self.s.is_muted(at) {

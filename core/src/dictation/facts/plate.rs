@@ -6,6 +6,7 @@
 use super::Reader;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Role};
+use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, joined, voltage, year};
 use crate::dictation::tokens::Gap;
 use serde_json::{Value, json};
@@ -35,6 +36,84 @@ fn read_off_plate(item: &Item) -> bool {
 }
 
 impl Reader<'_, '_> {
+    /// "208/230", "460-3-60".
+    pub(super) fn slashed(&mut self, at: usize) -> Option<usize> {
+        let items = self.s.items;
+        let value = |i: usize| items.get(i).and_then(|x| x.number).map(|n| n.value);
+        let tied = |i: usize| {
+            items
+                .get(i)
+                .is_some_and(|x| matches!(x.gap, Gap::Slash | Gap::Hyphen) && x.number.is_some())
+        };
+        if let Some(next) = self.dashed(at) {
+            return Some(next);
+        }
+        let first = value(at).filter(|v| voltage(*v))?;
+        let mut next = at + 1;
+        let spoken = items
+            .get(next)
+            .is_some_and(|i| i.is(Role::Through) || i.is(Role::Slash))
+            && value(next + 1).is_some_and(|v| voltage(v) && v > first)
+            && self.measure(next + 2).is_none_or(|m| m == Measure::Volt);
+        next += usize::from(spoken);
+        let mut why = None;
+        if (tied(next) || spoken) && value(next).is_some_and(|v| voltage(v) && v > first) {
+            why = Some("the plate gives two voltages; the first is taken");
+            next += 1;
+        }
+        let phase = value(next).filter(|v| tied(next) && (*v == 1.0 || *v == 3.0));
+        if why.is_none() && phase.is_none() {
+            return None;
+        }
+        let volt_end = next;
+        let skip = usize::from(self.measure(next) == Some(Measure::Volt));
+        let field = self.volts_of(at, next + skip);
+        self.push(field, json!(first), (at, volt_end + skip), 0.85, why);
+        next += skip;
+        if let Some(phase) = phase {
+            self.push(Field::Phase, json!(phase), (next, next + 1), 0.9, None);
+            next += 1;
+            if let Some(hertz) = value(next).filter(|v| tied(next) && (*v == 60.0 || *v == 50.0)) {
+                self.push(Field::Hertz, json!(hertz), (next, next + 1), 0.9, None);
+                next += 1;
+            }
+        }
+        Some(next)
+    }
+
+    /// "460 dash 3 dash 60".
+    fn dashed(&mut self, at: usize) -> Option<usize> {
+        let value = |i: usize| self.s.get(i).and_then(|x| x.number).map(|n| n.value);
+        let dash = |i: usize| self.s.any(i, &[Role::Dash, Role::Slash]);
+        let volts = run(self.s.items, at);
+        let pieces: Vec<Number> = self
+            .s
+            .items
+            .get(at..volts)?
+            .iter()
+            .filter_map(|i| i.number)
+            .collect();
+        let first = joined(&pieces).filter(|v| voltage(*v))?;
+        let phase = value(volts + 1).filter(|v| dash(volts) && (*v == 1.0 || *v == 3.0))?;
+        let hertz = value(volts + 3).filter(|v| dash(volts + 2) && (*v == 50.0 || *v == 60.0))?;
+        self.push(Field::Voltage, json!(first), (at, volts), 0.85, None);
+        self.push(
+            Field::Phase,
+            json!(phase),
+            (volts + 1, volts + 2),
+            0.85,
+            None,
+        );
+        self.push(
+            Field::Hertz,
+            json!(hertz),
+            (volts + 3, volts + 4),
+            0.85,
+            None,
+        );
+        Some(volts + 4)
+    }
+
     /// Whether a plate is being read around the items `[at, end)`.
     fn plate_near(&self, at: usize, end: usize) -> bool {
         let said = self

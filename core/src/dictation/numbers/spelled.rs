@@ -51,6 +51,12 @@ pub(crate) fn spelled(stream: Stream<'_>, at: usize) -> Option<Spelled> {
         let Some((piece, next, sure)) = piece(stream, out.next, started) else {
             break;
         };
+        // "048E, E as in echo": said again to be sure.
+        let again = token.gap == Gap::Comma && next > out.next + 1 && out.text.ends_with(&piece);
+        if again && piece.len() == 1 && stream.is(out.next + 1, "as") {
+            out.next = next;
+            continue;
+        }
         let bare = token.end - token.start == 1;
         match token.gap {
             Gap::Hyphen if started && !(bare && plain == 1) => out.text.push('-'),

@@ -50,7 +50,11 @@ impl Subjects {
                 let listed = s.get(next).is_some_and(|x| {
                     x.gap <= Gap::Space && !behind || at == 0 && x.gap == Gap::Comma
                 });
-                if !again(next + and) || !(and > 0 && !behind || listed) {
+                // "... on CU 1 and CU 2 both", "... on CU 1 and CU 2."
+                let closes = and > 0
+                    && s.get(next + 3)
+                        .is_none_or(|x| x.gap >= Gap::Stop || x.is(Role::Both));
+                if !again(next + and) || !(and > 0 && !behind || listed || closes) {
                     break;
                 }
                 let Some((more, after)) = tags::numbers(s, stream, next + and + 1, true) else {

@@ -6,6 +6,7 @@
 mod crowd;
 mod kind;
 mod tags;
+mod together;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
