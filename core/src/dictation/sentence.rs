@@ -276,10 +276,12 @@ impl<'a> Sentence<'a> {
             || self
                 .get(before)
                 .is_some_and(|b| says_any(stream, b, &LANDMARK))
-            || self.get(before).is_some_and(|b| says(stream, b, "from"))
-                && (before.saturating_sub(4)..before).any(|i| {
+            || self
+                .get(before)
+                .is_some_and(|b| says_any(stream, b, &["from", "at"]))
+                && (before.saturating_sub(5)..before).any(|i| {
                     self.get(i)
-                        .is_some_and(|x| says_any(stream, x, &["hear", "see", "smell"]))
+                        .is_some_and(|x| says_any(stream, x, &["hear", "see", "smell", "heard"]))
                 });
         let placed = ["at", "in", "on", "across"]
             .iter()

@@ -367,7 +367,13 @@ impl<'a> Reader<'_, 'a> {
                     .any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
                 // "Fixed ladder on the south wall."
                 let opens = at == 0 && length > 1 && self.s.get(1).is_some_and(|i| i.is(Role::At));
-                if cue || ((bare || opens) && !fault) {
+                // "took the stair up", "came through the hatch".
+                let moves = self.s.get(at).is_some_and(|i| {
+                    ["took", "came", "through", "via", "up"]
+                        .iter()
+                        .any(|word| self.stream.is(i.first as usize, word))
+                });
+                if cue || ((bare || opens || moves) && !fault) {
                     self.push(
                         field,
                         json!(code),

@@ -105,7 +105,7 @@ const CASES: &[Case] = &[
      "RTU-9 capacity_tons 30; RTU-9 serial WW19448; RTU-9 phase 3; RTU-9 voltage_v 460"),
     ("chiller two four eighty three phase a hundred and fifty ton r one thirty four a two circuits disconnect is four hundred amp fused at three fifty",
      "CH-2",
-     "CH-2 voltage_v 480; CH-2 phase 3; CH-2 capacity_tons 150; CH-2 refrigerant R-134A; CH-2 rating_a 400; CH-2 fuse_a 350"),
+     "CH-2 voltage_v 480; CH-2 phase 3; CH-2 capacity_tons 150; CH-2 refrigerant R-134a; CH-2 rating_a 400; CH-2 fuse_a 350"),
     ("EF-5: no plate on it. Disconnect 30 amp non fused, within sight, six feet away.",
      "EF-5",
      "EF-5 rating_a 30; EF-5 distance_ft 6"),
