@@ -1,11 +1,12 @@
 //! Tokens to items: phrases with their meanings, numbers, and words that mean nothing here.
 
 use super::lexicon::Lexicon;
-use super::lexicon::meaning::{Meaning, Role};
+use super::lexicon::meaning::{Meaning, Part, Role};
 use super::lexicon::trie::{UNKNOWN, Word};
 use super::numbers::{self, Number, Stream, codes};
 use super::slips;
 use super::tokens::{Gap, Token};
+use crate::survey::codes::Component;
 use crate::survey::spoken::Evidence;
 
 /// A phrase, a number or a single word.
@@ -87,6 +88,22 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
             }
             plain
         });
+        // "the belt's a C 62" is no air conditioner.
+        let belt = || {
+            let of = Part::Known(Component::Belt);
+            out.iter()
+                .rev()
+                .take(3)
+                .any(|i: &Item| i.meaning.part == Some(of))
+        };
+        let size = |at: usize| {
+            tokens.get(at).is_some_and(|t| t.literal().is_some()) || stream.numeral(at).is_some()
+        };
+        let article = stream.is(at, "a") && stream.is(at + 1, "c") && size(at + 2) && belt();
+        let phrase = match article {
+            true => self::phrase(tokens.get(..=at).unwrap_or_default(), at, lexicon),
+            false => phrase,
+        };
         if let Some(code) = codes.at(stream, at, phrase) {
             let used = tokens.get(at..code.next).unwrap_or_default();
             out.push(Item {

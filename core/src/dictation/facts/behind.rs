@@ -2,6 +2,7 @@
 //! amp disconnect".
 
 use super::Reader;
+use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::counts::run;
 use crate::dictation::sentence::says_any;
@@ -18,6 +19,8 @@ impl Reader<'_, '_> {
         // "forty on the max fuse".
         if self.of_the(at) {
             at += 2;
+        } else if self.for_label(at) {
+            at += 1;
         }
         while self
             .s
@@ -67,6 +70,16 @@ impl Reader<'_, '_> {
                 .s
                 .get(at)
                 .is_some_and(|i| i.gap < Gap::Comma && says_any(self.stream, i, &["on", "for"]))
+    }
+
+    /// "24 for MCA".
+    fn for_label(&self, at: usize) -> bool {
+        let says = |i: &Item| i.gap < Gap::Comma && says_any(self.stream, i, &["for"]);
+        self.s.get(at).is_some_and(says)
+            && self
+                .s
+                .get(at + 1)
+                .is_some_and(|i| i.gap < Gap::Comma && i.meaning.label.is_some())
     }
 
     /// "27.5, that's the MCA": the value was given before it was named.

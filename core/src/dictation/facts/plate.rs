@@ -8,6 +8,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Role};
 use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, joined, voltage, year};
+use crate::dictation::sentence::says;
 use crate::dictation::tokens::Gap;
 use serde_json::{Value, json};
 
@@ -177,7 +178,9 @@ impl Reader<'_, '_> {
         });
         // A year is the whole sentence.
         let whole = from == 0 && end == self.s.items.len();
-        let fits = plated || whole || self.plate_near(from, end) && self.alone(from, end);
+        let before = from.checked_sub(1).and_then(|b| self.s.get(b));
+        let made = before.is_some_and(|b| says(self.stream, b, "made"));
+        let fits = made || plated || whole || self.plate_near(from, end) && self.alone(from, end);
         if !fits
             || self
                 .out

@@ -28,18 +28,33 @@ pub(super) fn plain_numbers(s: &Sentence<'_>, at: usize) -> Option<(Vec<u32>, us
 
 /// Whether the number at `at` measures or sizes something, so that it is no tag number.
 pub(super) fn taken(s: &Sentence<'_>, at: usize, next: usize) -> bool {
+    // "460 three phase" is a voltage, "RTU 2 three phase" is not.
+    let large = s
+        .get(at)
+        .and_then(|i| i.number)
+        .is_none_or(|n| n.value >= 100.0 || next > at + 1);
+    // "RTU 2 year 2008".
+    let labels =
+        |i: &Item| i.meaning.label.is_some() && s.get(next + 1).is_some_and(|n| n.number.is_some());
     let glued_amp = |i: &Item| {
         i.gap < Gap::Comma
+            && !labels(i)
             && i.meaning.measure.is_some()
             && (!i.any(&[Role::A, Role::Times]) || i.gap <= Gap::Hyphen)
     };
     s.get(next).is_some_and(|i| {
         glued_amp(i)
             || i.is(Role::Times) && s.get(next + 1).is_some_and(|n| n.number.is_some())
-            || i.meaning.value.is_some_and(|(f, _)| f == Field::Phase)
+            || large && tells_phase(i)
     }) || s
         .get(at)
         .is_some_and(|i| i.number.is_some_and(|n| n.plural))
+}
+
+fn tells_phase(item: &Item) -> bool {
+    item.meaning
+        .value
+        .is_some_and(|(field, _)| field == Field::Phase)
 }
 
 /// The numbers of a tag or a list of tags from `at`. `named` says that a unit word stands
@@ -123,7 +138,8 @@ pub(super) fn one_number(
             .and_then(|i| i.number)
         {
             let zero = pieces.last().is_some_and(|p| p.value == 0.0) || more.value == 0.0;
-            if !(zero && named && pieces.len() < 3) || taken(s, next, next + 1) {
+            let volts = s.get(next + 1).is_some_and(tells_phase);
+            if !(zero && named && pieces.len() < 3) || volts || taken(s, next, next + 1) {
                 break;
             }
             pieces.push(more);
