@@ -99,7 +99,13 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
             next,
         });
     }
-    // "couldn't read the plate, come back for the serial": the closer one tells more.
+    // "couldn't read the plate, come back for the serial": the closer one tells more; "couldn't get
+    // the serial, come back for the plate" asks for the whole of it.
+    let asked = |f: &FollowDraft| (f.first..f.next).any(|i| s.role(i, Role::FollowUp));
+    let whole = out.iter().any(|f| f.what == "nameplate" && asked(f));
+    if whole {
+        out.retain(|f| !f.what.starts_with("nameplate.") || asked(f));
+    }
     if out.iter().any(|f| f.what.starts_with("nameplate.")) {
         out.retain(|f| f.what != "nameplate");
     }

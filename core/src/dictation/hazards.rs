@@ -104,6 +104,9 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
             | HazardKind::Structural
     );
     let this = (at.saturating_sub(14)..at + 6).any(|i| s.any(i, &[Role::This, Role::ByUnit]));
+    if kind == HazardKind::WeatherHeat {
+        return None;
+    }
     if of_roof {
         // "a skylight next to EF 6" is the roof's; "an open hole at EF 6" is that unit's.
         let at_unit = (start..end).any(|i| {

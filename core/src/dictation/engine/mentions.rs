@@ -139,7 +139,7 @@ impl Engine {
             let alike = (content..first)
                 .rev()
                 .take(8)
-                .find(|i| s.role(*i, Role::SameWord));
+                .find(|i| s.any(*i, &[Role::SameWord, Role::Same]));
             if on_number(s, first) && !same {
                 from = alike.unwrap_or(from);
             }

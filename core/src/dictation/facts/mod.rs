@@ -281,6 +281,11 @@ impl<'a> Reader<'_, 'a> {
     fn labelled(&mut self, at: usize, field: Field) -> usize {
         match field {
             Field::Model | Field::Serial => return self.string(at, field),
+            // "Thirty five on the breaker": the plate's, unless a disconnect is the talk.
+            Field::Fuse if !self.disconnect && self.breaker(at) => {
+                self.label = Some((Field::Mocp, at));
+                return at + 1;
+            }
             Field::Fuse => self.disconnect = true,
             Field::Filters | Field::Belts | Field::Ignored => {}
             Field::Voltage | Field::Phase | Field::DisconnectRating => {}
@@ -289,6 +294,12 @@ impl<'a> Reader<'_, 'a> {
         // A value may have stood before its label: "24 MCA".
         self.label = Some((field, at));
         at + 1
+    }
+
+    fn breaker(&self, at: usize) -> bool {
+        self.s
+            .get(at)
+            .is_some_and(|i| says(self.stream, i, "breaker"))
     }
 
     /// The code behind its label, or the code that is its own.

@@ -123,7 +123,9 @@ impl<'s, 'a> Finder<'s, 'a> {
                     self.likewise(at);
                 }
             }
-            if let Some(said) = self.out.get(before..).and_then(<[_]>::last) {
+            let said = self.out.get(before..).and_then(<[_]>::last);
+            // "howling pretty good": not what is alike.
+            if let Some(said) = said.filter(|f| f.fault != Condition::Good) {
                 let fault = Some(said.fault);
                 self.last.fault = fault.filter(|_| said.certainty != Certainty::Absent);
             }

@@ -113,9 +113,13 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
         return Some((char::from(letter).to_string(), next, true));
     }
     let ascii = raw.bytes().all(|b| b.is_ascii_alphabetic());
-    let neighbour = stream
-        .get(at + 1)
-        .is_some_and(|t| t.gap <= Gap::Hyphen && t.literal().is_some());
+    let dashed = ["dash", "slash", "hyphen"]
+        .iter()
+        .any(|word| stream.is(at + 1, word) && raw.len() <= 4);
+    let neighbour = dashed
+        || stream
+            .get(at + 1)
+            .is_some_and(|t| t.gap <= Gap::Hyphen && t.literal().is_some());
     let inside = token.gap <= Gap::Hyphen && started;
     let capitals = raw.len() > 1 && raw.bytes().all(|b| b.is_ascii_uppercase());
     if ascii && raw.len() <= 6 && (neighbour || inside || (capitals && raw.len() <= 5)) {

@@ -319,6 +319,7 @@ impl Subjects {
                 i.gap >= Gap::Comma
                     || i.meaning.part.is_some()
                     || i.meaning.say.is_some()
+                    || i.meaning.fault.is_some()
                     || round && i.is(Role::At)
                     || says(stream, i, "only")
                     || i.any(&[
@@ -331,7 +332,8 @@ impl Subjects {
                     ])
             });
             // "same disconnect on two and three": further units like the one being talked about.
-            let alike = (at.saturating_sub(8)..at).any(|i| s.role(i, Role::SameWord));
+            let same = [Role::SameWord, Role::Same];
+            let alike = (at.saturating_sub(8)..at).any(|i| s.any(i, &same));
             if let Some(kind) = self.current.kind.filter(|_| alike && on && !all_known) {
                 return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
             }
