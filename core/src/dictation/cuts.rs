@@ -31,11 +31,7 @@ pub(super) fn breaks(items: &[Item]) -> Vec<Break> {
                     Role::Plan,
                 ])
             });
-        // "the belt, though, is frayed".
-        let aside = item.gap == Gap::Comma
-            && items
-                .get(at + 1)
-                .is_some_and(|n| n.gap == Gap::Comma && !n.is(Role::But));
+        let aside = is_aside(items, at);
         let hard = item.is(Role::But) && !aside
             || (item.is(Role::There) && fault_before)
             || (m.kind.is_some()
@@ -43,7 +39,8 @@ pub(super) fn breaks(items: &[Item]) -> Vec<Break> {
                 && !at_before
                 && !item.is(Role::NumberOnly))
             || item.any(&[Role::Next, Role::Same]);
-        let soft = item.gap >= Gap::Comma || item.any(&[Role::And, Role::Or]);
+        let within = aside || at > 0 && is_aside(items, at - 1) && item.gap == Gap::Comma;
+        let soft = item.gap >= Gap::Comma && !within || item.any(&[Role::And, Role::Or]);
         out.push(if hard {
             Break::Hard
         } else if soft {
@@ -53,6 +50,12 @@ pub(super) fn breaks(items: &[Item]) -> Vec<Break> {
         });
     }
     out
+}
+
+/// "the belt, though, is frayed": a word between commas that cuts nothing.
+fn is_aside(items: &[Item], at: usize) -> bool {
+    let comma = |at: usize| items.get(at).is_some_and(|i| i.gap == Gap::Comma);
+    items.get(at).is_some_and(|i| i.is(Role::But)) && comma(at) && comma(at + 1)
 }
 
 /// Cuts the items of a note into sentences: at full stops, unless what is before plainly goes on

@@ -20,6 +20,8 @@ mod lexicon;
 mod numbers;
 pub mod photos;
 #[cfg(test)]
+mod plain;
+#[cfg(test)]
 mod said;
 mod sentence;
 mod session;

@@ -128,7 +128,7 @@ impl Engine {
         let kinds: Vec<_> = subjects.iter().map(|subject| subject.kind).collect();
         // "That's exhaust fan two. It's not running": "it" is no part of the unit before.
         if self.subjects.current.tags != self.last_of {
-            self.last = LastPart::default();
+            self.last = self.last.of_another();
         }
         let before_part = self.last.newest();
         let (found, last) = Finder::new(&mut s, stream, &kinds, self.last).run();

@@ -59,6 +59,14 @@ impl LastPart {
         self.recent[0]
     }
 
+    /// What is left of it when the talk turns to another unit: "same with the belt on four".
+    pub(crate) fn of_another(self) -> Self {
+        Self {
+            fault: self.fault,
+            ..Self::default()
+        }
+    }
+
     fn name(&mut self, part: Component) {
         let [a, b, _] = self.recent;
         if a != Some(part) {

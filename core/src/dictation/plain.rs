@@ -1,0 +1,225 @@
+//! Plain speech must always be understood: every part in every condition that it can be in, in the
+//! shapes that technicians use most, and sentences that were once misread.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use super::{Lexicon, Transcript, interpret};
+use crate::survey::codes::{Component, Condition};
+use crate::survey::spoken::Segment;
+
+/// Findings as "unit part condition certainty", and the units named.
+fn heard(said: &str) -> (Vec<String>, Vec<String>) {
+    let segments = said.split('|').zip(0..).map(|(text, n)| Segment {
+        start_ms: n * 3000,
+        end_ms: n * 3000 + 2000,
+        text: text.trim().to_owned(),
+        ..Segment::default()
+    });
+    let transcript = Transcript {
+        note_id: "n".into(),
+        author: None,
+        recorded_at: None,
+        segments: segments.collect(),
+    };
+    let heard = interpret(&transcript, Lexicon::builtin());
+    let findings = heard.findings.iter().map(|f| {
+        let (part, fault) = (f.component.code(), f.condition.code());
+        format!("{} {part} {fault} {}", f.about, f.certainty.code())
+    });
+    let units = heard.equipment.iter().map(|m| m.tag.clone());
+    (findings.collect(), units.collect())
+}
+
+/// Where `{p}` is a part and `{c}` a condition.
+const SHAPES: [&str; 22] = [
+    "RTU 2. The {p} is {c}.",
+    "RTU 2. {p}'s {c}.",
+    "rtu 2 the {p} is {c}",
+    "The {p} on RTU 2 is {c}.",
+    "RTU 2's {p} is {c}.",
+    "On unit 2 the {p} is {c}.",
+    "RTU 2. Oh, the {p} is {c}.",
+    "RTU 2. Oh and the {p} is {c}.",
+    "RTU 2. Okay, {p} is {c}.",
+    "RTU 2. Looking at the {p}. It's {c}.",
+    "RTU 2. I noticed the {p} was {c}.",
+    "RTU 2. You can see the {p} is {c}.",
+    "RTU 2. The {p} on the north side is {c}.",
+    "RTU 2. The {p} is pretty {c}, get a photo of that.",
+    "RTU 2. The {p} is {c}, replace it.",
+    "RTU 2. Everything looks good except the {p}, that's {c}.",
+    "RTU 2. {p}: {c}.",
+    "RTU 2. {p}, {c}.",
+    "RTU 1 looks fine. On RTU 2 the {p} is {c}.",
+    "RTU 2. The {p} is {c} where it comes out of the wall.",
+    "RTU 2. Believe it or not, the {p} is {c}.",
+    "RTU 2. The {p}, though, is {c}.",
+];
+
+#[test]
+fn every_part_in_every_condition_is_understood() {
+    let lexicon = Lexicon::builtin();
+    let nouns = [
+        Condition::Ponding,
+        Condition::Debris,
+        Condition::LooseFasteners,
+        Condition::Good,
+    ];
+    let mut wrong = Vec::new();
+    for part in Component::ALL.iter().copied() {
+        for fault in Condition::ALL.iter().copied() {
+            if nouns.contains(&fault) || lexicon.sense(part, fault) != Some(fault) {
+                continue;
+            }
+            let word = match fault {
+                Condition::WrongSize => "the wrong size".into(),
+                _ => fault.code().replace('_', " "),
+            };
+            let unit = if lexicon.site_parts.contains(&part) {
+                "site"
+            } else {
+                "RTU-2"
+            };
+            let wanted = format!("{unit} {} {} observed", part.code(), fault.code());
+            for shape in SHAPES {
+                let name = part.code().replace('_', " ");
+                let said = shape.replace("{p}", &name).replace("{c}", &word);
+                let found = heard(&said).0;
+                if !found.contains(&wanted) {
+                    wrong.push(format!("{said} -> {found:?}"));
+                }
+            }
+        }
+    }
+    assert!(
+        wrong.is_empty(),
+        "{} wrong:\n{}",
+        wrong.len(),
+        wrong.join("\n")
+    );
+}
+
+/// Sentences that were once misread, with the units and the findings that they hold.
+const MISREAD: [(&str, &str, &str); 22] = [
+    (
+        "RTU 1. Oh, the belt is cracked.",
+        "RTU-1",
+        "RTU-1 belt cracked observed",
+    ),
+    (
+        "RTU 1. There's rust along the bottom of the cabinet.",
+        "RTU-1",
+        "RTU-1 cabinet rusted observed",
+    ),
+    (
+        "MAU 3. A bird nest is blocking the outdoor air screen.",
+        "MAU-3",
+        "MAU-3 outdoor_air_screen obstructed observed",
+    ),
+    (
+        "SF 3. Bearing on the drive end might be noisy, monitor it.",
+        "SF-3",
+        "SF-3 bearing noisy suspected",
+    ),
+    (
+        "RTU 4. All I saw was a dirty condenser coil.",
+        "RTU-4",
+        "RTU-4 condenser_coil dirty observed",
+    ),
+    (
+        "Membrane is EPDM. It's split at the seam by the parapet.",
+        "",
+        "site roof_membrane split observed",
+    ),
+    (
+        "No damage to the parapet.",
+        "",
+        "site parapet damaged absent",
+    ),
+    (
+        "CU 1. Motor bearings? Could be worn.",
+        "CU-1",
+        "CU-1 bearing worn suspected",
+    ),
+    (
+        "RTU 4. Evaporator coil clean? Yep, coil's good.",
+        "RTU-4",
+        "RTU-4 evaporator_coil good observed",
+    ),
+    (
+        "RTU 2. The motor and the belt are both worn.",
+        "RTU-2",
+        "RTU-2 belt worn observed; RTU-2 motor worn observed",
+    ),
+    (
+        "RTU 2. Motor is worn, and so is the belt.",
+        "RTU-2",
+        "RTU-2 motor worn observed; RTU-2 belt worn observed",
+    ),
+    (
+        "HP 12. HP 13. Both fan guards are good.",
+        "HP-12 HP-13",
+        "HP-12 fan_guard good observed; HP-13 fan_guard good observed",
+    ),
+    (
+        "RTU 3. Drain pan's rusted and it's dripping on the curb.",
+        "RTU-3",
+        "RTU-3 drain_pan rusted observed; RTU-3 drain_pan leaking observed",
+    ),
+    (
+        "our tea you seven the curb has a crack",
+        "RTU-7",
+        "RTU-7 curb cracked observed",
+    ),
+    (
+        "RTU 9. All the flashing on the north face has pulled loose.",
+        "RTU-9",
+        "RTU-9 flashing loose observed",
+    ),
+    (
+        "RTU 1. Compressor's knocking on this one, not on RTU 2.",
+        "RTU-1 RTU-2",
+        "RTU-1 compressor noisy observed",
+    ),
+    (
+        "CU 1 is old. Line insulation's gone on CU 1 and CU 2 both.",
+        "CU-1 CU-2",
+        "CU-1 line_insulation missing observed; CU-2 line_insulation missing observed",
+    ),
+    (
+        "EF 3. The bearings are howling. Same with the bearings on four and five.",
+        "EF-3 EF-4 EF-5",
+        "EF-3 bearing noisy observed; EF-4 bearing noisy observed; EF-5 bearing noisy observed",
+    ),
+    (
+        "SF 2. The blower's vibrating so hard I could hear it down at the truck.",
+        "SF-2",
+        "SF-2 blower vibrating observed",
+    ),
+    (
+        "RTU 5. Line set lies across the roof with nothing supporting it.",
+        "RTU-5",
+        "RTU-5 refrigerant_line unsupported observed",
+    ),
+    (
+        "EF 5. Every belt is fine. Next unit.",
+        "EF-5",
+        "EF-5 belt good observed",
+    ),
+    (
+        "Roof drain by the hatch is fine. The trap line RTU 2 through RTU 5 share is fine.",
+        "RTU-2 RTU-3 RTU-4 RTU-5",
+        "site roof_drain good observed",
+    ),
+];
+
+#[test]
+fn what_was_once_misread_is_read() {
+    let mut wrong = Vec::new();
+    for (said, units, findings) in MISREAD {
+        let found = heard(said);
+        if found.0.join("; ") != findings || found.1.join(" ") != units {
+            wrong.push(format!("{said} -> {found:?}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
