@@ -132,7 +132,7 @@ pub struct Score {
 }
 
 /// The groups that words and grammar were tuned to, as file names under the fixture folder.
-pub const GROUPS: [&str; 12] = [
+pub const GROUPS: [&str; 13] = [
     "clean",
     "noisy",
     "traps",
@@ -142,6 +142,7 @@ pub const GROUPS: [&str; 12] = [
     "unseen/clean",
     "unseen/noisy",
     "unseen/traps",
+    "lines",
     "walks/clean",
     "walks/noisy",
     "walks/traps",

@@ -398,6 +398,7 @@ impl Reader<'_, '_> {
             let letter = self.stream.lexicon.worth(i.word).letter.is_some();
             i.gap <= Gap::Space && letter && i.last - i.first == 1 && !i.is(Role::A)
         });
+        let torn = torn || self.s.role(end, Role::And);
         if value == 2000.0 && torn {
             return None;
         }

@@ -137,6 +137,9 @@ pub(crate) fn facts<'a>(
     reader.out
 }
 
+/// Most trust in a value that a correction follows.
+const RECALLED: f64 = 0.7;
+
 impl<'a> Reader<'_, 'a> {
     fn step(&mut self, at: usize, item: &'a Item) -> usize {
         self.correcting = self.correcting.saturating_sub(1);
@@ -207,6 +210,15 @@ impl<'a> Reader<'_, 'a> {
             .iter()
             .map(|i| i.trust)
             .fold(1.0, f32::min);
+        // "nineteen, correction, ...": if nothing takes its place, it is in doubt.
+        let recalled = (next..next + 2).any(|i| self.s.any(i, &[Role::Correct, Role::Scratch]));
+        let (sure, why) = match recalled {
+            true => (
+                sure.min(RECALLED),
+                why.or(Some("it was put right behind it")),
+            ),
+            false => (sure, why),
+        };
         let who = self.s.who.get(first).copied().unwrap_or(0);
         self.s.use_up(first, next);
         if matches!(

@@ -38,7 +38,7 @@ impl Reader<'_, '_> {
         let why = why.or(misheard.then_some("the count was guessed from its sound"));
         let sure = match (belt.quantity.is_some() && !misheard, near) {
             (true, true) => 0.9,
-            (_, true) => 0.8,
+            (_, true) => 0.75,
             _ => 0.65,
         };
         let value =
@@ -182,7 +182,14 @@ impl Reader<'_, '_> {
                     || i.meaning.value.is_some()
                     || i.meaning.label.is_some())
         });
-        if measured || !((counted || pair) && self.only_count(at) || self.correcting > 0) {
+        // "one end of the filter rack", "two of the four are split": not how many there are.
+        let other = counted
+            && !self.s.role(at + 1, Role::Quantity)
+            && self
+                .s
+                .get(at + 1)
+                .is_some_and(|i| self.s.part(at + 1).is_none() && !i.idle());
+        if measured || other || !((counted || pair) && self.only_count(at) || self.correcting > 0) {
             return None;
         }
         let mut value = value.clone();
