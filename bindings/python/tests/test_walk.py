@@ -242,6 +242,49 @@ def test_each_error_says_what_to_do_and_repeats_nobodys_words(device, survey, tm
     assert survey.read() == before
 
 
+def test_a_full_disk_asks_for_room_and_then_takes_the_photo(device, survey, tmp_path):
+    with Device.open(tmp_path / "other", ANA) as other:
+        there = other.create_survey("Shed")
+        there.take_photo(PHOTO, PhotoAbout())
+        (entry,) = there.entries(Listing.PHOTOS)
+    # The kernel's own full device stands in for the file that a photo is written to first.
+    incoming = tmp_path / "store" / "incoming" / f"new-{entry['hash']}"
+    incoming.symlink_to("/dev/full")
+    with pytest.raises(ScupperError.NoSpace, match="free some space"):
+        survey.take_photo(PHOTO, PhotoAbout())
+    assert survey.entries(Listing.PHOTOS) == []
+    survey.take_photo(PHOTO, PhotoAbout())
+    assert len(survey.entries(Listing.PHOTOS)) == 1
+
+
+def overwrite(file, at, bytes):
+    with open(file, "r+b") as database:
+        database.seek(at)
+        database.write(bytes)
+
+
+def test_a_store_of_a_newer_program_is_read_and_asks_for_the_update(device, survey, tmp_path):
+    before = survey.read()
+    device.shut()
+    # Where SQLite keeps the number of the schema.
+    overwrite(tmp_path / "store" / "scupper.sqlite", 60, (999).to_bytes(4, "big"))
+    with Device.open(tmp_path / "store", ANA) as newer:
+        survey = newer.survey("exemplar")
+        with pytest.raises(ScupperError.UpdateNeeded, match="999"):
+            survey.set_number("EF-1", "nameplate.mca_a", 12.5)
+        assert survey.read() == before
+
+
+def test_a_rotten_store_is_told_and_left_alone(device, survey, tmp_path):
+    device.shut()
+    database = tmp_path / "store" / "scupper.sqlite"
+    overwrite(database, 4096, b"\x55" * 100)
+    rotten = database.read_bytes()
+    with pytest.raises(ScupperError.Damaged, match="restore a backup"):
+        Device.open(tmp_path / "store", ANA)
+    assert database.read_bytes() == rotten
+
+
 def test_what_was_entered_is_there_after_closing_and_opening(device, survey, tmp_path):
     survey.set_number("EF-1", "nameplate.mca_a", 12.5)
     before = survey.read()
