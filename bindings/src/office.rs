@@ -70,7 +70,7 @@ impl Stopper {
     }
 
     /// Ends the calls that were given this stopper, at once; only a connection that is just being
-    /// made is waited for, at most ten seconds. What was done stands.
+    /// made is waited for, ten seconds at most once its name was found. What was done stands.
     pub fn stop(&self) {
         self.0.stop();
     }

@@ -250,13 +250,25 @@ fn every_test_file_is_listed() {
 fn no_runtime_and_no_openssl_goes_to_a_phone() {
     let list = |package: &str, features: &[&str]| -> BTreeSet<String> {
         let ran = Command::new(env!("CARGO"))
-            .args(["tree", "--offline", "--locked", "-e", "normal", "--prefix", "none"])
+            .args([
+                "tree",
+                "--offline",
+                "--locked",
+                "-e",
+                "normal",
+                "--prefix",
+                "none",
+            ])
             .args(["-p", package, "--no-default-features", "--features"])
             .arg(features.join(","))
             .current_dir(root())
             .output()
             .unwrap();
-        assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+        assert!(
+            ran.status.success(),
+            "{}",
+            String::from_utf8_lossy(&ran.stderr)
+        );
         let lines = String::from_utf8(ran.stdout).unwrap();
         let name = |line: &str| line.split(' ').next().unwrap().to_owned();
         lines.lines().map(name).collect()

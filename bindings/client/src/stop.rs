@@ -7,7 +7,8 @@ use std::time::Duration;
 use ureq::Agent;
 
 /// The connections of the clients that are given it. Stopped, they end at once, whatever they wait
-/// for; only a connection that is just being made is finished first, in at most ten seconds.
+/// for; only one that is just being made is finished first: its name is looked up for as long as
+/// the system takes, then it has ten seconds.
 #[derive(Debug, Clone)]
 pub struct Stop {
     stopped: Arc<AtomicBool>,

@@ -12,6 +12,7 @@ can do about it. An `Office` is the server, for programs that exchange by themse
 
 from __future__ import annotations
 
+import enum
 import os
 import pathlib
 from types import TracebackType
@@ -76,6 +77,11 @@ from ._core.scupper_core import (
     Upload,
     Waiting,
 )
+
+
+def code(value: enum.Enum) -> str:
+    """A value of a code list as JSON has it: `belt` for `Component.BELT`."""
+    return value.name.lower()
 
 
 class Device(_Device):
@@ -171,5 +177,6 @@ __all__ = [
     "Upload",
     "UploadListener",
     "Waiting",
+    "code",
     "enrol",
 ]

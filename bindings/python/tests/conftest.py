@@ -18,11 +18,6 @@ ANA = Identity(device_id="phone-1", author="ana")
 COMMAND = pathlib.Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target")) / "debug" / "scupper"
 
 
-def code(value):
-    """An enum's value as the contracts write it."""
-    return value.name.lower()
-
-
 @pytest.fixture(scope="session")
 def expected():
     """What must come of the exemplar, worked out by hand; Rust, Kotlin and Swift read it too."""
