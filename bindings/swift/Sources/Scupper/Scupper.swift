@@ -2230,7 +2230,7 @@ public protocol StopperProtocol: AnyObject, Sendable {
     
     /**
      * Ends the calls that were given this stopper, at once; only a connection that is just being
-     * made is waited for, at most ten seconds. What was done stands.
+     * made is waited for, ten seconds at most once its name was found. What was done stands.
      */
     func stop() 
     
@@ -2304,7 +2304,7 @@ public convenience init() {
     
     /**
      * Ends the calls that were given this stopper, at once; only a connection that is just being
-     * made is waited for, at most ten seconds. What was done stands.
+     * made is waited for, ten seconds at most once its name was found. What was done stands.
      */
 open func stop()  {try! rustCall() {
         uniffiCallStatus in
@@ -4439,7 +4439,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_office_watch() != 9952) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_stopper_stop() != 26095) {
+    if (uniffi_scupper_checksum_method_stopper_stop() != 29147) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_accept_exchange() != 63635) {
