@@ -2,8 +2,9 @@
 //!
 //! Every method locks the device's day, calls core, and turns the error into what an app can do
 //! about it. With the feature `client` there is also an [`Office`], the wire spoken over blocking
-//! sockets, for programs that have no uploader of their own. No trade, no document, no wire format lives here, and no record is defined twice:
-//! those that cross over are derived in core. May be called from any thread.
+//! sockets, for programs that have no uploader of their own. No trade, no document, no wire format
+//! lives here, and no record is defined twice: those that cross over are derived in core. May be
+//! called from any thread.
 
 mod clock;
 mod device;
@@ -18,6 +19,8 @@ pub use clock::Clock;
 pub use device::Device;
 pub use error::ScupperError;
 pub use listener::{CallbackError, ChangeListener, NoteListener, UploadListener};
+#[cfg(feature = "client")]
+pub use listener::{Moved, OfficeListener};
 pub use note::Note;
 #[cfg(feature = "client")]
 pub use office::{Enrolled, Levelled, Office, Outcome, SentPhotos, Stopper, enrol};

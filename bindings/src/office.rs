@@ -3,16 +3,15 @@
 //! Being out of reach is no error on a roof: it is one of the outcomes. The store is free for other
 //! calls while the network is waited for.
 
+use crate::Count;
 use crate::device::Device;
 use crate::error::ScupperError;
-use crate::listener::UploadListener;
+use crate::listener::{Moved, OfficeListener, UploadListener};
 use crate::survey::Survey;
-use scupper_client::{Client, ClientError};
+use scupper_client::{Client, ClientError, Stop};
 use scupper_core::capture::Upload;
 use std::fs::File;
-use std::ops::ControlFlow;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 /// How far a call to the office came.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, uniffi::Enum)]
@@ -33,7 +32,7 @@ pub struct Levelled {
     /// How far it came; level only when done.
     pub outcome: Outcome,
     /// Changes of others that are new here.
-    pub new_changes: u64,
+    pub new_changes: Count,
 }
 
 /// What was sent.
@@ -42,11 +41,11 @@ pub struct SentPhotos {
     /// How far it came.
     pub outcome: Outcome,
     /// Files that the server holds whole.
-    pub files: u64,
+    pub files: Count,
     /// Bytes that went over the wire.
     pub bytes: u64,
     /// Files that the server did not take; they are offered again after the next exchange.
-    pub put_off: u64,
+    pub put_off: Count,
 }
 
 /// What a device keeps of its enrolment, in the phone's safe place for secrets.
@@ -60,7 +59,7 @@ pub struct Enrolled {
 
 /// Ends calls that wait for the network, from another thread.
 #[derive(Default, uniffi::Object)]
-pub struct Stopper(AtomicBool);
+pub struct Stopper(Stop);
 
 #[uniffi::export]
 impl Stopper {
@@ -70,21 +69,10 @@ impl Stopper {
         Arc::default()
     }
 
-    /// Ends the calls that were given this stopper, as soon as the file being sent or the answer
-    /// being waited for allows, and at once where the server asked to wait. What was done stands.
+    /// Ends the calls that were given this stopper, at once; only a connection that is just being
+    /// made is waited for, ten seconds at most once its name was found. What was done stands.
     pub fn stop(&self) {
-        self.0.store(true, Ordering::Relaxed);
-    }
-}
-
-fn stopped(stopper: Option<&Arc<Stopper>>) -> bool {
-    stopper.is_some_and(|stopper| stopper.0.load(Ordering::Relaxed))
-}
-
-fn go_on(stopper: Option<&Arc<Stopper>>) -> ControlFlow<()> {
-    match stopped(stopper) {
-        true => ControlFlow::Break(()),
-        false => ControlFlow::Continue(()),
+        self.0.stop();
     }
 }
 
@@ -111,22 +99,24 @@ impl Office {
         survey: &Survey,
         stopper: Option<Arc<Stopper>>,
     ) -> Result<Levelled, ScupperError> {
+        let client = self.client(stopper);
         let mut new_changes = 0;
+        let levelled = |outcome, new_changes| {
+            Ok(Levelled {
+                outcome,
+                new_changes,
+            })
+        };
         for _ in 0..ROUNDS {
-            if stopped(stopper.as_ref()) {
-                return Ok(Levelled::of(Outcome::Stopped, new_changes));
-            }
             let message = survey.prepare_exchange()?;
-            let mut watch = || go_on(stopper.as_ref());
-            let asked = self.0.exchange_watched(&survey.id(), &message, &mut watch);
-            let answer = match asked {
+            let answer = match client.exchange(&survey.id(), &message) {
                 Ok(answer) => answer,
-                Err(error) => return Ok(Levelled::of(outcome(error)?, new_changes)),
+                Err(error) => return levelled(outcome(error)?, new_changes),
             };
             let brought = survey.accept_exchange(answer)?;
-            new_changes += brought.new_changes as u64;
+            new_changes += brought.new_changes;
             if !brought.again {
-                return Ok(Levelled::of(Outcome::Done, new_changes));
+                return levelled(Outcome::Done, new_changes);
             }
         }
         Err(ScupperError::TryAgain {
@@ -148,6 +138,7 @@ impl Office {
             bytes: 0,
             put_off: 0,
         };
+        let client = self.client(stopper);
         let mut seen = Vec::new();
         while let Some(upload) = device.next_upload()? {
             let file = (upload.hash.clone(), upload.part);
@@ -155,24 +146,38 @@ impl Office {
             if seen.contains(&file) {
                 break;
             }
-            if stopped(stopper.as_ref()) {
-                sent.outcome = Outcome::Stopped;
-                break;
-            }
-            let bytes = match self.send(&upload, listener.as_ref(), stopper.as_ref()) {
+            let bytes = match send(&client, &upload, listener.as_ref()) {
                 Ok(bytes) => bytes,
                 Err(error) => {
                     sent.outcome = outcome(error)?;
                     break;
                 }
             };
-            sent.files += u64::from(bytes.is_some());
-            sent.put_off += u64::from(bytes.is_none());
+            sent.files += usize::from(bytes.is_some());
+            sent.put_off += usize::from(bytes.is_none());
             sent.bytes += bytes.unwrap_or_default();
             device.upload_result(&upload.hash, upload.part, bytes.is_some())?;
             seen.push(file);
         }
         Ok(sent)
+    }
+
+    /// Tells how a survey moves at the office: first that it is to be looked at, then whenever what
+    /// is there is not what was told last. A connection that is lost is made again, at most a minute
+    /// after the network is back, and nothing that changed meanwhile is missed. Returns when the
+    /// stopper ends it, or when the office does not know this device any more.
+    pub fn watch(
+        &self,
+        survey: &Survey,
+        listener: Arc<dyn OfficeListener>,
+        stopper: Arc<Stopper>,
+    ) -> Result<Outcome, ScupperError> {
+        let id = survey.id();
+        outcome(self.client(Some(stopper)).watch(&id, &mut |event, _| {
+            if let Some(moved) = Moved::of(event) {
+                let _ = listener.moved(id.clone(), moved);
+            }
+        }))
     }
 
     /// What the server answers at an address below `/v1`, such as
@@ -189,41 +194,36 @@ impl Office {
 }
 
 impl Office {
-    /// Sends one file; none when the server would not take it.
-    fn send(
-        &self,
-        upload: &Upload,
-        listener: Option<&Arc<dyn UploadListener>>,
-        stopper: Option<&Arc<Stopper>>,
-    ) -> Result<Option<u64>, ClientError> {
-        let mut file = File::open(&upload.path)?;
-        let mut watch = |bytes: u64| {
-            if let Some(listener) = listener {
-                let _ = listener.sent(upload.hash.clone(), upload.part, bytes, upload.length);
-            }
-            go_on(stopper)
-        };
-        let sent =
-            self.0
-                .upload_watched(&upload.create_path, &upload.headers, &mut file, &mut watch);
-        match sent {
-            Ok(sent) => Ok(sent.complete.then_some(sent.bytes)),
-            Err(ClientError::Refused { status, .. })
-                if (400..500).contains(&status) && status != 401 =>
-            {
-                Ok(None)
-            }
-            Err(other) => Err(other),
+    fn client(&self, stopper: Option<Arc<Stopper>>) -> Client {
+        match stopper {
+            Some(stopper) => self.0.ended_by(&stopper.0),
+            None => self.0.clone(),
         }
     }
 }
 
-impl Levelled {
-    fn of(outcome: Outcome, new_changes: u64) -> Self {
-        Self {
-            outcome,
-            new_changes,
+/// Sends one file; none when the server would not take it.
+fn send(
+    client: &Client,
+    upload: &Upload,
+    listener: Option<&Arc<dyn UploadListener>>,
+) -> Result<Option<u64>, ClientError> {
+    let mut file = File::open(&upload.path)?;
+    let mut watch = |bytes: u64| {
+        if let Some(listener) = listener {
+            let _ = listener.sent(upload.hash.clone(), upload.part, bytes, upload.length);
         }
+        client.stop().look()
+    };
+    let sent = client.upload_watched(&upload.create_path, &upload.headers, &mut file, &mut watch);
+    match sent {
+        Ok(sent) => Ok(sent.complete.then_some(sent.bytes)),
+        Err(ClientError::Refused { status, .. })
+            if (400..500).contains(&status) && status != 401 =>
+        {
+            Ok(None)
+        }
+        Err(other) => Err(other),
     }
 }
 

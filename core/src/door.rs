@@ -4,7 +4,8 @@
 use chrono::{DateTime, FixedOffset};
 use std::path::PathBuf;
 
-/// A place in a text or a number of things.
+/// A place in a text or a number of things: a plain whole number in each language, where fewer
+/// than none is none.
 pub type Count = usize;
 /// A time with its offset from UTC, as RFC 3339 text.
 pub type Moment = DateTime<FixedOffset>;
@@ -13,10 +14,10 @@ pub type Json = serde_json::Value;
 /// A file or folder of this device.
 pub type FilePath = PathBuf;
 
-uniffi::custom_type!(Count, u64, {
+uniffi::custom_type!(Count, i32, {
     remote,
-    lower: |count| count as u64,
-    try_lift: |count| Ok(usize::try_from(count)?),
+    lower: |count| i32::try_from(count).unwrap_or(i32::MAX),
+    try_lift: |count| Ok(usize::try_from(count).unwrap_or(0)),
 });
 
 uniffi::custom_type!(Moment, String, {

@@ -1,7 +1,9 @@
 //! The house rules that a machine can check: layout, headers, sizes, and what core may not do.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 
 fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -242,4 +244,44 @@ fn every_test_file_is_listed() {
             "add `mod {module};` to main.rs"
         );
     }
+}
+
+#[test]
+fn no_runtime_and_no_openssl_goes_to_a_phone() {
+    let list = |package: &str, features: &[&str]| -> BTreeSet<String> {
+        let ran = Command::new(env!("CARGO"))
+            .args([
+                "tree",
+                "--offline",
+                "--locked",
+                "-e",
+                "normal",
+                "--prefix",
+                "none",
+            ])
+            .args(["-p", package, "--no-default-features", "--features"])
+            .arg(features.join(","))
+            .current_dir(root())
+            .output()
+            .unwrap();
+        assert!(
+            ran.status.success(),
+            "{}",
+            String::from_utf8_lossy(&ran.stderr)
+        );
+        let lines = String::from_utf8(ran.stdout).unwrap();
+        let name = |line: &str| line.split(' ').next().unwrap().to_owned();
+        lines.lines().map(name).collect()
+    };
+    let unwanted = |names: &BTreeSet<String>| -> Vec<String> {
+        let bad = |name: &&String| name.starts_with("tokio") || name.contains("openssl");
+        names.iter().filter(bad).cloned().collect()
+    };
+    for features in [&[][..], &["client"], &["client", "tls"]] {
+        let names = list("scupper-ffi", features);
+        assert!(names.contains("scupper-core"), "{names:?}");
+        assert_eq!(unwanted(&names), Vec::<String>::new(), "{features:?}");
+    }
+    // The look finds them where they are.
+    assert!(!unwanted(&list("scupper-server", &[])).is_empty());
 }

@@ -3,18 +3,19 @@
 
 use crate::piece::Piece;
 use crate::put_off::patiently;
+use crate::stop::Stop;
 use scupper_core::capture::Header;
 use std::cell::RefCell;
 use std::io::{Read, Seek, SeekFrom};
 use std::ops::ControlFlow;
 use std::time::Duration;
 use ureq::http::Response;
-use ureq::{Agent, Body, SendBody};
+use ureq::{Body, SendBody};
 
 /// Bytes sent in one request; a cut costs at most this much again.
 const PIECE: u64 = 1 << 20;
 /// Answers are read up to this size.
-const LARGEST_ANSWER: u64 = 256 << 20;
+pub(crate) const LARGEST_ANSWER: u64 = 256 << 20;
 /// Tries in a row without a byte of progress before an upload gives up for now.
 const TRIES: u32 = 5;
 
@@ -35,7 +36,7 @@ pub enum ClientError {
     /// The answer makes no sense.
     #[error("the server's answer cannot be read: {0}")]
     BadAnswer(String),
-    /// Whoever watched the upload asked to stop; what the server has it keeps.
+    /// It was stopped from here; what the server has it keeps.
     #[error("stopped")]
     Stopped,
     /// The file to send cannot be read.
@@ -55,24 +56,32 @@ pub struct Sent {
 /// One device's connection to one server.
 #[derive(Debug, Clone)]
 pub struct Client {
-    agent: Agent,
-    base: String,
+    pub(crate) stop: Stop,
+    pub(crate) base: String,
     token: String,
 }
 
 impl Client {
     /// A client that shows this token.
     pub fn new(base: &str, token: &str) -> Self {
-        let config = Agent::config_builder()
-            .http_status_as_error(false)
-            .timeout_connect(Some(Duration::from_secs(10)))
-            .timeout_recv_response(Some(Duration::from_secs(120)))
-            .build();
         Self {
-            agent: config.new_agent(),
+            stop: Stop::default(),
             base: base.trim_end_matches('/').to_owned(),
             token: token.to_owned(),
         }
+    }
+
+    /// The same over connections of their own, which end when `stop` says so.
+    pub fn ended_by(&self, stop: &Stop) -> Self {
+        Self {
+            stop: stop.clone(),
+            ..self.clone()
+        }
+    }
+
+    /// What ends its connections.
+    pub fn stop(&self) -> &Stop {
+        &self.stop
     }
 
     /// Enrols a device; returns the client and the author name that its entries carry.
@@ -85,11 +94,13 @@ impl Client {
         let mut client = Self::new(base, "");
         let ask = serde_json::json!({"code": code, "device_id": device, "device_name": name});
         let request = client
+            .stop
             .agent
             .post(format!("{}/v1/enrol", client.base))
             .header("content-type", "application/json");
-        let mut answer = accepted(answered(request.send(ask.to_string().as_bytes())))?;
-        let body: serde_json::Value = serde_json::from_slice(&bytes(&mut answer)?)
+        let called = request.send(ask.to_string().as_bytes());
+        let mut answer = client.accepted(client.answered(called))?;
+        let body: serde_json::Value = serde_json::from_slice(&client.bytes(&mut answer)?)
             .map_err(|e| ClientError::BadAnswer(e.to_string()))?;
         let field = |name: &str| {
             body.get(name)
@@ -109,11 +120,11 @@ impl Client {
     /// Asks for a fresh token and shows it from now on; to be kept before it is used.
     pub fn rotate(&mut self) -> Result<&str, ClientError> {
         let url = format!("{}/v1/token", self.base);
-        let mut answer = accepted(patiently(&mut go_on, || {
-            let request = self.agent.post(&url);
-            answered(request.header("authorization", self.bearer()).send_empty())
-        }))?;
-        let body: serde_json::Value = serde_json::from_slice(&bytes(&mut answer)?)
+        let mut answer = self.patiently(|| {
+            let request = self.stop.agent.post(&url);
+            self.answered(request.header("authorization", self.bearer()).send_empty())
+        })?;
+        let body: serde_json::Value = serde_json::from_slice(&self.bytes(&mut answer)?)
             .map_err(|e| ClientError::BadAnswer(e.to_string()))?;
         let token = body.get("token").and_then(serde_json::Value::as_str);
         let token = token.ok_or_else(|| ClientError::BadAnswer("no `token` in it".to_owned()))?;
@@ -123,36 +134,25 @@ impl Client {
 
     /// Posts one exchange message and returns the answer's bytes.
     pub fn exchange(&self, survey: &str, message: &[u8]) -> Result<Vec<u8>, ClientError> {
-        self.exchange_watched(survey, message, &mut go_on)
-    }
-
-    /// The same; `watch` may break off a wait that the server asks for.
-    pub fn exchange_watched(
-        &self,
-        survey: &str,
-        message: &[u8],
-        watch: &mut dyn FnMut() -> ControlFlow<()>,
-    ) -> Result<Vec<u8>, ClientError> {
         let url = format!("{}/v1/surveys/{survey}/exchange", self.base);
-        let mut answer = accepted(patiently(watch, || {
-            let request = self
-                .agent
-                .post(&url)
+        let mut answer = self.patiently(|| {
+            let request = self.stop.agent.post(&url);
+            let request = request
                 .header("authorization", self.bearer())
                 .header("content-type", "application/octet-stream");
-            answered(request.send(message))
-        }))?;
-        bytes(&mut answer)
+            self.answered(request.send(message))
+        })?;
+        self.bytes(&mut answer)
     }
 
     /// Reads any address of the server.
     pub fn get(&self, path: &str) -> Result<Vec<u8>, ClientError> {
         let url = format!("{}{path}", self.base);
-        let mut answer = accepted(patiently(&mut go_on, || {
-            let request = self.agent.get(&url);
-            answered(request.header("authorization", self.bearer()).call())
-        }))?;
-        bytes(&mut answer)
+        let mut answer = self.patiently(|| {
+            let request = self.stop.agent.get(&url);
+            self.answered(request.header("authorization", self.bearer()).call())
+        })?;
+        self.bytes(&mut answer)
     }
 
     /// Sends a file, from wherever an earlier try left off. `headers` say which photo it is.
@@ -175,8 +175,9 @@ impl Client {
         watch: &mut dyn FnMut(u64) -> ControlFlow<()>,
     ) -> Result<Sent, ClientError> {
         let length = file.seek(SeekFrom::End(0))?;
-        let answer = accepted(patiently(&mut || watch(0), || {
+        let answer = self.accepted(patiently(&mut || watch(0), || {
             let mut begin = self
+                .stop
                 .agent
                 .post(format!("{}{path}", self.base))
                 .header("authorization", self.bearer())
@@ -185,7 +186,7 @@ impl Client {
             for header in headers {
                 begin = begin.header(&header.name, &header.value);
             }
-            answered(begin.send_empty())
+            self.answered(begin.send_empty())
         }))?;
         if complete(&answer) {
             return Ok(whole(0));
@@ -258,9 +259,8 @@ impl Client {
         let answer = patiently(&mut || watch.borrow_mut()(offset), || {
             let mut watch = watch.borrow_mut();
             let mut piece = Piece::new(&bytes, offset, &mut **watch);
-            let request = self
-                .agent
-                .patch(url)
+            let request = self.stop.agent.patch(url);
+            let request = request
                 .header("authorization", self.bearer())
                 .header("content-type", "application/partial-upload")
                 .header("upload-offset", offset.to_string())
@@ -269,13 +269,13 @@ impl Client {
             let called = request.send(SendBody::from_reader(&mut piece));
             match piece.stopped() {
                 true => Err(ClientError::Stopped),
-                false => answered(called),
+                false => self.answered(called),
             }
         })?;
         match (answer.status().as_u16(), offset_in(&answer)) {
             (409, Some(at)) => Ok((at, false)),
             _ => {
-                let answer = accepted(Ok(answer))?;
+                let answer = self.accepted(Ok(answer))?;
                 Ok((offset_in(&answer).unwrap_or(offset), complete(&answer)))
             }
         }
@@ -288,60 +288,67 @@ impl Client {
         watch: &mut dyn FnMut() -> ControlFlow<()>,
     ) -> Option<(u64, bool)> {
         let answer = patiently(watch, || {
-            let request = self.agent.head(url);
-            answered(request.header("authorization", self.bearer()).call())
+            let request = self.stop.agent.head(url);
+            self.answered(request.header("authorization", self.bearer()).call())
         });
-        let answer = accepted(answer).ok()?;
+        let answer = self.accepted(answer).ok()?;
         Some((offset_in(&answer)?, complete(&answer)))
     }
 
-    fn bearer(&self) -> String {
+    pub(crate) fn bearer(&self) -> String {
         format!("Bearer {}", self.token)
     }
+
+    /// Asks until the server does not put it off any more and says yes.
+    pub(crate) fn patiently(&self, ask: impl FnMut() -> Answer) -> Answer {
+        self.accepted(patiently(&mut || self.stop.look(), ask))
+    }
+
+    /// An answer of any status.
+    pub(crate) fn answered(&self, called: Result<Response<Body>, ureq::Error>) -> Answer {
+        called.map_err(|error| self.broken(&error))
+    }
+
+    /// A connection that broke: out there, or because it was stopped here.
+    pub(crate) fn broken(&self, error: &dyn std::error::Error) -> ClientError {
+        match self.stop.stopped() {
+            true => ClientError::Stopped,
+            false => ClientError::Unreachable(error.to_string()),
+        }
+    }
+
+    /// An answer that says yes.
+    fn accepted(&self, answer: Answer) -> Answer {
+        let mut answer = answer?;
+        let status = answer.status();
+        if status.is_success() {
+            return Ok(answer);
+        }
+        let body = self.bytes(&mut answer).unwrap_or_default();
+        let problem: Option<serde_json::Value> = serde_json::from_slice(&body).ok();
+        let detail = problem
+            .as_ref()
+            .and_then(|p| p.get("detail")?.as_str())
+            .unwrap_or("no reason");
+        Err(ClientError::Refused {
+            status: status.as_u16(),
+            detail: detail.to_owned(),
+        })
+    }
+
+    fn bytes(&self, answer: &mut Response<Body>) -> Result<Vec<u8>, ClientError> {
+        let body = answer.body_mut().with_config().limit(LARGEST_ANSWER);
+        body.read_to_vec().map_err(|error| self.broken(&error))
+    }
 }
+
+type Answer = Result<Response<Body>, ClientError>;
 
 fn whole(bytes: u64) -> Sent {
     Sent {
         bytes,
         complete: true,
     }
-}
-
-/// Whoever waits and has nobody to ask.
-fn go_on() -> ControlFlow<()> {
-    ControlFlow::Continue(())
-}
-
-type Answer = Result<Response<Body>, ClientError>;
-
-/// An answer of any status.
-fn answered(called: Result<Response<Body>, ureq::Error>) -> Answer {
-    called.map_err(|error| ClientError::Unreachable(error.to_string()))
-}
-
-/// An answer that says yes.
-fn accepted(answer: Answer) -> Answer {
-    let mut answer = answer?;
-    let status = answer.status();
-    if status.is_success() {
-        return Ok(answer);
-    }
-    let body = bytes(&mut answer).unwrap_or_default();
-    let problem: Option<serde_json::Value> = serde_json::from_slice(&body).ok();
-    let detail = problem
-        .as_ref()
-        .and_then(|p| p.get("detail")?.as_str())
-        .unwrap_or("no reason");
-    Err(ClientError::Refused {
-        status: status.as_u16(),
-        detail: detail.to_owned(),
-    })
-}
-
-fn bytes(answer: &mut Response<Body>) -> Result<Vec<u8>, ClientError> {
-    let body = answer.body_mut().with_config().limit(LARGEST_ANSWER);
-    body.read_to_vec()
-        .map_err(|error| ClientError::Unreachable(error.to_string()))
 }
 
 fn header(answer: &Response<Body>, name: &str) -> Option<String> {

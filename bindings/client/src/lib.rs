@@ -1,4 +1,4 @@
-//! A device's side of the wire: enrol, exchange, upload. Blocking, over plain HTTP sockets; over TLS
+//! A device's side of the wire: enrol, exchange, upload, watch. Blocking, over plain HTTP sockets; over TLS
 //! with the feature `tls`.
 //!
 //! Used by the door's `Office`, by `scupper demo` and by tests that need a real client. A phone
@@ -8,5 +8,8 @@
 mod client;
 mod piece;
 mod put_off;
+mod stop;
+mod watch;
 
 pub use client::{Client, ClientError, Sent};
+pub use stop::Stop;

@@ -27,15 +27,24 @@ pub(crate) fn patiently(
         let Some(wait) = put_off(&answer) else {
             return Ok(answer);
         };
-        let until = Instant::now() + wait;
-        while let Some(left) = until.checked_duration_since(Instant::now()) {
-            if watch().is_break() {
-                return Err(ClientError::Stopped);
-            }
-            sleep(left.min(LOOK));
-        }
+        rest(wait, watch)?;
     }
     ask()
+}
+
+/// Waits, unless whoever watches breaks it off.
+pub(crate) fn rest(
+    wait: Duration,
+    watch: &mut dyn FnMut() -> ControlFlow<()>,
+) -> Result<(), ClientError> {
+    let until = Instant::now() + wait;
+    while let Some(left) = until.checked_duration_since(Instant::now()) {
+        if watch().is_break() {
+            return Err(ClientError::Stopped);
+        }
+        sleep(left.min(LOOK));
+    }
+    Ok(())
 }
 
 /// How long to wait, in seconds or until a time of day (RFC 9110, 10.2.3), before what was refused

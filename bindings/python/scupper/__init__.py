@@ -12,6 +12,7 @@ can do about it. An `Office` is the server, for programs that exchange by themse
 
 from __future__ import annotations
 
+import enum
 import os
 import pathlib
 from types import TracebackType
@@ -23,9 +24,11 @@ from ._core.scupper import (
     Clock,
     Enrolled,
     Levelled,
+    Moved,
     Note,
     NoteListener,
     Office,
+    OfficeListener,
     Outcome,
     ScupperError,
     SentPhotos,
@@ -36,9 +39,7 @@ from ._core.scupper import (
 )
 from ._core.scupper import Device as _Device
 from ._core.scupper_core import (
-    AccessKind,
     Action,
-    AirPointKind,
     Basis,
     Candidate,
     Certainty,
@@ -60,14 +61,12 @@ from ._core.scupper_core import (
     Mention,
     Missing,
     NoteEvent,
-    OpeningKind,
     Part,
     PhotoAbout,
     RoofWarning,
     SameUnitOffer,
     Segment,
     Severity,
-    Side,
     Source,
     SpokenFinding,
     SpokenFollowUp,
@@ -78,6 +77,11 @@ from ._core.scupper_core import (
     Upload,
     Waiting,
 )
+
+
+def code(value: enum.Enum) -> str:
+    """A value of a code list as JSON has it: `belt` for `Component.BELT`."""
+    return value.name.lower()
 
 
 class Device(_Device):
@@ -119,9 +123,7 @@ class Device(_Device):
 
 
 __all__ = [
-    "AccessKind",
     "Action",
-    "AirPointKind",
     "Basis",
     "CallbackError",
     "Candidate",
@@ -148,11 +150,12 @@ __all__ = [
     "Means",
     "Mention",
     "Missing",
+    "Moved",
     "Note",
     "NoteEvent",
     "NoteListener",
     "Office",
-    "OpeningKind",
+    "OfficeListener",
     "Outcome",
     "Part",
     "PhotoAbout",
@@ -162,7 +165,6 @@ __all__ = [
     "Segment",
     "SentPhotos",
     "Severity",
-    "Side",
     "Source",
     "SpokenFinding",
     "SpokenFollowUp",
@@ -175,5 +177,6 @@ __all__ = [
     "Upload",
     "UploadListener",
     "Waiting",
+    "code",
     "enrol",
 ]

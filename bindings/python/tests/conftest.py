@@ -3,7 +3,9 @@
 import json
 import os
 import pathlib
+import socket
 import subprocess
+import threading
 
 import pytest
 
@@ -14,11 +16,6 @@ EXEMPLAR = ROOT / "fixtures" / "exemplar"
 PHOTO = sorted((ROOT / "fixtures" / "bakery" / "photos").glob("*.jpg"))[0]
 ANA = Identity(device_id="phone-1", author="ana")
 COMMAND = pathlib.Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target")) / "debug" / "scupper"
-
-
-def code(value):
-    """An enum's value as the contracts write it."""
-    return value.name.lower()
 
 
 @pytest.fixture(scope="session")
@@ -52,18 +49,68 @@ class Server:
         )
         self.address = self.process.stdout.readline().split("/sign-in/")[0]
 
-    def enrol(self, device_id, name):
-        """Enrols a device with a code from the command line."""
+    def code(self, name):
+        """A one-time code from the command line."""
         admit = [COMMAND, "admit", "technician", name, "--data", self.data]
-        code = subprocess.run(admit, check=True, capture_output=True, text=True).stdout.strip()
-        made = enrol(self.address, code, device_id, f"Phone of {name}")
+        return subprocess.run(admit, check=True, capture_output=True, text=True).stdout.strip()
+
+    def enrol(self, device_id, name, over=None):
+        """Enrols a device; its office is reached over a line of its own, if one is given."""
+        made = enrol(self.address, self.code(name), device_id, f"Phone of {name}")
         identity = Identity(device_id=device_id, author=made.author)
-        return identity, Office.at(self.address, made.token)
+        return identity, Office.at(over or self.address, made.token)
 
     def stop(self):
         self.process.kill()
         self.process.wait()
         self.process.stdout.close()
+
+
+class Relay:
+    """A line to a server that can be cut and mended; its address stays."""
+
+    def __init__(self, server):
+        host, port = server.address.removeprefix("http://").split(":")
+        self.server, self.port, self.ends = (host, int(port)), 0, []
+        self.mend()
+        self.address = f"http://127.0.0.1:{self.port}"
+
+    def mend(self):
+        self.door = socket.create_server(("127.0.0.1", self.port))
+        self.port = self.door.getsockname()[1]
+        threading.Thread(target=self._let_in, args=(self.door,), daemon=True).start()
+
+    def _let_in(self, door):
+        while True:
+            try:
+                here, _ = door.accept()
+            except OSError:
+                return
+            there = socket.create_connection(self.server)
+            self.ends += [here, there]
+            for one, other in ((here, there), (there, here)):
+                threading.Thread(target=self._carry, args=(one, other), daemon=True).start()
+
+    def _carry(self, one, other):
+        try:
+            while said := one.recv(65536):
+                other.sendall(said)
+        except OSError:
+            pass
+        close(one, other)
+
+    def cut(self):
+        close(self.door, *self.ends)
+        self.ends.clear()
+
+
+def close(*ends):
+    for end in ends:
+        try:
+            end.shutdown(socket.SHUT_RDWR)
+        except OSError:
+            pass  # It is closed at the other end already.
+        end.close()
 
 
 @pytest.fixture

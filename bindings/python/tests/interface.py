@@ -45,11 +45,28 @@ def _class(node):
                 yield f"{node.name}.{name}({_arguments(item)}) -> {_plain(item.returns)}"
 
 
+def _crossing(node, ours):
+    """A plain type of ours that goes over the wire as one of the system's."""
+    name = node.name.removeprefix("_UniffiFfiConverterType")
+    used = {item.id for item in ast.walk(node) if isinstance(item, ast.Name)}
+    over = [use.removeprefix("_UniffiFfiConverter") for use in used if use.startswith("_UniffiFfiConverter")]
+    if name != node.name and name in ours and not name.endswith("Error"):
+        yield f"{name} as {over[0]}"
+
+
 def lines(folder):
     """Every line of the interface of the sources in a folder, sorted."""
     found = set()
     for name in ("scupper.py", "scupper_core.py"):
-        for node in ast.parse((pathlib.Path(folder) / name).read_text()).body:
+        body = ast.parse((pathlib.Path(folder) / name).read_text()).body
+        ours = {
+            node.targets[0].id
+            for node in body
+            if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name)
+        }
+        for node in body:
+            if isinstance(node, ast.ClassDef):
+                found.update(_crossing(node, ours))
             if isinstance(node, ast.FunctionDef) and not node.name.startswith(("_", "uniffi")):
                 found.add(f"{node.name}({_arguments(node, first=0)}) -> {_plain(node.returns)}")
             public = isinstance(node, ast.ClassDef) and not node.name.startswith("_Uniffi")

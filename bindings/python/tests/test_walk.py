@@ -7,14 +7,19 @@ is tested in core; here it is the crossing.
 import datetime
 import os
 import pathlib
+import re
 
 import pytest
-from conftest import ANA, EXEMPLAR, PHOTO, code
+from conftest import ANA, EXEMPLAR, PHOTO, ROOT
 from scupper import (
+    Action,
     Basis,
     CallbackError,
+    Certainty,
     ChangeListener,
     Clock,
+    Component,
+    Condition,
     Device,
     EquipmentKind,
     HazardKind,
@@ -25,6 +30,8 @@ from scupper import (
     PhotoAbout,
     ScupperError,
     Segment,
+    Severity,
+    code,
 )
 
 
@@ -85,11 +92,11 @@ class Ear(NoteListener):
     def heard(self, event):
         self.survey.missing()
         self.events.append(event)
-        if event.is_READ_BACK():
+        if isinstance(event, NoteEvent.READ_BACK):
             raise CallbackError.Failed("no loudspeaker")
 
     def lines(self):
-        return [event.line for event in self.events if event.is_READ_BACK()]
+        return [event.line for event in self.events if isinstance(event, NoteEvent.READ_BACK)]
 
 
 def test_a_hands_free_note_reads_back_asks_and_goes_on_after_the_device_went_down(device, tmp_path):
@@ -98,7 +105,7 @@ def test_a_hands_free_note_reads_back_asks_and_goes_on_after_the_device_went_dow
     note.listen(ear)
     note.hear(Segment(text="unit two MCA 34 MOCP 45"))
     assert len(ear.lines()) == 1 and ear.lines()[0].startswith("RTU-2, mca 34")
-    (question,) = [e for e in ear.events if e.is_QUESTION()]
+    (question,) = [e for e in ear.events if isinstance(e, NoteEvent.QUESTION)]
     assert (question.about, question.field) == ("RTU-2", "nameplate.mca_a")
     device.shut()
     with Device.open(tmp_path / "store", ANA) as device:
@@ -108,13 +115,13 @@ def test_a_hands_free_note_reads_back_asks_and_goes_on_after_the_device_went_dow
         ear = Ear(survey)
         found.listen(ear)
         found.hear(Segment(text="notebook right"))
-        assert [(e.about, e.field) for e in ear.events if e.is_CONFIRMED()] == [
+        assert [(e.about, e.field) for e in ear.events if isinstance(e, NoteEvent.CONFIRMED)] == [
             ("RTU-2", "nameplate.mca_a")
         ]
         found.listen(None)
         so_far = found.hear(Segment(text="the belt is cracked"))
         assert [code(f.component) for f in so_far.findings] == ["belt"]
-        assert not any(e.is_DRAFTED() for e in ear.events)
+        assert not any(isinstance(e, NoteEvent.DRAFTED) for e in ear.events)
         found.end()
         confirmed = {d["field"]: d.get("confirmed_by") for d in survey.read()["drafts"]}
         assert confirmed == {"nameplate.mca_a": ["ana"], "nameplate.mocp_a": None}
@@ -242,6 +249,49 @@ def test_each_error_says_what_to_do_and_repeats_nobodys_words(device, survey, tm
     assert survey.read() == before
 
 
+def test_a_full_disk_asks_for_room_and_then_takes_the_photo(device, survey, tmp_path):
+    with Device.open(tmp_path / "other", ANA) as other:
+        there = other.create_survey("Shed")
+        there.take_photo(PHOTO, PhotoAbout())
+        (entry,) = there.entries(Listing.PHOTOS)
+    # The kernel's own full device stands in for the file that a photo is written to first.
+    incoming = tmp_path / "store" / "incoming" / f"new-{entry['hash']}"
+    incoming.symlink_to("/dev/full")
+    with pytest.raises(ScupperError.NoSpace, match="free some space"):
+        survey.take_photo(PHOTO, PhotoAbout())
+    assert survey.entries(Listing.PHOTOS) == []
+    survey.take_photo(PHOTO, PhotoAbout())
+    assert len(survey.entries(Listing.PHOTOS)) == 1
+
+
+def overwrite(file, at, bytes):
+    with open(file, "r+b") as database:
+        database.seek(at)
+        database.write(bytes)
+
+
+def test_a_store_of_a_newer_program_is_read_and_asks_for_the_update(device, survey, tmp_path):
+    before = survey.read()
+    device.shut()
+    # Where SQLite keeps the number of the schema.
+    overwrite(tmp_path / "store" / "scupper.sqlite", 60, (999).to_bytes(4, "big"))
+    with Device.open(tmp_path / "store", ANA) as newer:
+        survey = newer.survey("exemplar")
+        with pytest.raises(ScupperError.UpdateNeeded, match="999"):
+            survey.set_number("EF-1", "nameplate.mca_a", 12.5)
+        assert survey.read() == before
+
+
+def test_a_rotten_store_is_told_and_left_alone(device, survey, tmp_path):
+    device.shut()
+    database = tmp_path / "store" / "scupper.sqlite"
+    overwrite(database, 4096, b"\x55" * 100)
+    rotten = database.read_bytes()
+    with pytest.raises(ScupperError.Damaged, match="restore a backup"):
+        Device.open(tmp_path / "store", ANA)
+    assert database.read_bytes() == rotten
+
+
 def test_what_was_entered_is_there_after_closing_and_opening(device, survey, tmp_path):
     survey.set_number("EF-1", "nameplate.mca_a", 12.5)
     before = survey.read()
@@ -322,4 +372,11 @@ def test_events_are_told_apart_by_type(device):
     note.hear(Segment(text="EF two, the belt is cracked"))
     note.hear(Segment(text="notebook done"))
     assert {type(event) for event in ear.events} <= set(kinds)
-    assert ear.events[-1].is_DONE()
+    assert isinstance(ear.events[-1], NoteEvent.DONE)
+
+
+def test_codes_are_written_as_core_writes_them():
+    source = (ROOT / "core" / "src" / "survey" / "codes.rs").read_text()
+    for kind in (Action, Certainty, Component, Condition, EquipmentKind, HazardKind, Severity):
+        (listed,) = re.findall(rf"^    {kind.__name__} {{(.*?)^    }}", source, re.M | re.S)
+        assert sorted(code(value) for value in kind) == sorted(re.findall(r'= "(\w+)"', listed))

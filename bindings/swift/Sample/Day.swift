@@ -22,8 +22,8 @@ final class Day: ObservableObject, ChangeListener {
     /// One thing at a time, in order, off the main thread.
     let work = DispatchQueue(label: "scupper.work", qos: .userInitiated)
 
-    /// Both are used on `work` only.
-    private(set) lazy var device: Device? = attempt { try Device.open(folder: folder, identity: identity, clock: LocalTime()) }
+    /// Both are used on `work` only, and not before this phone is enrolled.
+    private(set) lazy var device: Device? = attempt { try Device.open(folder: folder, identity: identity(), clock: LocalTime()) }
     private(set) lazy var survey: Survey? = attempt { try today() }
 
     /// Application Support, shut until the phone was unlocked once after it was started.
@@ -36,11 +36,12 @@ final class Day: ObservableObject, ChangeListener {
         return folder
     }
 
-    private var identity: Identity {
-        let kept = UserDefaults.standard
-        let id = kept.string(forKey: "device") ?? UUID().uuidString
-        kept.set(id, forKey: "device")
-        return Identity(deviceId: id, author: kept.string(forKey: "author") ?? "me")
+    /// Under the name that the office gave: what is entered under another it refuses as forged.
+    private func identity() throws -> Identity {
+        guard let author = UserDefaults.standard.string(forKey: "author") else {
+            throw OfficeProblem(errorDescription: "Enrol this phone first.")
+        }
+        return Identity(deviceId: Enrolment.deviceId, author: author)
     }
 
     private func today() throws -> Survey? {
@@ -73,9 +74,19 @@ final class Day: ObservableObject, ChangeListener {
         do {
             return try act()
         } catch {
-            let message = (error as? ScupperError)?.errorDescription ?? "\(error)"
-            DispatchQueue.main.async { self.problem = message }
+            show(error.localizedDescription)
             return nil
+        }
+    }
+
+    func show(_ message: String) {
+        DispatchQueue.main.async { self.problem = message }
+    }
+
+    /// Does something on the queue, for a caller that waits elsewhere.
+    func onWork<T>(_ act: @escaping () throws -> T) async throws -> T {
+        try await withCheckedThrowingContinuation { waiting in
+            work.async { waiting.resume(with: Result(catching: act)) }
         }
     }
 }

@@ -40,7 +40,7 @@ final class Ears: NSObject, NoteListener, AVSpeechSynthesizerDelegate {
         day.work.async { [self] in
             _ = day.attempt { try note?.end() }
             note = nil
-            Uploader.shared.next()
+            Uploader.shared.level()
         }
     }
 

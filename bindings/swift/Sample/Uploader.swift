@@ -1,4 +1,4 @@
-// Sends photos through a background URLSession, one file at a time: the system goes on with it when the
+// Exchanges, then sends photos through a background URLSession, one file at a time: the system goes on with it when the
 // app is suspended, and wakes the app to hand over the next. NOT BUILT where this was written.
 import Foundation
 import Scupper
@@ -15,16 +15,20 @@ final class Uploader: NSObject, URLSessionTaskDelegate {
         return URLSession(configuration: made, delegate: self, delegateQueue: nil)
     }()
 
-    private var server: URL? { UserDefaults.standard.url(forKey: "server") }
-    /// A real app keeps it in the Keychain.
-    private var token: String { UserDefaults.standard.string(forKey: "token") ?? "" }
-
     private func request(_ path: String, _ method: String) -> URLRequest? {
-        guard let server, let url = URL(string: path, relativeTo: server) else { return nil }
-        var request = URLRequest(url: url)
-        request.httpMethod = method
-        request.setValue("Bearer \(token)", forHTTPHeaderField: "authorization")
-        return request
+        Enrolment.kept?.request(path, method)
+    }
+
+    /// Exchanges the survey, then sends the photos.
+    func level() {
+        Task {
+            do {
+                try await Wire.exchange(Day.shared)
+                next()
+            } catch {
+                Day.shared.show(error.localizedDescription)
+            }
+        }
     }
 
     /// Creates the next upload in the foreground, then gives its file to the background session.

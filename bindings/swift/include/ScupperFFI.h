@@ -264,6 +264,13 @@ typedef void (*UniffiCallbackInterfaceNoteListenerMethod0)(uint64_t, RustBuffer,
     );
 
 #endif
+#ifndef UNIFFI_FFIDEF_CALLBACK_INTERFACE_OFFICE_LISTENER_METHOD0
+#define UNIFFI_FFIDEF_CALLBACK_INTERFACE_OFFICE_LISTENER_METHOD0
+typedef void (*UniffiCallbackInterfaceOfficeListenerMethod0)(uint64_t, RustBuffer, RustBuffer, void* _Nonnull, 
+        RustCallStatus *_Nonnull uniffiCallStatus
+    );
+
+#endif
 #ifndef UNIFFI_FFIDEF_CALLBACK_INTERFACE_UPLOAD_LISTENER_METHOD0
 #define UNIFFI_FFIDEF_CALLBACK_INTERFACE_UPLOAD_LISTENER_METHOD0
 typedef void (*UniffiCallbackInterfaceUploadListenerMethod0)(uint64_t, RustBuffer, RustBuffer, uint64_t, uint64_t, void* _Nonnull, 
@@ -296,6 +303,15 @@ typedef struct UniffiVTableCallbackInterfaceNoteListener {
     UniffiCallbackInterfaceClone _Nonnull uniffiClone;
     UniffiCallbackInterfaceNoteListenerMethod0 _Nonnull heard;
 } UniffiVTableCallbackInterfaceNoteListener;
+
+#endif
+#ifndef UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_OFFICE_LISTENER
+#define UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_OFFICE_LISTENER
+typedef struct UniffiVTableCallbackInterfaceOfficeListener {
+    UniffiCallbackInterfaceFree _Nonnull uniffiFree;
+    UniffiCallbackInterfaceClone _Nonnull uniffiClone;
+    UniffiCallbackInterfaceOfficeListenerMethod0 _Nonnull moved;
+} UniffiVTableCallbackInterfaceOfficeListener;
 
 #endif
 #ifndef UNIFFI_FFIDEF_V_TABLE_CALLBACK_INTERFACE_UPLOAD_LISTENER
@@ -442,6 +458,26 @@ void uniffi_scupper_fn_init_callback_vtable_notelistener(const UniffiVTableCallb
 void uniffi_scupper_fn_method_notelistener_heard(uint64_t ptr, RustBuffer event, RustCallStatus *_Nonnull out_status
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_OFFICELISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_OFFICELISTENER
+uint64_t uniffi_scupper_fn_clone_officelistener(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_OFFICELISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_FREE_OFFICELISTENER
+void uniffi_scupper_fn_free_officelistener(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_INIT_CALLBACK_VTABLE_OFFICELISTENER
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_INIT_CALLBACK_VTABLE_OFFICELISTENER
+void uniffi_scupper_fn_init_callback_vtable_officelistener(const UniffiVTableCallbackInterfaceOfficeListener* _Nonnull vtable
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICELISTENER_MOVED
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICELISTENER_MOVED
+void uniffi_scupper_fn_method_officelistener_moved(uint64_t ptr, RustBuffer survey_id, RustBuffer what, RustCallStatus *_Nonnull out_status
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_UPLOADLISTENER
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_UPLOADLISTENER
 uint64_t uniffi_scupper_fn_clone_uploadlistener(uint64_t handle, RustCallStatus *_Nonnull out_status
@@ -525,6 +561,11 @@ RustBuffer uniffi_scupper_fn_method_office_read(uint64_t ptr, RustBuffer path, R
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_SEND_PHOTOS
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_SEND_PHOTOS
 RustBuffer uniffi_scupper_fn_method_office_send_photos(uint64_t ptr, uint64_t device, RustBuffer listener, RustBuffer stopper, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_WATCH
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_OFFICE_WATCH
+RustBuffer uniffi_scupper_fn_method_office_watch(uint64_t ptr, uint64_t survey, uint64_t listener, uint64_t stopper, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_CLONE_STOPPER
@@ -625,7 +666,7 @@ RustBuffer uniffi_scupper_fn_method_survey_entries(uint64_t ptr, RustBuffer of, 
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_HAZARDS
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_HAZARDS
-RustBuffer uniffi_scupper_fn_method_survey_hazards(uint64_t ptr, RustBuffer at, uint64_t skip, RustBuffer most, RustCallStatus *_Nonnull out_status
+RustBuffer uniffi_scupper_fn_method_survey_hazards(uint64_t ptr, RustBuffer at, int32_t skip, RustBuffer most, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_HISTORY
@@ -650,7 +691,7 @@ void uniffi_scupper_fn_method_survey_keep_units_apart(uint64_t ptr, RustBuffer o
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_MISSING
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_MISSING
-RustBuffer uniffi_scupper_fn_method_survey_missing(uint64_t ptr, uint64_t skip, RustBuffer most, RustCallStatus *_Nonnull out_status
+RustBuffer uniffi_scupper_fn_method_survey_missing(uint64_t ptr, int32_t skip, RustBuffer most, RustCallStatus *_Nonnull out_status
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_FN_METHOD_SURVEY_PREPARE_EXCHANGE
@@ -1063,6 +1104,12 @@ uint16_t uniffi_scupper_checksum_method_notelistener_heard(void
     
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICELISTENER_MOVED
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICELISTENER_MOVED
+uint16_t uniffi_scupper_checksum_method_officelistener_moved(void
+    
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_UPLOADLISTENER_SENT
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_UPLOADLISTENER_SENT
 uint16_t uniffi_scupper_checksum_method_uploadlistener_sent(void
@@ -1114,6 +1161,12 @@ uint16_t uniffi_scupper_checksum_method_office_read(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_SEND_PHOTOS
 #define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_SEND_PHOTOS
 uint16_t uniffi_scupper_checksum_method_office_send_photos(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_WATCH
+#define UNIFFI_FFIDEF_UNIFFI_SCUPPER_CHECKSUM_METHOD_OFFICE_WATCH
+uint16_t uniffi_scupper_checksum_method_office_watch(void
     
 );
 #endif

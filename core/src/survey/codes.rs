@@ -1,13 +1,13 @@
 //! The code lists of a survey: what a thing is, what is wrong with it, what could hurt someone.
 //!
-//! A code is written as its snake_case name everywhere: JSON, document, lexicon, page.
+//! A code is written as its snake_case name everywhere: JSON, document, lexicon, page. Those that a
+//! record or call of the door carries are derived for it; the others reach a phone as JSON.
 
 macro_rules! codes {
     ($($(#[$doc:meta])* $name:ident { $($variant:ident = $code:tt,)* })*) => {$(
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         #[derive(serde::Serialize, serde::Deserialize)]
-        #[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
         pub enum $name {
             $(#[doc = $code] #[serde(rename = $code)] $variant,)*
         }
@@ -42,6 +42,7 @@ macro_rules! codes {
 
 codes! {
     /// What a piece of equipment is.
+    #[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
     EquipmentKind {
         PackagedRooftopUnit = "packaged_rooftop_unit",
         CondensingUnit = "condensing_unit",
@@ -58,6 +59,7 @@ codes! {
     }
 
     /// The part that a finding is about.
+    #[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
     Component {
         Cabinet = "cabinet",
         AccessPanel = "access_panel",
@@ -111,6 +113,7 @@ codes! {
     }
 
     /// What is the matter with a component, or that nothing is.
+    #[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
     Condition {
         Torn = "torn",
         Missing = "missing",
@@ -149,6 +152,7 @@ codes! {
     }
 
     /// How sure the speaker was.
+    #[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
     Certainty {
         Observed = "observed",
         Suspected = "suspected",
@@ -156,6 +160,7 @@ codes! {
     }
 
     /// How much a finding matters, gravest first.
+    #[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
     Severity {
         Danger = "danger",
         Urgent = "urgent",
@@ -165,6 +170,7 @@ codes! {
     }
 
     /// What a finding asks for.
+    #[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
     Action {
         Replace = "replace",
         Repair = "repair",
@@ -180,6 +186,7 @@ codes! {
     }
 
     /// What could hurt the next person on the roof.
+    #[cfg_attr(feature = "uniffi", derive(uniffi::Enum))]
     HazardKind {
         UnprotectedEdge = "unprotected_edge",
         UnguardedOpening = "unguarded_opening",

@@ -471,6 +471,22 @@ private let UNIFFI_CALLBACK_UNEXPECTED_ERROR: Int32 = 2
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterInt32: FfiConverterPrimitive {
+    typealias FfiType = Int32
+    typealias SwiftType = Int32
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Int32 {
+        return try lift(readInt(&buf))
+    }
+
+    public static func write(_ value: Int32, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterUInt64: FfiConverterPrimitive {
     typealias FfiType = UInt64
     typealias SwiftType = UInt64
@@ -1803,6 +1819,14 @@ public protocol OfficeProtocol: AnyObject, Sendable {
      */
     func sendPhotos(device: Device, listener: UploadListener?, stopper: Stopper?) throws  -> SentPhotos
     
+    /**
+     * Tells how a survey moves at the office: first that it is to be looked at, then whenever what
+     * is there is not what was told last. A connection that is lost is made again, at most a minute
+     * after the network is back, and nothing that changed meanwhile is missed. Returns when the
+     * stopper ends it, or when the office does not know this device any more.
+     */
+    func watch(survey: Survey, listener: OfficeListener, stopper: Stopper) throws  -> Outcome
+    
 }
 /**
  * The office's server, as one enrolled device reaches it. Every call waits for the network: not
@@ -1917,6 +1941,24 @@ open func sendPhotos(device: Device, listener: UploadListener? = nil, stopper: S
 })
 }
     
+    /**
+     * Tells how a survey moves at the office: first that it is to be looked at, then whenever what
+     * is there is not what was told last. A connection that is lost is made again, at most a minute
+     * after the network is back, and nothing that changed meanwhile is missed. Returns when the
+     * stopper ends it, or when the office does not know this device any more.
+     */
+open func watch(survey: Survey, listener: OfficeListener, stopper: Stopper)throws  -> Outcome  {
+    return try  FfiConverterTypeOutcome_lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_office_watch(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeSurvey_lower(survey),
+        FfiConverterTypeOfficeListener_lower(listener),
+        FfiConverterTypeStopper_lower(stopper),uniffiCallStatus
+    )
+})
+}
+    
 
     
 }
@@ -1968,13 +2010,227 @@ public func FfiConverterTypeOffice_lower(_ value: Office) -> UInt64 {
 
 
 /**
+ * Hears how a survey moves at the office, while `Office.watch` waits for it.
+ */
+public protocol OfficeListener: AnyObject, Sendable {
+    
+    /**
+     * It is not what was told last.
+     */
+    func moved(surveyId: String, what: Moved) throws 
+    
+}
+/**
+ * Hears how a survey moves at the office, while `Office.watch` waits for it.
+ */
+open class OfficeListenerImpl: OfficeListener, @unchecked Sendable {
+    fileprivate let handle: UInt64
+
+    /// Used to instantiate a [FFIObject] without an actual handle, for fakes in tests, mostly.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public struct NoHandle {
+        public init() {}
+    }
+
+    // TODO: We'd like this to be `private` but for Swifty reasons,
+    // we can't implement `FfiConverter` without making this `required` and we can't
+    // make it `required` without making it `public`.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    required public init(unsafeFromHandle handle: UInt64) {
+        self.handle = handle
+    }
+
+    // This constructor can be used to instantiate a fake object.
+    // - Parameter noHandle: Placeholder value so we can have a constructor separate from the default empty one that may be implemented for classes extending [FFIObject].
+    //
+    // - Warning:
+    //     Any object instantiated with this constructor cannot be passed to an actual Rust-backed object. Since there isn't a backing handle the FFI lower functions will crash.
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public init(noHandle: NoHandle) {
+        self.handle = 0
+    }
+
+#if swift(>=5.8)
+    @_documentation(visibility: private)
+#endif
+    public func uniffiCloneHandle() -> UInt64 {
+        return try! rustCall { uniffi_scupper_fn_clone_officelistener(self.handle, $0) }
+    }
+    // No primary constructor declared for this class.
+
+    deinit {
+        if handle == 0 {
+            // Mock objects have handle=0 don't try to free them
+            return
+        }
+
+        try! rustCall { uniffi_scupper_fn_free_officelistener(handle, $0) }
+    }
+
+    
+
+    
+    /**
+     * It is not what was told last.
+     */
+open func moved(surveyId: String, what: Moved)throws   {try rustCallWithError(FfiConverterTypeCallbackError_lift) {
+        uniffiCallStatus in
+    uniffi_scupper_fn_method_officelistener_moved(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(surveyId),
+        FfiConverterTypeMoved_lower(what),uniffiCallStatus
+    )
+}
+}
+    
+
+    
+}
+
+
+
+// Put the implementation in a struct so we don't pollute the top-level namespace
+fileprivate struct UniffiCallbackInterfaceOfficeListener {
+
+    // Create the VTable using a series of closures.
+    // Swift automatically converts these into C callback functions.
+    //
+    // Store the vtable directly.
+    static let vtable: UniffiVTableCallbackInterfaceOfficeListener = UniffiVTableCallbackInterfaceOfficeListener(
+        uniffiFree: { (uniffiHandle: UInt64) -> () in
+            do {
+                try FfiConverterTypeOfficeListener.handleMap.remove(handle: uniffiHandle)
+            } catch {
+                print("Uniffi callback interface OfficeListener: handle missing in uniffiFree")
+            }
+        },
+        uniffiClone: { (uniffiHandle: UInt64) -> UInt64 in
+            do {
+                return try FfiConverterTypeOfficeListener.handleMap.clone(handle: uniffiHandle)
+            } catch {
+                fatalError("Uniffi callback interface OfficeListener: handle missing in uniffiClone")
+            }
+        },
+        moved: { (
+            uniffiHandle: UInt64,
+            surveyId: RustBuffer,
+            what: RustBuffer,
+            uniffiOutReturn: UnsafeMutableRawPointer,
+            uniffiCallStatus: UnsafeMutablePointer<RustCallStatus>
+        ) in
+            let makeCall = {
+                () throws -> () in
+                guard let uniffiObj = try? FfiConverterTypeOfficeListener.handleMap.get(handle: uniffiHandle) else {
+                    throw UniffiInternalError.unexpectedStaleHandle
+                }
+                return try uniffiObj.moved(
+                     surveyId: try FfiConverterString.lift(surveyId),
+                     what: try FfiConverterTypeMoved_lift(what)
+                )
+            }
+
+            
+            let writeReturn = { () }
+            uniffiTraitInterfaceCallWithError(
+                callStatus: uniffiCallStatus,
+                makeCall: makeCall,
+                writeReturn: writeReturn,
+                lowerError: FfiConverterTypeCallbackError_lower
+            )
+        }
+    )
+
+    // Rust stores this pointer for future callback invocations, so it must live
+    // for the process lifetime (not just for the init function call).
+    //
+    // `nonisolated(unsafe)` is needed under Swift 6 strict concurrency.
+    // This is safe because the pointee is initialized once during static init
+    // and never mutated by either side of the FFI.  Its fields are C function pointers.
+    nonisolated(unsafe) static let vtablePtr: UnsafePointer<UniffiVTableCallbackInterfaceOfficeListener> = {
+        let ptr = UnsafeMutablePointer<UniffiVTableCallbackInterfaceOfficeListener>.allocate(capacity: 1)
+        ptr.initialize(to: vtable)
+        return UnsafePointer(ptr)
+    }()
+}
+
+private func uniffiCallbackInitOfficeListener() {
+    uniffi_scupper_fn_init_callback_vtable_officelistener(UniffiCallbackInterfaceOfficeListener.vtablePtr)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeOfficeListener: FfiConverter {
+    fileprivate static let handleMap = UniffiHandleMap<OfficeListener>()
+
+    typealias FfiType = UInt64
+    typealias SwiftType = OfficeListener
+
+    public static func lift(_ handle: UInt64) throws -> OfficeListener {
+        if ((handle & 1) == 0) {
+            // Rust-generated handle, construct a new class that uses the handle to implement the
+            // interface
+            return OfficeListenerImpl(unsafeFromHandle: handle)
+        } else {
+            // Swift-generated handle, get the object from the handle map
+            return try handleMap.remove(handle: handle)
+        }
+    }
+
+    public static func lower(_ value: OfficeListener) -> UInt64 {
+         if let rustImpl = value as? OfficeListenerImpl {
+             // Rust-implemented object.  Clone the handle and return it
+            return rustImpl.uniffiCloneHandle()
+         } else {
+            // Swift object, generate a new vtable handle and return that.
+            return handleMap.insert(obj: value)
+         }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> OfficeListener {
+        let handle: UInt64 = try readInt(&buf)
+        return try lift(handle)
+    }
+
+    public static func write(_ value: OfficeListener, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeOfficeListener_lift(_ handle: UInt64) throws -> OfficeListener {
+    return try FfiConverterTypeOfficeListener.lift(handle)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeOfficeListener_lower(_ value: OfficeListener) -> UInt64 {
+    return FfiConverterTypeOfficeListener.lower(value)
+}
+
+
+
+
+
+
+/**
  * Ends calls that wait for the network, from another thread.
  */
 public protocol StopperProtocol: AnyObject, Sendable {
     
     /**
-     * Ends the calls that were given this stopper, as soon as the file being sent or the answer
-     * being waited for allows, and at once where the server asked to wait. What was done stands.
+     * Ends the calls that were given this stopper, at once; only a connection that is just being
+     * made is waited for, ten seconds at most once its name was found. What was done stands.
      */
     func stop() 
     
@@ -2047,8 +2303,8 @@ public convenience init() {
 
     
     /**
-     * Ends the calls that were given this stopper, as soon as the file being sent or the answer
-     * being waited for allows, and at once where the server asked to wait. What was done stands.
+     * Ends the calls that were given this stopper, at once; only a connection that is just being
+     * made is waited for, ten seconds at most once its name was found. What was done stands.
      */
 open func stop()  {try! rustCall() {
         uniffiCallStatus in
@@ -2503,7 +2759,7 @@ open func entries(of: Listing, after: String? = nil, most: Count? = nil)throws  
      * dangerous first: all, or at most so many after skipping some. An empty list does not mean
      * that a place is safe.
      */
-open func hazards(at: String? = nil, skip: Count = UInt64(0), most: Count? = nil)throws  -> [HazardEntry]  {
+open func hazards(at: String? = nil, skip: Count = 0, most: Count? = nil)throws  -> [HazardEntry]  {
     return try  FfiConverterSequenceTypeHazardEntry.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
     uniffi_scupper_fn_method_survey_hazards(
@@ -2571,7 +2827,7 @@ open func keepUnitsApart(one: String, other: String)throws   {try rustCallWithEr
      * What to fetch before the roof is left, in the order of a lap: all, or at most so many after
      * skipping some.
      */
-open func missing(skip: Count = UInt64(0), most: Count? = nil)throws  -> [Missing]  {
+open func missing(skip: Count = 0, most: Count? = nil)throws  -> [Missing]  {
     return try  FfiConverterSequenceTypeMissing.lift(try rustCallWithError(FfiConverterTypeScupperError_lift) {
         uniffiCallStatus in
     uniffi_scupper_fn_method_survey_missing(
@@ -2778,7 +3034,7 @@ public func FfiConverterTypeSurvey_lower(_ value: Survey) -> UInt64 {
 
 
 /**
- * Hears how far an upload came.
+ * Hears how far an upload came, how a survey moves at the office.
  */
 public protocol UploadListener: AnyObject, Sendable {
     
@@ -2789,7 +3045,7 @@ public protocol UploadListener: AnyObject, Sendable {
     
 }
 /**
- * Hears how far an upload came.
+ * Hears how far an upload came, how a survey moves at the office.
  */
 open class UploadListenerImpl: UploadListener, @unchecked Sendable {
     fileprivate let handle: UInt64
@@ -3075,7 +3331,7 @@ public struct Levelled: Equatable, Hashable {
     /**
      * Changes of others that are new here.
      */
-    public let newChanges: UInt64
+    public let newChanges: Count
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -3085,7 +3341,7 @@ public struct Levelled: Equatable, Hashable {
          */outcome: Outcome, 
         /**
          * Changes of others that are new here.
-         */newChanges: UInt64) {
+         */newChanges: Count) {
         self.outcome = outcome
         self.newChanges = newChanges
     }
@@ -3107,13 +3363,13 @@ public struct FfiConverterTypeLevelled: FfiConverterRustBuffer {
         return
             try Levelled(
                 outcome: FfiConverterTypeOutcome.read(from: &buf), 
-                newChanges: FfiConverterUInt64.read(from: &buf)
+                newChanges: FfiConverterTypeCount.read(from: &buf)
         )
     }
 
     public static func write(_ value: Levelled, into buf: inout [UInt8]) {
         FfiConverterTypeOutcome.write(value.outcome, into: &buf)
-        FfiConverterUInt64.write(value.newChanges, into: &buf)
+        FfiConverterTypeCount.write(value.newChanges, into: &buf)
     }
 }
 
@@ -3144,7 +3400,7 @@ public struct SentPhotos: Equatable, Hashable {
     /**
      * Files that the server holds whole.
      */
-    public let files: UInt64
+    public let files: Count
     /**
      * Bytes that went over the wire.
      */
@@ -3152,7 +3408,7 @@ public struct SentPhotos: Equatable, Hashable {
     /**
      * Files that the server did not take; they are offered again after the next exchange.
      */
-    public let putOff: UInt64
+    public let putOff: Count
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -3162,13 +3418,13 @@ public struct SentPhotos: Equatable, Hashable {
          */outcome: Outcome, 
         /**
          * Files that the server holds whole.
-         */files: UInt64, 
+         */files: Count, 
         /**
          * Bytes that went over the wire.
          */bytes: UInt64, 
         /**
          * Files that the server did not take; they are offered again after the next exchange.
-         */putOff: UInt64) {
+         */putOff: Count) {
         self.outcome = outcome
         self.files = files
         self.bytes = bytes
@@ -3192,17 +3448,17 @@ public struct FfiConverterTypeSentPhotos: FfiConverterRustBuffer {
         return
             try SentPhotos(
                 outcome: FfiConverterTypeOutcome.read(from: &buf), 
-                files: FfiConverterUInt64.read(from: &buf), 
+                files: FfiConverterTypeCount.read(from: &buf), 
                 bytes: FfiConverterUInt64.read(from: &buf), 
-                putOff: FfiConverterUInt64.read(from: &buf)
+                putOff: FfiConverterTypeCount.read(from: &buf)
         )
     }
 
     public static func write(_ value: SentPhotos, into buf: inout [UInt8]) {
         FfiConverterTypeOutcome.write(value.outcome, into: &buf)
-        FfiConverterUInt64.write(value.files, into: &buf)
+        FfiConverterTypeCount.write(value.files, into: &buf)
         FfiConverterUInt64.write(value.bytes, into: &buf)
-        FfiConverterUInt64.write(value.putOff, into: &buf)
+        FfiConverterTypeCount.write(value.putOff, into: &buf)
     }
 }
 
@@ -3304,6 +3560,81 @@ public func FfiConverterTypeCallbackError_lift(_ buf: RustBuffer) throws -> Call
 public func FfiConverterTypeCallbackError_lower(_ value: CallbackError) -> RustBuffer {
     return FfiConverterTypeCallbackError.lower(value)
 }
+
+
+/**
+ * What moved at the office.
+ */
+
+public enum Moved: Equatable, Hashable {
+    
+    /**
+     * What was entered into the survey: an exchange brings it. What this device sent is told too.
+     */
+    case survey
+    /**
+     * What the office does beside it: hazards read, rates, prices, links.
+     */
+    case office
+
+
+
+
+
+}
+
+#if compiler(>=6)
+extension Moved: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeMoved: FfiConverterRustBuffer {
+    typealias SwiftType = Moved
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Moved {
+        let variant: Int32 = try readInt(&buf)
+        switch variant {
+        
+        case 1: return .survey
+        
+        case 2: return .office
+        
+        default: throw UniffiInternalError.unexpectedEnumCase
+        }
+    }
+
+    public static func write(_ value: Moved, into buf: inout [UInt8]) {
+        switch value {
+        
+        
+        case .survey:
+            writeInt(&buf, Int32(1))
+        
+        
+        case .office:
+            writeInt(&buf, Int32(2))
+        
+        }
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeMoved_lift(_ buf: RustBuffer) throws -> Moved {
+    return try FfiConverterTypeMoved.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeMoved_lower(_ value: Moved) -> RustBuffer {
+    return FfiConverterTypeMoved.lower(value)
+}
+
 
 
 /**
@@ -4060,7 +4391,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_device_survey() != 10735) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_device_surveys() != 12436) {
+    if (uniffi_scupper_checksum_method_device_surveys() != 64554) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_device_upload_result() != 11145) {
@@ -4073,6 +4404,9 @@ private let initializationResult: InitializationResult = {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_notelistener_heard() != 60356) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_officelistener_moved() != 38626) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_uploadlistener_sent() != 11508) {
@@ -4102,7 +4436,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_office_send_photos() != 40831) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_stopper_stop() != 19809) {
+    if (uniffi_scupper_checksum_method_office_watch() != 9952) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_scupper_checksum_method_stopper_stop() != 29147) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_accept_exchange() != 63635) {
@@ -4141,10 +4478,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_survey_enter_plan() != 26422) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_entries() != 49645) {
+    if (uniffi_scupper_checksum_method_survey_entries() != 3628) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_hazards() != 25951) {
+    if (uniffi_scupper_checksum_method_survey_hazards() != 49094) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_history() != 48837) {
@@ -4159,7 +4496,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_scupper_checksum_method_survey_keep_units_apart() != 961) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_scupper_checksum_method_survey_missing() != 35215) {
+    if (uniffi_scupper_checksum_method_survey_missing() != 22083) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_scupper_checksum_method_survey_prepare_exchange() != 46383) {
@@ -4211,6 +4548,7 @@ private let initializationResult: InitializationResult = {
     uniffiCallbackInitChangeListener()
     uniffiCallbackInitClock()
     uniffiCallbackInitNoteListener()
+    uniffiCallbackInitOfficeListener()
     uniffiCallbackInitUploadListener()
     uniffiEnsureScupperCoreInitialized()
     return InitializationResult.ok

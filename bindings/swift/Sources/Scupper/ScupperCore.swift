@@ -482,6 +482,22 @@ fileprivate struct FfiConverterUInt32: FfiConverterPrimitive {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterInt32: FfiConverterPrimitive {
+    typealias FfiType = Int32
+    typealias SwiftType = Int32
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Int32 {
+        return try lift(readInt(&buf))
+    }
+
+    public static func write(_ value: Int32, into buf: inout [UInt8]) {
+        writeInt(&buf, lower(value))
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterUInt64: FfiConverterPrimitive {
     typealias FfiType = UInt64
     typealias SwiftType = UInt64
@@ -2903,101 +2919,6 @@ public func FfiConverterTypeWaiting_lower(_ value: Waiting) -> RustBuffer {
 
 
 /**
- * How a person gets up.
- */
-
-public enum AccessKind: Equatable, Hashable {
-    
-    /**
-     * portable_ladder
-     */
-    case portableLadder
-    /**
-     * fixed_ladder
-     */
-    case fixedLadder
-    /**
-     * hatch
-     */
-    case hatch
-    /**
-     * stair
-     */
-    case stair
-
-
-
-
-
-}
-
-#if compiler(>=6)
-extension AccessKind: Sendable {}
-#endif
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public struct FfiConverterTypeAccessKind: FfiConverterRustBuffer {
-    typealias SwiftType = AccessKind
-
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> AccessKind {
-        let variant: Int32 = try readInt(&buf)
-        switch variant {
-        
-        case 1: return .portableLadder
-        
-        case 2: return .fixedLadder
-        
-        case 3: return .hatch
-        
-        case 4: return .stair
-        
-        default: throw UniffiInternalError.unexpectedEnumCase
-        }
-    }
-
-    public static func write(_ value: AccessKind, into buf: inout [UInt8]) {
-        switch value {
-        
-        
-        case .portableLadder:
-            writeInt(&buf, Int32(1))
-        
-        
-        case .fixedLadder:
-            writeInt(&buf, Int32(2))
-        
-        
-        case .hatch:
-            writeInt(&buf, Int32(3))
-        
-        
-        case .stair:
-            writeInt(&buf, Int32(4))
-        
-        }
-    }
-}
-
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeAccessKind_lift(_ buf: RustBuffer) throws -> AccessKind {
-    return try FfiConverterTypeAccessKind.lift(buf)
-}
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeAccessKind_lower(_ value: AccessKind) -> RustBuffer {
-    return FfiConverterTypeAccessKind.lower(value)
-}
-
-
-
-/**
  * What a finding asks for.
  */
 
@@ -3158,131 +3079,6 @@ public func FfiConverterTypeAction_lift(_ buf: RustBuffer) throws -> Action {
 #endif
 public func FfiConverterTypeAction_lower(_ value: Action) -> RustBuffer {
     return FfiConverterTypeAction.lower(value)
-}
-
-
-
-/**
- * Where air or fumes leave the building.
- */
-
-public enum AirPointKind: Equatable, Hashable {
-    
-    /**
-     * plumbing_vent
-     */
-    case plumbingVent
-    /**
-     * exhaust_class_1
-     */
-    case exhaustClass1
-    /**
-     * exhaust_class_2
-     */
-    case exhaustClass2
-    /**
-     * exhaust_class_3
-     */
-    case exhaustClass3
-    /**
-     * exhaust_class_4
-     */
-    case exhaustClass4
-    /**
-     * flue
-     */
-    case flue
-    /**
-     * cooling_tower
-     */
-    case coolingTower
-
-
-
-
-
-}
-
-#if compiler(>=6)
-extension AirPointKind: Sendable {}
-#endif
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public struct FfiConverterTypeAirPointKind: FfiConverterRustBuffer {
-    typealias SwiftType = AirPointKind
-
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> AirPointKind {
-        let variant: Int32 = try readInt(&buf)
-        switch variant {
-        
-        case 1: return .plumbingVent
-        
-        case 2: return .exhaustClass1
-        
-        case 3: return .exhaustClass2
-        
-        case 4: return .exhaustClass3
-        
-        case 5: return .exhaustClass4
-        
-        case 6: return .flue
-        
-        case 7: return .coolingTower
-        
-        default: throw UniffiInternalError.unexpectedEnumCase
-        }
-    }
-
-    public static func write(_ value: AirPointKind, into buf: inout [UInt8]) {
-        switch value {
-        
-        
-        case .plumbingVent:
-            writeInt(&buf, Int32(1))
-        
-        
-        case .exhaustClass1:
-            writeInt(&buf, Int32(2))
-        
-        
-        case .exhaustClass2:
-            writeInt(&buf, Int32(3))
-        
-        
-        case .exhaustClass3:
-            writeInt(&buf, Int32(4))
-        
-        
-        case .exhaustClass4:
-            writeInt(&buf, Int32(5))
-        
-        
-        case .flue:
-            writeInt(&buf, Int32(6))
-        
-        
-        case .coolingTower:
-            writeInt(&buf, Int32(7))
-        
-        }
-    }
-}
-
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeAirPointKind_lift(_ buf: RustBuffer) throws -> AirPointKind {
-    return try FfiConverterTypeAirPointKind.lift(buf)
-}
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeAirPointKind_lower(_ value: AirPointKind) -> RustBuffer {
-    return FfiConverterTypeAirPointKind.lower(value)
 }
 
 
@@ -5217,91 +5013,6 @@ public func FfiConverterTypeNoteEvent_lower(_ value: NoteEvent) -> RustBuffer {
 
 
 /**
- * A hole a person could fall through.
- */
-
-public enum OpeningKind: Equatable, Hashable {
-    
-    /**
-     * skylight
-     */
-    case skylight
-    /**
-     * hatch
-     */
-    case hatch
-    /**
-     * hole
-     */
-    case hole
-
-
-
-
-
-}
-
-#if compiler(>=6)
-extension OpeningKind: Sendable {}
-#endif
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public struct FfiConverterTypeOpeningKind: FfiConverterRustBuffer {
-    typealias SwiftType = OpeningKind
-
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> OpeningKind {
-        let variant: Int32 = try readInt(&buf)
-        switch variant {
-        
-        case 1: return .skylight
-        
-        case 2: return .hatch
-        
-        case 3: return .hole
-        
-        default: throw UniffiInternalError.unexpectedEnumCase
-        }
-    }
-
-    public static func write(_ value: OpeningKind, into buf: inout [UInt8]) {
-        switch value {
-        
-        
-        case .skylight:
-            writeInt(&buf, Int32(1))
-        
-        
-        case .hatch:
-            writeInt(&buf, Int32(2))
-        
-        
-        case .hole:
-            writeInt(&buf, Int32(3))
-        
-        }
-    }
-}
-
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeOpeningKind_lift(_ buf: RustBuffer) throws -> OpeningKind {
-    return try FfiConverterTypeOpeningKind.lift(buf)
-}
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeOpeningKind_lower(_ value: OpeningKind) -> RustBuffer {
-    return FfiConverterTypeOpeningKind.lower(value)
-}
-
-
-
-/**
  * Which file of a photo.
  */
 
@@ -5477,101 +5188,6 @@ public func FfiConverterTypeSeverity_lift(_ buf: RustBuffer) throws -> Severity 
 #endif
 public func FfiConverterTypeSeverity_lower(_ value: Severity) -> RustBuffer {
     return FfiConverterTypeSeverity.lower(value)
-}
-
-
-
-/**
- * A side of a unit on the plan, by compass.
- */
-
-public enum Side: Equatable, Hashable {
-    
-    /**
-     * N
-     */
-    case north
-    /**
-     * E
-     */
-    case east
-    /**
-     * S
-     */
-    case south
-    /**
-     * W
-     */
-    case west
-
-
-
-
-
-}
-
-#if compiler(>=6)
-extension Side: Sendable {}
-#endif
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public struct FfiConverterTypeSide: FfiConverterRustBuffer {
-    typealias SwiftType = Side
-
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Side {
-        let variant: Int32 = try readInt(&buf)
-        switch variant {
-        
-        case 1: return .north
-        
-        case 2: return .east
-        
-        case 3: return .south
-        
-        case 4: return .west
-        
-        default: throw UniffiInternalError.unexpectedEnumCase
-        }
-    }
-
-    public static func write(_ value: Side, into buf: inout [UInt8]) {
-        switch value {
-        
-        
-        case .north:
-            writeInt(&buf, Int32(1))
-        
-        
-        case .east:
-            writeInt(&buf, Int32(2))
-        
-        
-        case .south:
-            writeInt(&buf, Int32(3))
-        
-        
-        case .west:
-            writeInt(&buf, Int32(4))
-        
-        }
-    }
-}
-
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeSide_lift(_ buf: RustBuffer) throws -> Side {
-    return try FfiConverterTypeSide.lift(buf)
-}
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeSide_lower(_ value: Side) -> RustBuffer {
-    return FfiConverterTypeSide.lower(value)
 }
 
 
@@ -6017,26 +5633,33 @@ fileprivate struct FfiConverterSequenceTypeSpokenHazard: FfiConverterRustBuffer 
 }
 
 
-public typealias Count = UInt64
+
+
+public typealias Count = Int
 
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
 public struct FfiConverterTypeCount: FfiConverter {
+
     public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Count {
-        return try FfiConverterUInt64.read(from: &buf)
+        let builtinValue = try FfiConverterInt32.read(from: &buf)
+        return Int(builtinValue)
     }
 
     public static func write(_ value: Count, into buf: inout [UInt8]) {
-        return FfiConverterUInt64.write(value, into: &buf)
+        let builtinValue = Int32(clamping: value)
+        return FfiConverterInt32.write(builtinValue, into: &buf)
     }
 
-    public static func lift(_ value: UInt64) throws -> Count {
-        return try FfiConverterUInt64.lift(value)
+    public static func lift(_ value: Int32) throws -> Count {
+        let builtinValue = try FfiConverterInt32.lift(value)
+        return Int(builtinValue)
     }
 
-    public static func lower(_ value: Count) -> UInt64 {
-        return FfiConverterUInt64.lower(value)
+    public static func lower(_ value: Count) -> Int32 {
+        let builtinValue = Int32(clamping: value)
+        return FfiConverterInt32.lower(builtinValue)
     }
 }
 
@@ -6044,14 +5667,14 @@ public struct FfiConverterTypeCount: FfiConverter {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-public func FfiConverterTypeCount_lift(_ value: UInt64) throws -> Count {
+public func FfiConverterTypeCount_lift(_ value: Int32) throws -> Count {
     return try FfiConverterTypeCount.lift(value)
 }
 
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-public func FfiConverterTypeCount_lower(_ value: Count) -> UInt64 {
+public func FfiConverterTypeCount_lower(_ value: Count) -> Int32 {
     return FfiConverterTypeCount.lower(value)
 }
 

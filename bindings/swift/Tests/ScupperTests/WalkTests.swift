@@ -31,6 +31,24 @@ final class WalkTests: XCTestCase {
         return try XCTUnwrap(value as? [String: Any])
     }
 
+    /// A field's value, which is JSON of any kind.
+    private func value(_ text: String) throws -> NSObject {
+        let value = try JSONSerialization.jsonObject(with: Data(text.utf8), options: .fragmentsAllowed)
+        return try XCTUnwrap(value as? NSObject)
+    }
+
+    /// A code as the contracts write it: `outdoor_air_screen` for `.outdoorAirScreen`.
+    private func code<Code>(_ value: Code) -> String {
+        "\(value)".reduce(into: "") { $0 += $1.isUppercase ? "_\($1.lowercased())" : "\($1)" }
+    }
+
+    /// Whether one of them says all that is asked for, whatever else it says.
+    private func among(_ found: [[String: Any]], _ asked: [String: Any], but left: Set<String> = []) -> Bool {
+        found.contains { one in
+            asked.allSatisfy { left.contains($0.key) || (one[$0.key] as? NSObject) == ($0.value as? NSObject) }
+        }
+    }
+
     private func list(_ value: Any?) throws -> [[String: Any]] {
         try XCTUnwrap(value as? [[String: Any]])
     }
@@ -56,8 +74,19 @@ final class WalkTests: XCTestCase {
                 $0.about == gap["ref"] as? String && $0.field == gap["field"] as? String
             }, "\(gap)")
         }
-        let near = try survey.hazards(at: "RTU-2")
-        XCTAssertTrue(near.contains { $0.kind == .unprotectedEdge && $0.zone == "under_6_ft" })
+        let hazards = try survey.hazards().map {
+            ["kind": code($0.kind), "ref": $0.about ?? "", "zone": $0.zone ?? ""]
+        }
+        for hazard in try list(expected["hazards"]) {
+            XCTAssertTrue(among(hazards, hazard, but: ["by_hand"]), "\(hazard)")
+        }
+        for hazard in try list(expected["no_hazards"]) {
+            XCTAssertFalse(among(hazards, hazard, but: ["by_hand"]), "\(hazard)")
+        }
+        let findings = try list(assessment["findings"])
+        for finding in try list(expected["findings"]) {
+            XCTAssertTrue(among(findings, finding), "\(finding)")
+        }
     }
 
     func testTheTranscriptsAreHeardAsWorkedOutByHand() throws {
@@ -67,10 +96,22 @@ final class WalkTests: XCTestCase {
         for (name, expected) in try XCTUnwrap(all) {
             let survey = try device.createSurvey(siteName: name)
             let heard = try survey.dictateTranscript(transcript: text(name))
+            let units = heard.equipment.map { ["ref": $0.tag, "kind": code($0.kind)] }
+            for unit in try list(expected["equipment"]) {
+                XCTAssertTrue(among(units, unit), "\(unit)")
+            }
+            let facts: [[String: Any]] = try heard.facts.map {
+                ["ref": $0.about, "field": $0.field, "value": try value($0.value)]
+            }
             for fact in try list(expected["facts"]) {
-                XCTAssertTrue(heard.facts.contains {
-                    $0.about == fact["ref"] as? String && $0.field == fact["field"] as? String
-                }, "\(fact)")
+                XCTAssertTrue(among(facts, fact), "\(fact)")
+            }
+            let findings = heard.findings.map {
+                ["ref": $0.about, "component": code($0.component), "condition": code($0.condition),
+                 "certainty": code($0.certainty)]
+            }
+            for finding in try list(expected["findings"]) {
+                XCTAssertTrue(among(findings, finding), "\(finding)")
             }
         }
     }

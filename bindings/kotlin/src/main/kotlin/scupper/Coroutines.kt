@@ -12,20 +12,12 @@ import scupper.core.NoteEvent
  * collector at a time; it ends with its scope.
  */
 public fun Device.changes(): Flow<String> = callbackFlow {
-    listen(object : ChangeListener {
-        override fun changed(surveyId: String) {
-            trySend(surveyId)
-        }
-    })
+    listen(ChangeListener { trySend(it) })
     awaitClose { listen(null) }
 }.buffer(Channel.UNLIMITED)
 
 /** What a note has to say, in the order it came, none left out. One collector at a time. */
 public fun Note.events(): Flow<NoteEvent> = callbackFlow {
-    listen(object : NoteListener {
-        override fun heard(event: NoteEvent) {
-            trySend(event)
-        }
-    })
+    listen(NoteListener { trySend(it) })
     awaitClose { listen(null) }
 }.buffer(Channel.UNLIMITED)

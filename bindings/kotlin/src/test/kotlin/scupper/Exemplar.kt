@@ -14,11 +14,13 @@ internal object Exemplar {
 
     val survey: String by lazy { folder.resolve("survey.json").readText() }
     val expected: JsonNode by lazy { json(folder.resolve("expected.json").readText()) }
-    val photo: File by lazy {
+    private val photos by lazy {
         root.resolve("fixtures/bakery/photos").listFiles()!!
             .filter { it.extension == "jpg" }
-            .minBy { it.name }
+            .sortedBy { it.name }
     }
+    val photo: File get() = photos[0]
+    val otherPhoto: File get() = photos[1]
 
     fun transcript(name: String): String = folder.resolve(name).readText()
 

@@ -6,6 +6,8 @@ import org.junit.jupiter.api.Test
 import org.junit.jupiter.api.io.TempDir
 import scupper.core.EquipmentKind
 import scupper.core.NoteEvent
+import scupper.core.Part
+import scupper.core.PhotoAbout
 import scupper.core.Segment
 import java.io.File
 import java.time.OffsetDateTime
@@ -66,10 +68,12 @@ class LastingTest {
         }
     }
 
-    private object Quiet : Clock, NoteListener, ChangeListener {
+    private object Quiet : Clock, NoteListener, ChangeListener, UploadListener, OfficeListener {
         override fun now(): OffsetDateTime = throw CallbackException.Failed("stopped")
         override fun heard(event: NoteEvent) = Unit
         override fun changed(surveyId: String) = Unit
+        override fun sent(hash: String, part: Part, bytes: ULong, of: ULong) = Unit
+        override fun moved(surveyId: String, what: Moved) = Unit
     }
 
     /** Objects of the app that the library holds on to. */
@@ -77,6 +81,8 @@ class LastingTest {
         FfiConverterTypeClock.handleMap.size,
         FfiConverterTypeNoteListener.handleMap.size,
         FfiConverterTypeChangeListener.handleMap.size,
+        FfiConverterTypeUploadListener.handleMap.size,
+        FfiConverterTypeOfficeListener.handleMap.size,
     )
 
     /** Files that are open, once the JVM has closed those that earlier tests left to its collector. */
@@ -86,25 +92,38 @@ class LastingTest {
         return File("/proc/self/fd").list()!!.count()
     }
 
-    @Test
-    fun `nothing is held once it was let go of`() {
-        fun day() = Device.open(folder, Exemplar.ana, Quiet).use { device ->
-            device.listen(Quiet)
-            device.createSurvey("Shed").use { survey ->
-                survey.beginNote().use { note ->
-                    note.listen(Quiet)
-                    note.hear(Segment(text = "EF two, the belt is cracked"))
-                    assertEquals(listOf(1, 1, 1), held())
-                    note.end()
+    /** A day with everything in it that can be held: an office that is out of reach, a photo to send. */
+    private fun day() = Device.open(folder, Exemplar.ana, Quiet).use { device ->
+        device.listen(Quiet)
+        device.createSurvey("Shed").use { survey ->
+            survey.beginNote().use { note ->
+                note.listen(Quiet)
+                note.hear(Segment(text = "EF two, the belt is cracked"))
+                assertEquals(listOf(1, 1, 1, 0, 0), held())
+                note.end()
+            }
+            survey.takePhoto(Exemplar.photo, PhotoAbout())
+            Office.at("http://127.0.0.1:9", "token").use { office ->
+                Stopper().use { stopper ->
+                    assertEquals(Outcome.OUT_OF_REACH, office.sendPhotos(device, Quiet, stopper).outcome)
+                    stopper.stop()
+                    assertEquals(Outcome.STOPPED, office.sendPhotos(device, Quiet, stopper).outcome)
+                    assertEquals(Outcome.STOPPED, office.watch(survey, Quiet, stopper))
                 }
             }
         }
+    }
+
+    @Test
+    fun `nothing is held once it was let go of`() {
+        val none = listOf(0, 0, 0, 0, 0)
         day()
         val before = files()
-        assertEquals(listOf(0, 0, 0), held())
+        assertEquals(none, held())
         repeat(20) { day() }
-        assertEquals(listOf(0, 0, 0), held())
-        assertEquals(before, files())
+        assertEquals(none, held())
+        // Fewer, when the collector closed what an earlier test left open.
+        assertTrue(files() <= before)
     }
 }
 

@@ -3,11 +3,14 @@ package scupper
 import kotlinx.coroutines.Dispatchers
 import kotlinx.coroutines.async
 import kotlinx.coroutines.cancelAndJoin
+import kotlinx.coroutines.flow.collect
 import kotlinx.coroutines.flow.first
+import kotlinx.coroutines.flow.produceIn
 import kotlinx.coroutines.flow.take
 import kotlinx.coroutines.flow.toList
 import kotlinx.coroutines.launch
 import kotlinx.coroutines.runBlocking
+import kotlinx.coroutines.withTimeout
 import org.junit.jupiter.api.Assertions.assertEquals
 import org.junit.jupiter.api.Assertions.assertTrue
 import org.junit.jupiter.api.Test
@@ -31,7 +34,7 @@ class OfficeTest {
         val mine = one.joinSurvey("exemplar").apply { enterPlan(Exemplar.survey) }
         assertEquals(Outcome.DONE, anasOffice.exchange(mine).outcome)
         val theirs = two.joinSurvey("exemplar")
-        assertEquals(Levelled(Outcome.DONE, 1u), bensOffice.exchange(theirs))
+        assertEquals(Levelled(Outcome.DONE, 1), bensOffice.exchange(theirs))
 
         // Apart: one dictates, the other types another value and takes a photo.
         for ((name) in Exemplar.expected["interpretations"].properties()) {
@@ -52,10 +55,10 @@ class OfficeTest {
                 assertTrue(bytes <= of)
                 told = maxOf(told, bytes)
             }
-            assertEquals(Outcome.DONE to 2uL, sent.outcome to sent.files)
+            assertEquals(Outcome.DONE to 2, sent.outcome to sent.files)
             assertEquals(Exemplar.photo.length().toULong(), told)
         }
-        assertEquals(0uL, two.uploadsWaiting().files)
+        assertEquals(0, two.uploadsWaiting().files)
 
         assertEquals(mine.read(), theirs.read())
         val conflict = mine.conflicts().single { it.field == "nameplate.mca_a" }
@@ -77,17 +80,43 @@ class OfficeTest {
             assertEquals(Outcome.OUT_OF_REACH, Office.at("http://127.0.0.1:9", "token").exchange(survey).outcome)
             assertThrows<ScupperException.TryAgain> { enrol("http://127.0.0.1:9", "code", "phone-9", "Phone") }
 
-            // An office that answers nothing until it hangs up.
+            // An office that never answers, and does not hang up before the waiting is over.
             ServerSocket(0).use { silent ->
                 val office = Office.at("http://127.0.0.1:${silent.localPort}", "token")
-                runBlocking {
-                    val waiting = launch(Dispatchers.Default) { office.level(survey) }
-                    val line = silent.accept()
-                    survey.setText("site", "address", "Pier 9")
-                    launch { line.close() }
-                    waiting.cancelAndJoin()
-                    assertTrue(waiting.isCancelled)
+                for (call in listOf<suspend () -> Unit>({ office.level(survey) }, { office.moves(survey).collect() })) {
+                    runBlocking {
+                        val waiting = launch(Dispatchers.Default) { call() }
+                        silent.accept().use {
+                            survey.setText("site", "address", "Pier 9")
+                            // Long before the two minutes that a silent office is given.
+                            withTimeout(30_000) { waiting.cancelAndJoin() }
+                        }
+                        assertTrue(waiting.isCancelled)
+                    }
                 }
+            }
+        }
+    }
+
+    @Test
+    fun `what moves at the office flows in`() = OfficeServer(folder.resolve("office")).use { server ->
+        val (ana, anasOffice) = server.enrol("phone-a", "ana")
+        val (ben, bensOffice) = server.enrol("phone-b", "ben")
+        Device.open(folder.resolve("a"), ana).use { one ->
+            Device.open(folder.resolve("b"), ben).use { two ->
+                val mine = one.joinSurvey("shed").apply { setText("site", "name", "Shed") }
+                val theirs = two.joinSurvey("shed")
+                assertEquals(Outcome.DONE, anasOffice.exchange(mine).outcome)
+                runBlocking {
+                    val moves = anasOffice.moves(mine).produceIn(this)
+                    assertEquals(listOf(Moved.SURVEY, Moved.OFFICE), listOf(moves.receive(), moves.receive()))
+                    theirs.setText("site", "address", "Pier 9")
+                    assertEquals(Outcome.DONE, bensOffice.level(theirs).outcome)
+                    assertEquals(Moved.SURVEY, moves.receive())
+                    moves.cancel()
+                }
+                anasOffice.exchange(mine)
+                assertEquals(mine.read(), theirs.read())
             }
         }
     }

@@ -4,6 +4,7 @@ import org.junit.jupiter.api.Assertions.assertEquals
 import org.junit.jupiter.api.Assertions.assertTrue
 import org.junit.jupiter.api.Test
 import org.junit.jupiter.api.io.TempDir
+import scupper.core.Identity
 import java.io.ByteArrayOutputStream
 import java.io.File
 import java.io.PrintStream
@@ -18,16 +19,29 @@ class WalkSampleTest {
         val photos = folder.resolve("photos").apply { mkdir() }
         Exemplar.photo.copyTo(photos.resolve("plate.jpg"))
         photos.resolve("list.txt").writeText("not a photo")
+        // A colleague enters something once the walk is over, and the console stays until it has come.
+        val (ben, bensOffice) = server.enrol("phone-b", "ben")
+        val colleague = Device.open(folder.resolve("colleague"), ben)
         val said = "unit two MCA 34\nnotebook right\nThe condenser coil is dirty.\n"
         val printed = ByteArrayOutputStream()
         val (stdin, stdout) = System.`in` to System.out
         try {
             System.setIn(said.byteInputStream())
-            System.setOut(PrintStream(printed, true))
+            System.setOut(
+                object : PrintStream(printed, true) {
+                    override fun println(line: Any?) {
+                        super.println(line)
+                        if (line != "staying") return
+                        val theirs = colleague.joinSurvey("shed")
+                        theirs.setText("site", "address", "Pier 9")
+                        bensOffice.exchange(theirs)
+                    }
+                },
+            )
             scupper.walk.main(
                 arrayOf(
                     "--store", folder.resolve("store").path, "--photos", photos.path, "--survey", "shed",
-                    "--server", server.address, "--code", server.code("ana"),
+                    "--server", server.address, "--code", server.code("ana"), "--stay", "1",
                 ),
             )
         } finally {
@@ -45,6 +59,7 @@ class WalkSampleTest {
             "missing: RTU-2",
             "sent thumbnail of",
             "sent original of",
+            "from the office: 1 new changes",
         )) {
             assertTrue(lines.any { it.startsWith(expected) }, "$expected in $lines")
         }
@@ -52,5 +67,9 @@ class WalkSampleTest {
         val held = Exemplar.json(office.read("/v1/surveys/shed/survey"))
         assertEquals("RTU-2", held["equipment"].single().text("tag"))
         assertEquals(1, held["photos"].size())
+        Device.open(folder.resolve("store"), Identity("console-1", "ana")).use { day ->
+            assertEquals("Pier 9", Exemplar.json(day.survey("shed").read())["site"].text("address"))
+        }
+        colleague.close()
     }
 }

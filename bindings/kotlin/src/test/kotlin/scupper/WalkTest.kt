@@ -14,6 +14,9 @@ import scupper.core.Part
 import scupper.core.PhotoAbout
 import scupper.core.Segment
 import java.io.File
+import java.io.RandomAccessFile
+import java.nio.file.Files
+import java.nio.file.Path
 import java.time.OffsetDateTime
 
 /**
@@ -117,21 +120,19 @@ class WalkTest {
     fun `a hands-free note reads back, asks, and takes an answer`() = onRoof { _, survey ->
         survey.beginNote().use { note ->
             val said = mutableListOf<String>()
-            note.listen(object : NoteListener {
-                override fun heard(event: NoteEvent) {
-                    said += when (event) {
-                        is NoteEvent.ReadBack -> event.line
-                        is NoteEvent.Question -> "${event.about} ${event.field}?"
-                        is NoteEvent.Confirmed -> "${event.field} is right"
-                        is NoteEvent.ValueSet -> "${event.field} = ${event.value}"
-                        is NoteEvent.Drafted, is NoteEvent.Undone, is NoteEvent.Deferred -> "-"
-                        is NoteEvent.MarkPhoto -> "photo of ${event.about}"
-                        NoteEvent.Done -> "done"
-                    }
-                    survey.missing()
-                    error("a defect of the app")
+            note.listen { event ->
+                said += when (event) {
+                    is NoteEvent.ReadBack -> event.line
+                    is NoteEvent.Question -> "${event.about} ${event.field}?"
+                    is NoteEvent.Confirmed -> "${event.field} is right"
+                    is NoteEvent.ValueSet -> "${event.field} = ${event.value}"
+                    is NoteEvent.Drafted, is NoteEvent.Undone, is NoteEvent.Deferred -> "-"
+                    is NoteEvent.MarkPhoto -> "photo of ${event.about}"
+                    NoteEvent.Done -> "done"
                 }
-            })
+                survey.missing()
+                error("a defect of the app")
+            }
             for (line in listOf("unit one MCA 23", "notebook right", "notebook mark photo", "notebook done")) {
                 note.hear(Segment(text = line))
             }
@@ -149,13 +150,13 @@ class WalkTest {
     @Test
     fun `lists come in pages`() = onRoof { device, survey ->
         val units = survey.entries(Listing.EQUIPMENT).map { Exemplar.json(it).text("id") }
-        val page = survey.entries(Listing.EQUIPMENT, after = units[0], most = 1u)
+        val page = survey.entries(Listing.EQUIPMENT, after = units[0], most = 1)
         assertEquals(units.slice(1..1), page.map { Exemplar.json(it).text("id") })
         device.createSurvey("Shed")
         val every = device.surveys()
         assertEquals(setOf("Exemplar workshop", "Shed"), every.map { it.summary.name }.toSet())
         assertEquals(every.drop(1), device.surveys(after = every[0].id))
-        assertEquals(survey.missing().slice(1..2), survey.missing(skip = 1u, most = 2u))
+        assertEquals(survey.missing().slice(1..2), survey.missing(skip = 1, most = 2))
     }
 
     @Test
@@ -174,6 +175,37 @@ class WalkTest {
         assertTrue(error.message!!.length > 10)
         assertFalse("Ilse" in error.message!!)
         assertEquals(before, survey.read())
+    }
+
+    private fun overwrite(at: Long, bytes: ByteArray) =
+        RandomAccessFile(folder.resolve("scupper.sqlite"), "rw").use { it.seek(at); it.write(bytes) }
+
+    @Test
+    fun `a full disk, a newer store and a rotten one are told apart`() {
+        onRoof { _, survey ->
+            survey.takePhoto(Exemplar.photo, PhotoAbout())
+            val hash = Exemplar.json(survey.entries(Listing.PHOTOS).single()).text("hash")
+            // Another picture by the same camera, and the kernel's own full device in its place.
+            val other = Device.open(folder.resolve("other"), ana).use { device ->
+                device.createSurvey("Shed").use {
+                    it.takePhoto(Exemplar.otherPhoto, PhotoAbout())
+                    Exemplar.json(it.entries(Listing.PHOTOS).single()).text("hash")
+                }
+            }
+            assertTrue(hash != other)
+            val incoming = folder.resolve("incoming/new-$other").toPath()
+            Files.createSymbolicLink(incoming, Path.of("/dev/full"))
+            assertThrows<ScupperException.NoSpace> { survey.takePhoto(Exemplar.otherPhoto, PhotoAbout()) }
+            assertEquals(1, survey.entries(Listing.PHOTOS).size)
+        }
+        // Where SQLite keeps the number of the schema.
+        overwrite(60, byteArrayOf(0, 0, 3, 0))
+        Device.open(folder, ana).use { device ->
+            val survey = device.survey("exemplar")
+            assertThrows<ScupperException.UpdateNeeded> { survey.setNumber("EF-1", "nameplate.mca_a", 12.5) }
+        }
+        overwrite(4096, ByteArray(100) { 0x55 })
+        assertThrows<ScupperException.Damaged> { Device.open(folder, ana) }
     }
 
     @Test
@@ -223,10 +255,10 @@ class WalkTest {
     @Test
     fun `the app's clock stamps what is entered, and a broken one stops nothing`() {
         val noon = OffsetDateTime.parse("2026-04-14T12:00:00-07:00")
-        val clocks = mapOf<Clock, Boolean>(
-            object : Clock { override fun now() = noon } to true,
-            object : Clock { override fun now() = throw CallbackException.Failed("stopped") } to false,
-            object : Clock { override fun now() = error("a defect of the app") } to false,
+        val clocks = mapOf(
+            Clock { noon } to true,
+            Clock { throw CallbackException.Failed("stopped") } to false,
+            Clock { error("a defect of the app") } to false,
         )
         for ((clock, isNoon) in clocks) {
             Device.open(folder, ana, clock).use { device ->

@@ -30,7 +30,7 @@ fun main(args: Array<String>) {
     time("hazards", 100) { survey.hazards() }
     time("hazards_at", 100) { survey.hazards(at = "RTU-1") }
     time("arrive", 100) { survey.arriveAtUnit("RTU-1") }
-    time("entries", 100) { survey.entries(Listing.EQUIPMENT, most = 20u) }
+    time("entries", 100) { survey.entries(Listing.EQUIPMENT, most = 20) }
     time("read", 50) { survey.read() }
     time("assessment", 50) { survey.assessment() }
     time("conflicts", 50) { survey.conflicts() }

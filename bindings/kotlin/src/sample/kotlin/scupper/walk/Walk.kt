@@ -1,8 +1,10 @@
 package scupper.walk
 
 import scupper.Device
-import scupper.NoteListener
+import scupper.Moved
+import scupper.Office
 import scupper.ScupperException
+import scupper.Stopper
 import scupper.Survey
 import scupper.core.Header
 import scupper.core.Identity
@@ -23,7 +25,8 @@ import kotlin.system.exitProcess
 /**
  * A whole walk on the console: each line of stdin is what a recogniser heard, and what the note has to
  * say to it is printed as it would be spoken back. Photos of a folder are taken in at the end, hazards
- * and gaps are listed, and if a server is given the survey is exchanged and the photos are sent.
+ * and gaps are listed, and if a server is given the survey is exchanged and the photos are sent. With
+ * `--stay` it then takes in what others enter, until so many changes came.
  */
 fun main(args: Array<String>) {
     val options = args.toList().chunked(2).associate { it.first() to it.getOrNull(1) }
@@ -41,7 +44,10 @@ fun main(args: Array<String>) {
             options["--photos"]?.let { takePhotos(survey, File(it)) }
             survey.hazards().forEach { println("hazard: ${it.about ?: "somewhere"}: ${it.because}") }
             survey.missing().forEach { println("missing: ${it.about} ${it.field}: ${it.why}") }
-            if (enrolled != null) Wire(server, enrolled.token).level(day, survey)
+            if (enrolled != null) {
+                Wire(server, enrolled.token).level(day, survey)
+                options["--stay"]?.toIntOrNull()?.let { stay(Office.at(server, enrolled.token), survey, it) }
+            }
         }
     } catch (problem: ScupperException) {
         System.err.println("walk: ${problem.message}")
@@ -52,22 +58,22 @@ fun main(args: Array<String>) {
 private fun usage(): Nothing {
     System.err.println(
         "walk --store DIR [--device ID] [--author ID] [--survey ID | --site NAME] " +
-            "[--photos DIR] [--server URL --code CODE]",
+            "[--photos DIR] [--server URL --code CODE [--stay CHANGES]]",
     )
     exitProcess(2)
 }
 
 /** One note for the whole walk, so that "the condenser coil" is the unit's that was named before. */
 private fun speak(survey: Survey) = survey.beginNote().use { note ->
-    note.listen(object : NoteListener {
-        override fun heard(event: NoteEvent) = when (event) {
+    note.listen { event ->
+        when (event) {
             is NoteEvent.ReadBack -> println("says: ${event.line}")
             is NoteEvent.Question -> println("asks: ${event.text}")
             is NoteEvent.Confirmed -> println("right: ${event.about} ${event.field}")
             is NoteEvent.MarkPhoto -> println("photo wanted of ${event.about ?: "this"}")
             else -> Unit
         }
-    })
+    }
     generateSequence(::readlnOrNull).filter(String::isNotBlank).forEach { note.hear(Segment(text = it)) }
     note.end()
 }
@@ -81,6 +87,24 @@ private fun takePhotos(survey: Survey, folder: File) {
             println("not taken in: ${file.name}: ${problem.message}")
         }
     }
+}
+
+/** Waits for word from the office, over lost connections too, and exchanges at each. */
+private fun stay(office: Office, survey: Survey, changes: Int) = Stopper().use { stopper ->
+    var left = changes
+    println("staying")
+    office.watch(
+        survey,
+        { _, what ->
+            if (what == Moved.SURVEY && left > 0) {
+                val came = office.exchange(survey).newChanges
+                if (came > 0) println("from the office: $came new changes")
+                left -= came
+                if (left <= 0) stopper.stop()
+            }
+        },
+        stopper,
+    )
 }
 
 /** The office over the platform's own HTTP, as a phone does it: core says what to send. */

@@ -1,6 +1,7 @@
 package scupper.sample
 
 import android.app.Application
+import android.os.Build
 import scupper.Clock
 import scupper.Device
 import scupper.Survey
@@ -19,21 +20,41 @@ class SampleApp : Application() {
     /** One thing at a time, in order, off the main thread. */
     val work: ExecutorService = Executors.newSingleThreadExecutor()
 
-    private object LocalTime : Clock {
-        override fun now(): OffsetDateTime = OffsetDateTime.now()
-    }
-
     private val preferences by lazy { getSharedPreferences("scupper", MODE_PRIVATE) }
 
     private fun kept(name: String, first: () -> String): String =
         preferences.getString(name, null)
             ?: first().also { preferences.edit().putString(name, it).apply() }
 
+    /** The office, once this phone is enrolled there. A real app keeps the token in the Keystore. */
+    class Office(val server: String, val token: String, val author: String)
+
+    val office: Office?
+        get() {
+            fun kept(name: String) = preferences.getString(name, null)
+            return Office(kept("server") ?: return null, kept("token") ?: return null, kept("author") ?: return null)
+        }
+
+    private val deviceId: String get() = kept("device") { UUID.randomUUID().toString() }
+
+    /**
+     * Enrols this phone with a one-time code from the office; before that nothing is opened, since
+     * what is entered carries the name that the office gives. Waits for the network.
+     */
+    fun enrol(server: String, code: String) {
+        val base = server.trim().trimEnd('/')
+        val made = Wire(base, null).enrol(code.trim(), deviceId, Build.MODEL)
+        preferences.edit().putString("server", base).putString("token", made.getString("token"))
+            .putString("author", made.getString("author")).apply()
+    }
+
+    /** The office does not know this phone any more: it has to be enrolled again. */
+    fun forgetToken() = preferences.edit().remove("token").apply()
+
     /** Opened on first use, which belongs on [work]: it grows with what is stored. */
     val device: Device by lazy {
-        // Enrolling gives the author's name (docs/bindings.md); until then the phone speaks for itself.
-        val identity = Identity(kept("device") { UUID.randomUUID().toString() }, kept("author") { "me" })
-        Device.open(File(filesDir, "store"), identity, LocalTime)
+        val author = checkNotNull(office) { "enrol before the store is opened" }.author
+        Device.open(File(filesDir, "store"), Identity(deviceId, author), Clock { OffsetDateTime.now() })
     }
 
     /** The survey of today's roof. */
@@ -43,8 +64,4 @@ class SampleApp : Application() {
             preferences.edit().putString("survey", it.id()).apply()
         }
     }
-
-    /** Address and token of the office, once enrolled. A real app keeps the token in the Keystore. */
-    val office: Pair<String, String>?
-        get() = preferences.getString("server", null)?.let { it to preferences.getString("token", "")!! }
 }

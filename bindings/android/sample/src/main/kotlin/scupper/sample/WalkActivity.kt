@@ -57,6 +57,10 @@ class WalkActivity : Activity(), ChangeListener {
 
     override fun onStart() {
         super.onStart()
+        if (app.office == null) {
+            startActivity(Intent(this, EnrolActivity::class.java))
+            return finish()
+        }
         app.work.execute {
             app.device.listen(this)
             changed(app.survey.id())
@@ -64,7 +68,7 @@ class WalkActivity : Activity(), ChangeListener {
     }
 
     override fun onStop() {
-        app.work.execute { app.device.listen(null) }
+        if (app.office != null) app.work.execute { app.device.listen(null) }
         super.onStop()
     }
 
@@ -75,8 +79,8 @@ class WalkActivity : Activity(), ChangeListener {
 
     /** Called on the thread that made the change, never the main one. */
     override fun changed(surveyId: String) {
-        val hazards = app.survey.hazards(most = 5u).map { "! ${it.about ?: "roof"}: ${it.because}" }
-        val missing = app.survey.missing(most = 10u).map { "${it.about} ${it.field}: ${it.why}" }
+        val hazards = app.survey.hazards(most = 5).map { "! ${it.about ?: "roof"}: ${it.because}" }
+        val missing = app.survey.missing(most = 10).map { "${it.about} ${it.field}: ${it.why}" }
         val waiting = app.device.uploadsWaiting()
         // No hazard listed does not mean that a place is safe; the caution stands beside each.
         val lines = hazards + missing + "${waiting.files} files to send"
