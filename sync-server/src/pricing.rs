@@ -8,7 +8,8 @@ use crate::readings::{Rates, Readings};
 use crate::state::Office;
 use chrono::NaiveDate;
 use scupper_core::document::ChangeHash;
-use scupper_core::quote::{Quote, RateBook};
+use scupper_core::quote::{Programme, Quote, RateBook};
+use scupper_core::survey::InputError;
 use std::sync::Arc;
 
 /// A locked version, worked out again.
@@ -35,7 +36,7 @@ impl Office {
     pub(crate) fn rates(&self, contractor: i64, survey: &str) -> Result<Rates, AppError> {
         match self.accounts.rates(contractor, survey)? {
             None => Ok(Rates::of_office(Arc::clone(&self.book))),
-            Some(text) => Rates::of_text(text, &self.book).map_err(|error| {
+            Some(text) => Rates::of_text(text, self.book.programme.clone()).map_err(|error| {
                 AppError::Unusable(format!(
                     "the rates kept for this survey cannot be used ({error}); have the office's \
                      rates count again on its price page"
@@ -68,6 +69,8 @@ impl Office {
         title: &str,
     ) -> Result<i64, AppError> {
         let readings = self.readings(caller, survey)?;
+        let programme = readings.rates.book.programme.to_toml();
+        let programme = programme.map_err(|e| AppError::internal("writing the programme", e))?;
         let version = Version {
             seq: 0,
             at: self.unix(),
@@ -76,6 +79,7 @@ impl Office {
             heads: readings.heads.clone(),
             as_of: readings.as_of.to_string(),
             book: written(&readings.rates.book)?,
+            programme: Some(programme),
             figures: figures(&readings.quote)?,
         };
         let at = (caller.contractor, survey);
@@ -105,9 +109,15 @@ impl Office {
             .collect();
         let day: Option<NaiveDate> = version.as_of.parse().ok();
         let (heads, day) = heads.zip(day).ok_or(NO_VERSION)?;
-        let rates = Rates::of_text(version.book.clone(), &self.book).map_err(|error| {
-            AppError::Unusable(format!("the rates of this version cannot be used: {error}"))
-        })?;
+        let unusable = |what: &str, error: InputError| {
+            AppError::Unusable(format!("the {what} of this version cannot be used: {error}"))
+        };
+        let programme = match &version.programme {
+            Some(text) => Programme::from_toml(text).map_err(|e| unusable("programme", e))?,
+            None => self.book.programme.clone(),
+        };
+        let rates = Rates::of_text(version.book.clone(), programme);
+        let rates = rates.map_err(|error| unusable("rates", error))?;
         let readings = desk.as_it_stood(survey, &heads, (&rates, day))?;
         let readings = readings.ok_or(NO_VERSION)?;
         Ok(Reopened {

@@ -7,7 +7,7 @@ use scupper_core::assess::{AssessOptions, Assessment, OddValue, assess, odd_valu
 use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::document::{Conflict, SameUnitOffer, Summary, SurveyDoc};
 use scupper_core::plan::draw;
-use scupper_core::quote::{Quote, RateBook, quote};
+use scupper_core::quote::{Programme, Quote, RateBook, quote};
 use scupper_core::survey::spoken::{Evidence, Transcript};
 use scupper_core::survey::{InputError, Note, Survey};
 use std::collections::BTreeMap;
@@ -33,9 +33,9 @@ impl Rates {
         Self { text: None, book }
     }
 
-    /// Those of one survey, as TOML, with the maintenance programme of the office.
-    pub(crate) fn of_text(text: String, office: &RateBook) -> Result<Self, InputError> {
-        let book = Arc::new(RateBook::kept(&text, office.programme.clone())?);
+    /// Those of one survey, as TOML, with the maintenance programme they go by.
+    pub(crate) fn of_text(text: String, programme: Programme) -> Result<Self, InputError> {
+        let book = Arc::new(RateBook::kept(&text, programme)?);
         Ok(Self {
             text: Some(text),
             book,

@@ -67,6 +67,11 @@ impl TestOffice {
         Self::at(dir, book, Limits::default())
     }
 
+    /// Where it keeps its things.
+    pub(crate) fn folder(&self) -> &std::path::Path {
+        self.dir.path()
+    }
+
     fn at(dir: tempfile::TempDir, book: RateBook, limits: Limits) -> Self {
         let state = Office::open(dir.path(), limits, Door::default(), book).unwrap();
         let contractor = state.accounts.contractor("Us").unwrap();

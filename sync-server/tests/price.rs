@@ -66,10 +66,28 @@ async fn rates_of_a_survey_s_own_keep_to_the_programme_of_the_office() {
     let shown = shown.is(200).text();
     assert!(shown.contains("Locked: ") && !shown.contains("not what they were"));
 
-    // The office gives the task up: rates that still time it stay usable, the version says so.
+    // The office gives the task up: rates that still time it stay usable, and the version, which
+    // keeps its programme, comes to what it came to.
     let office = office.reopened(RateBook::builtin_example());
     let as_ana = [("cookie", cookie.as_str())];
     office.ask("GET", &page, &as_ana, "").await.is(200);
+    let shown = office.ask("GET", &path, &as_ana, "").await.is(200).text();
+    assert!(shown.contains("House rules") && !shown.contains("not what they were"));
+    let number = path.rsplit('=').next().unwrap();
+    let two = format!("{page}/compare?one={number}&other=now");
+    let two = office.ask("GET", &two, &as_ana, "").await.is(200).text();
+    assert!(two.contains("go by different maintenance programmes"));
+    assert!(two.contains("Wipe the casing"));
+
+    // What is tried from it would be kept under the programme of today, and goes by that.
+    let form = format!("do=try&version={number}&technician=61&csrf={key}");
+    let tried = post(&office, &page, &cookie, &form).await.is(200).text();
+    assert!(tried.contains("Tried out") && !tried.contains("House rules"));
+
+    // A version of the time before programmes were kept says that it differs.
+    let file = rusqlite::Connection::open(office.folder().join("office.sqlite")).unwrap();
+    let forgotten = file.execute("UPDATE price_version SET programme = NULL", []);
+    assert_eq!(forgotten.unwrap(), 1);
     let shown = office.ask("GET", &path, &as_ana, "").await.is(200).text();
     assert!(shown.contains("not what they were"));
 }

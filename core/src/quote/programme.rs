@@ -11,13 +11,13 @@ use super::work::BRING_WATER;
 use crate::survey::InputError;
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 use crate::trade::{Basis, Source};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use std::sync::OnceLock;
 
 const BUILTIN: &str = include_str!("../../programme/standard-180.toml");
 
 /// The whole programme.
-#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct Programme {
     /// Standard it follows.
@@ -36,7 +36,7 @@ pub struct Programme {
 }
 
 /// One task.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct Task {
     /// Its code, such as `replace_filters`.
@@ -63,7 +63,7 @@ pub struct Task {
 }
 
 /// What a unit must have for a task to make sense.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Needs {
     /// Nothing in particular.
@@ -76,7 +76,7 @@ pub enum Needs {
 }
 
 /// Which part of the scope a task belongs to.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Part {
     /// Always in.
@@ -89,7 +89,7 @@ pub enum Part {
 }
 
 /// What a finding, or age, changes in a task.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct Adjustment {
     /// The part that was found so; absent when age is meant.
@@ -115,7 +115,7 @@ pub struct Adjustment {
 }
 
 /// Findings that the tasks take care of.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct Covered {
     /// The part.
@@ -130,6 +130,14 @@ impl Programme {
     /// Reads and checks a programme. The error's place is a line of the text.
     pub fn from_toml(text: &str) -> Result<Self, InputError> {
         read(text, |programme: &mut Self| programme.check())
+    }
+
+    /// The programme as a file that [`Programme::from_toml`] reads, without comments.
+    ///
+    /// # Errors
+    /// In words, if a value cannot be written.
+    pub fn to_toml(&self) -> Result<String, String> {
+        toml::to_string_pretty(self).map_err(|error| error.to_string())
     }
 
     /// The programme shipped with Scupper.

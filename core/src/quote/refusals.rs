@@ -365,7 +365,10 @@ fn what_ships_reads() {
     assert_eq!(book.tax.percent.hundredths(), 825);
     assert_eq!(book.paper, PaperSize::Letter);
     assert!(EXAMPLE.contains("INVENTED"));
-    assert!(!Programme::builtin().tasks.is_empty());
+    let programme = Programme::builtin();
+    assert!(!programme.tasks.is_empty() && !programme.adjustments.is_empty());
+    let written = programme.to_toml().unwrap();
+    assert_eq!(&Programme::from_toml(&written).unwrap(), programme);
     // Windows line ends do no harm.
     assert!(RateBook::from_toml(&EXAMPLE.replace('\n', "\r\n")).is_ok());
 }

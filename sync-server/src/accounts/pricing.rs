@@ -1,6 +1,7 @@
 //! What a survey's price rests on: a rate book of its own, where someone adjusted one, and the
-//! versions that were locked. A version holds inputs only (rate book, state of the document, day)
-//! and the hash of the figures they gave, by which it is told whether they still give them.
+//! versions that were locked. A version holds inputs only (rate book, maintenance programme, state
+//! of the document, day) and the hash of the figures they gave, by which it is told whether they
+//! still give them.
 
 use super::{Accounts, note};
 use crate::error::AppError;
@@ -23,6 +24,8 @@ pub struct Version {
     pub as_of: String,
     /// The rate book, as TOML.
     pub book: String,
+    /// The maintenance programme, as TOML; versions locked before it was kept have none.
+    pub programme: Option<String>,
     /// BLAKE3 of the figures, in hex.
     pub figures: String,
 }
@@ -37,7 +40,8 @@ impl Version {
             heads: row.text(4)?,
             as_of: row.text(5)?,
             book: row.text(6)?,
-            figures: row.text(7)?,
+            programme: row.opt_text(7)?,
+            figures: row.text(8)?,
         })
     }
 }
@@ -88,10 +92,18 @@ impl Accounts {
         self.within(|db| {
             let made = db.row(
                 "INSERT INTO price_version
-                     (contractor, survey, at, who, title, heads, as_of, book, figures)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) RETURNING seq",
+                     (contractor, survey, at, who, title, heads, as_of, book, programme, figures)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10) RETURNING seq",
                 values![
-                    contractor, survey, v.at, &v.who, &v.title, &v.heads, &v.as_of, &v.book,
+                    contractor,
+                    survey,
+                    v.at,
+                    &v.who,
+                    &v.title,
+                    &v.heads,
+                    &v.as_of,
+                    &v.book,
+                    v.programme.as_deref(),
                     &v.figures
                 ],
             )?;
@@ -104,7 +116,7 @@ impl Accounts {
     /// The locked versions of a survey, newest first.
     pub fn versions(&self, contractor: i64, survey: &str) -> Result<Vec<Version>, AppError> {
         let rows = self.db.rows(
-            "SELECT seq, at, who, title, heads, as_of, book, figures FROM price_version
+            "SELECT seq, at, who, title, heads, as_of, book, programme, figures FROM price_version
              WHERE contractor = ?1 AND survey = ?2 ORDER BY seq DESC",
             values![contractor, survey],
         )?;

@@ -115,6 +115,8 @@ pub(super) const STEPS: &[&str] = &[
          body, contractor UNINDEXED, survey UNINDEXED, tokenize = 'trigram');",
     // 4: where the office's own work on one survey stands, found at once.
     "CREATE INDEX audit_about ON audit (contractor, about, seq);",
+    // 5: a locked price keeps the maintenance programme that it went by.
+    "ALTER TABLE price_version ADD COLUMN programme TEXT;",
 ];
 
 /// Opens the database and brings it to the newest step; one from the future is refused.

@@ -33,6 +33,9 @@ pub fn compare(session: Session<'_>, survey: &str, one: &Side<'_>, other: &Side<
                        locked: this program reckons otherwise." }
         } }
         (table("What they come to", one, other, &come_to(one, other)))
+        @if one.book.programme != other.book.programme {
+            p { "They go by different maintenance programmes: the office's own changed between them." }
+        }
         @let rates = rates(one, other);
         @if rates.is_empty() {
             h2 { "Rates" }

@@ -90,10 +90,16 @@ fn standing(view: &PriceView<'_>, base: &str) -> Markup {
                 p.lead { "Locked: \u{201c}" (version.title) "\u{201d}, by " (version.who) ", "
                     (words::day(version.at)) ". " a href={ (base) "/price" } { "Back to the price as it is now" } }
                 @if !holds {
-                    p.wrong { b { "Its figures are not what they were. " } "The roof and the rates are \
-                        those that were locked, but the office's maintenance programme has changed \
-                        since, or this program reckons otherwise than the one that locked it. Compare \
-                        before you rely on either." }
+                    p.wrong { b { "Its figures are not what they were. " }
+                        @if version.programme.is_some() {
+                            "The roof, the rates and the maintenance programme are those that were \
+                             locked, but this program reckons otherwise than the one that locked it. "
+                        } @else {
+                            "The roof and the rates are those that were locked, but the office's \
+                             maintenance programme has changed since, or this program reckons \
+                             otherwise than the one that locked it. "
+                        }
+                        "Compare before you rely on either." }
                 }
             },
         }
@@ -213,7 +219,7 @@ fn versions(view: &PriceView<'_>, base: &str) -> Markup {
     html! {
         section id="versions" aria-labelledby="versions-t" {
             h2 id="versions-t" { "Locked versions" }
-            p { "A version keeps the rates and the state of the survey, so that it comes to the same \
+            p { "A version keeps rates, programme and the state of the survey, so that it comes to the same \
                  again however the roof or the rates change." }
             @if let Some(csrf) = view.session.csrf {
                 @if matches!(view.standing, Standing::Office | Standing::Kept) {

@@ -177,6 +177,7 @@ impl Whole {
             heads: String::new(),
             as_of: String::new(),
             book: String::new(),
+            programme: None,
             figures: String::new(),
         };
         let error = InputError::at(EVIL, EVIL);

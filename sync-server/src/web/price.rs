@@ -6,7 +6,7 @@ use crate::api::auth::Reader;
 use crate::error::AppError;
 use crate::page::{self, PriceView, Side, Standing, forms};
 use crate::pricing::Reopened;
-use crate::readings::Readings;
+use crate::readings::{Rates, Readings};
 use crate::state::{AppState, Office};
 use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
@@ -153,7 +153,11 @@ fn carry_out(
         },
         _ => {
             let from = match field("version").and_then(|seq| seq.parse().ok()) {
-                Some(seq) => office.reopen_price(caller, id, seq)?.readings.rates,
+                // What is kept goes by the office's programme, so what is tried does, too.
+                Some(seq) => {
+                    let past = office.reopen_price(caller, id, seq)?;
+                    Rates::of_text(past.version.book, office.book.programme.clone())?
+                }
                 None => office.readings(caller, id)?.rates.clone(),
             };
             forms::rates(&from.book, form)

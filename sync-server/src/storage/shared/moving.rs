@@ -36,7 +36,7 @@ const ACCOUNTS: &[(&str, &str)] = &[
     ("rates", "contractor:i survey:t book:t who:t at:i"),
     (
         "price_version",
-        "seq:i contractor:i survey:t at:i who:t title:t heads:t as_of:t book:t figures:t",
+        "seq:i contractor:i survey:t at:i who:t title:t heads:t as_of:t book:t figures:t programme:t",
     ),
     ("office", "\"only\":i device:t"),
     ("audit", "seq:i at:i contractor:i who:t what:t about:t"),

@@ -5,7 +5,7 @@ use crate::error::AppError;
 use crate::sql::{Database, Postgres};
 
 /// The newest schema that this program knows.
-const VERSION: i64 = 2;
+const VERSION: i64 = 3;
 
 /// Makes what is not there. Several processes may start at once: one makes, the others wait.
 const TABLES: &str = "
@@ -68,6 +68,7 @@ CREATE TABLE IF NOT EXISTS price_version (
     contractor BIGINT NOT NULL REFERENCES contractor, survey TEXT NOT NULL, at BIGINT NOT NULL,
     who TEXT NOT NULL, title TEXT NOT NULL, heads TEXT NOT NULL, as_of TEXT NOT NULL,
     book TEXT NOT NULL, figures TEXT NOT NULL);
+ALTER TABLE price_version ADD COLUMN IF NOT EXISTS programme TEXT;
 CREATE INDEX IF NOT EXISTS price_version_survey ON price_version (contractor, survey, seq);
 CREATE TABLE IF NOT EXISTS listed (
     contractor BIGINT, survey TEXT, stands TEXT NOT NULL, entry TEXT NOT NULL,
@@ -98,7 +99,7 @@ CREATE TABLE IF NOT EXISTS upload (
 CREATE TABLE IF NOT EXISTS upload_piece (
     contractor BIGINT, hash TEXT, part TEXT, starts_at BIGINT, bytes BYTEA NOT NULL,
     PRIMARY KEY (contractor, hash, part, starts_at));
-INSERT INTO schema_version VALUES (1), (2) ON CONFLICT DO NOTHING;
+INSERT INTO schema_version VALUES (1), (2), (3) ON CONFLICT DO NOTHING;
 COMMIT;
 ";
 
