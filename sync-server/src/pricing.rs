@@ -110,7 +110,9 @@ impl Office {
         let day: Option<NaiveDate> = version.as_of.parse().ok();
         let (heads, day) = heads.zip(day).ok_or(NO_VERSION)?;
         let unusable = |what: &str, error: InputError| {
-            AppError::Unusable(format!("the {what} of this version cannot be used: {error}"))
+            AppError::Unusable(format!(
+                "the {what} of this version cannot be used: {error}"
+            ))
         };
         let programme = match &version.programme {
             Some(text) => Programme::from_toml(text).map_err(|e| unusable("programme", e))?,
