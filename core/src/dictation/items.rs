@@ -140,8 +140,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
                     .is_some_and(|m| m.measure.is_some()));
         let numeric = token.literal().is_some()
             || worth.numeral.is_some() && !sigh
-            || numbers::misheard::teen(stream, at).is_some()
-            || numbers::misheard::digit(stream, at).is_some();
+            || numbers::misheard::any(stream, at);
         let number = if numeric && phrase.is_none_or(|(_, taken)| taken == 1) {
             numbers::read(stream, at)
         } else {

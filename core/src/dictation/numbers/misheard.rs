@@ -10,16 +10,43 @@ pub(crate) fn teen(stream: Stream<'_>, at: usize) -> Option<f64> {
     let worth = stream.lexicon.worth(stream.get(at)?.word);
     let digit = match worth.numeral {
         Some(Numeral::Digit(digit)) => digit,
-        _ => worth.sound?,
+        _ => worth.sound.or(worth.ordinal)?,
     };
-    let torn = (4..10).contains(&digit) && stream.joins(at + 1) && stream.is(at + 1, "teen");
+    let tail = stream.is(at + 1, "teen") || stream.is(at + 1, "steen");
+    let torn = (4..10).contains(&digit) && stream.joins(at + 1) && tail;
     torn.then_some(10.0 + f64::from(digit))
+}
+
+/// "sick tea amp", "for tea five": what it makes of forty to ninety.
+pub(crate) fn tens(stream: Stream<'_>, at: usize) -> Option<u8> {
+    let worth = stream.lexicon.worth(stream.get(at)?.word);
+    let digit = match worth.numeral {
+        Some(Numeral::Digit(digit)) => digit,
+        _ => worth.sound.or(worth.ordinal)?,
+    };
+    let tail = ["tea", "tee", "ty"].iter().any(|w| stream.is(at + 1, w));
+    // "time for tea" is none.
+    let goes_on = || {
+        let measured = stream
+            .phrase_at(at + 2)
+            .is_some_and(|m| m.measure.is_some());
+        stream.joins(at + 2) && (measured || stream.numeral(at + 2).is_some())
+    };
+    let torn = (4..10).contains(&digit) && stream.joins(at + 1) && tail;
+    (torn && (digit > 5 || goes_on())).then_some(digit * 10)
+}
+
+/// Whether a number that was heard as other words begins at `at`.
+pub(crate) fn any(stream: Stream<'_>, at: usize) -> bool {
+    teen(stream, at).is_some() || tens(stream, at).is_some() || digit(stream, at).is_some()
 }
 
 /// "forty ate", "thirty for point two", "twenty to feet": the digit behind a word for tens.
 pub(crate) fn after_tens(stream: Stream<'_>, at: usize) -> Option<u8> {
     // These are numbers wherever tens stand before them ...
-    const ALWAYS: [&str; 6] = ["ate", "won", "too", "tree", "fore", "sicks"];
+    const ALWAYS: [&str; 9] = [
+        "ate", "won", "too", "tree", "fore", "sicks", "fife", "hive", "nein",
+    ];
     // ... and these only before what goes on with a number.
     const BEFORE: [&str; 2] = ["for", "to"];
     let word = |at: usize, words: &[&str]| words.iter().any(|w| stream.is(at, w));
@@ -46,10 +73,23 @@ pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
     let digit = worth.sound.filter(|n| *n < 10 && worth.numeral.is_none())?;
     let eight = || stream.is(at, "ate") && counts_eight(stream, at);
     let small = || {
-        let word = ["for", "to", "too"].iter().any(|w| stream.is(at, w));
+        let words = [
+            "for", "to", "too", "fore", "tree", "free", "sick", "sicks", "fife",
+        ];
+        let word = words.iter().any(|w| stream.is(at, w));
         word && stream.joins(at + 1) && (measures(stream, at) || scales(stream, at))
     };
-    (counted(stream, at) || eight() || small()).then_some(digit)
+    (counted(stream, at) || eight() || small() || closes_year(stream, at)).then_some(digit)
+}
+
+/// "built in two thousand fore".
+fn closes_year(stream: Stream<'_>, at: usize) -> bool {
+    let words = ["for", "fore", "to", "too", "tree", "ate", "won"];
+    at > 0
+        && stream.is(at - 1, "thousand")
+        && stream.joins(at)
+        && !stream.joins(at + 1)
+        && words.iter().any(|w| stream.is(at, w))
 }
 
 /// "filters for of them", "ate of twenty by twenty".
@@ -75,7 +115,7 @@ fn measures(stream: Stream<'_>, at: usize) -> bool {
         m.part.is_none()
             && matches!(
                 m.measure,
-                Some(Measure::Foot | Measure::Ounce | Measure::Pound)
+                Some(Measure::Foot | Measure::Ounce | Measure::Pound | Measure::Ton)
             )
     };
     !stream.is(at + 2, "traffic") && stream.phrase_at(at + 1).is_some_and(measured)
@@ -84,7 +124,7 @@ fn measures(stream: Stream<'_>, at: usize) -> bool {
 /// "for hundred amp", "too forty volt".
 fn scales(stream: Stream<'_>, at: usize) -> bool {
     match stream.numeral(at + 1) {
-        Some((Numeral::Scale(100), _)) => true,
+        Some((Numeral::Scale(100 | 1000), _)) => true,
         Some((Numeral::Tens(_), false)) => stream.is(at, "too") && stream.volts_at(at + 2),
         _ => false,
     }

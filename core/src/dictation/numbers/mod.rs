@@ -169,7 +169,7 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
     if let Some(value) = token.literal() {
         return Some(literal(stream, at, value));
     }
-    let heard = misheard::teen(stream, at).is_some() || misheard::digit(stream, at).is_some();
+    let heard = misheard::any(stream, at);
     let scaled = |at: usize| matches!(stream.numeral(at), Some((Numeral::Scale(_), _)));
     if heard && !scaled(at + 1) {
         let (value, next, plural) = small(stream, at)?;
@@ -244,6 +244,17 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
 fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
     if let Some(teen) = misheard::teen(stream, at) {
         return Some((teen, at + 2, false));
+    }
+    if let Some(tens) = misheard::tens(stream, at) {
+        let unit = match stream.numeral(at + 2).filter(|_| stream.joins(at + 2)) {
+            Some((Numeral::Digit(unit), _)) if unit > 0 && !stream.phase_at(at + 2) => unit,
+            _ => 0,
+        };
+        return Some((
+            f64::from(tens + unit),
+            at + 2 + usize::from(unit > 0),
+            false,
+        ));
     }
     if let Some(digit) = misheard::digit(stream, at) {
         return Some((f64::from(digit), at + 1, false));
