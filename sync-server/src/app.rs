@@ -7,7 +7,7 @@ use crate::state::AppState;
 use crate::{api, metrics, walk, web};
 use axum::Router;
 use axum::extract::Request;
-use axum::http::{HeaderName, HeaderValue, Method, header};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, header};
 use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use tower_http::trace::TraceLayer;
@@ -18,7 +18,7 @@ pub fn app(state: AppState) -> Router {
         .merge(api::routes())
         .merge(web::routes())
         .merge(walk::routes())
-        .fallback(|| async { AppError::NotFound("this address") })
+        .fallback(nowhere)
         .layer(from_fn_with_state(state.clone(), metrics::count))
         .layer(from_fn(same_site_only))
         .layer(from_fn(careful_headers))
@@ -31,6 +31,18 @@ pub fn app(state: AppState) -> Router {
             }),
         )
         .with_state(state)
+}
+
+/// An address that is not there: told as a page to whoever reads pages.
+async fn nowhere(headers: HeaderMap) -> Response {
+    let error = AppError::NotFound("this address");
+    let accepted = headers
+        .get(header::ACCEPT)
+        .and_then(|all| all.to_str().ok());
+    match accepted.is_some_and(|all| all.contains("text/html")) {
+        true => web::Failure::from(error).into_response(),
+        false => error.into_response(),
+    }
 }
 
 /// Tells the browser to run nothing that is not ours and to show us in nobody's frame.

@@ -191,6 +191,7 @@ impl Desk {
         self.freshen(&mut slot, survey)?;
         if let Some(readings) = &slot.readings
             && readings.rates == *rates
+            && readings.holds_on(today)
         {
             return Ok(Arc::clone(readings));
         }

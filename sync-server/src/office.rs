@@ -105,16 +105,15 @@ impl Office {
     pub(crate) fn arrived(&self, caller: &Caller, survey: &Survey) -> Result<Arrived, AppError> {
         let desk = self.desk_of(caller)?;
         let mut arrived = Arrived::default();
-        for photo in &survey.photos {
-            let row = desk.storage().photo(&photo.hash)?;
-            let Some(row) = row.filter(|row| row.original_here) else {
-                continue;
-            };
-            if row.thumbnail.is_none() {
-                arrived.bare.insert(photo.hash.clone());
-            }
-            arrived.here.insert(photo.hash.clone());
+        let hashes = survey.photos.iter().map(|photo| photo.hash.clone());
+        let hashes: Vec<String> = hashes.filter(|hash| crate::desk::is_hash(hash)).collect();
+        let (originals, thumbnails) = desk.storage().wanting(&hashes)?;
+        arrived.here.extend(hashes);
+        for absent in &originals {
+            arrived.here.remove(absent);
         }
+        let bare = thumbnails.into_iter();
+        arrived.bare = bare.filter(|hash| arrived.here.contains(hash)).collect();
         Ok(arrived)
     }
 

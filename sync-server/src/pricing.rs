@@ -80,7 +80,7 @@ impl Office {
             as_of: readings.as_of.to_string(),
             book: written(&readings.rates.book)?,
             programme: Some(programme),
-            figures: figures(&readings.quote)?,
+            figures: figures(readings.quote())?,
         };
         let at = (caller.contractor, survey);
         let seq = self.accounts.lock_version(at, &version)?;
@@ -123,7 +123,7 @@ impl Office {
         let readings = desk.as_it_stood(survey, &heads, (&rates, day))?;
         let readings = readings.ok_or(NO_VERSION)?;
         Ok(Reopened {
-            holds: figures(&readings.quote)? == version.figures,
+            holds: figures(readings.quote())? == version.figures,
             version,
             readings,
         })

@@ -1,6 +1,7 @@
 //! Everything the office reads of a survey, worked out from one state of its document.
 //!
-//! Derived, never stored; kept in memory while the document stands still.
+//! Derived, never stored; kept in memory while the document stands still. The price, the plan and
+//! the words left over wait until a page shows them: an answer in the queue needs none of them.
 
 use chrono::NaiveDate;
 use scupper_core::assess::{AssessOptions, Assessment, OddValue, assess, odd_values};
@@ -11,7 +12,7 @@ use scupper_core::quote::{Programme, Quote, RateBook, quote};
 use scupper_core::survey::spoken::{Evidence, Transcript};
 use scupper_core::survey::{InputError, Note, Survey};
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// A rate book, and the text it was read from where a survey has one of its own.
 #[derive(Debug, Clone)]
@@ -59,8 +60,7 @@ pub(crate) struct Readings {
     pub(crate) summary: Summary,
     /// Entries that could not be read and are not in the survey.
     pub(crate) problems: Vec<String>,
-    /// Words of each note, by note id, that nothing was made of.
-    pub(crate) unparsed: BTreeMap<String, Vec<Evidence>>,
+    unparsed: OnceLock<BTreeMap<String, Vec<Evidence>>>,
     /// Fields with more than one value.
     pub(crate) conflicts: Vec<Conflict>,
     /// Units that may be one.
@@ -73,10 +73,8 @@ pub(crate) struct Readings {
     pub(crate) assessment: Assessment,
     /// What the price goes by.
     pub(crate) rates: Rates,
-    /// What an agreement would cost.
-    pub(crate) quote: Quote,
-    /// The roof plan as SVG.
-    pub(crate) plan: String,
+    quote: OnceLock<Quote>,
+    plan: OnceLock<String>,
 }
 
 impl Readings {
@@ -99,10 +97,10 @@ impl Readings {
         Self {
             heads: heads_text(doc),
             summary: doc.summary(),
-            quote: quote(&survey, &assessment, &rates.book),
+            quote: OnceLock::new(),
             rates: rates.clone(),
-            plan: draw(&survey, &crate::page::plan_options(doc.survey_id())),
-            unparsed: unparsed(&survey),
+            plan: OnceLock::new(),
+            unparsed: OnceLock::new(),
             conflicts: doc.conflicts(),
             offers: doc.same_unit_offers(),
             problems: reading.problems,
@@ -111,6 +109,28 @@ impl Readings {
             survey,
             assessment,
         }
+    }
+
+    /// Whether it comes to the same on this day.
+    pub(crate) fn holds_on(&self, today: NaiveDate) -> bool {
+        self.as_of == day(&self.survey).unwrap_or(today)
+    }
+
+    /// What an agreement would cost.
+    pub(crate) fn quote(&self) -> &Quote {
+        let made = || quote(&self.survey, &self.assessment, &self.rates.book);
+        self.quote.get_or_init(made)
+    }
+
+    /// The roof plan as SVG.
+    pub(crate) fn plan(&self) -> &str {
+        let options = || crate::page::plan_options(&self.survey.survey_id);
+        self.plan.get_or_init(|| draw(&self.survey, &options()))
+    }
+
+    /// Words of each note, by note id, that nothing was made of.
+    pub(crate) fn unparsed(&self) -> &BTreeMap<String, Vec<Evidence>> {
+        self.unparsed.get_or_init(|| unparsed(&self.survey))
     }
 }
 
@@ -151,4 +171,35 @@ pub(crate) fn day(survey: &Survey) -> Option<NaiveDate> {
     survey
         .surveyed_on
         .or_else(|| spoken.map(|at| at.date_naive()))
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use scupper_core::document::{Actor, Edit, Stamp};
+    use serde_json::json;
+
+    #[test]
+    fn a_survey_without_a_day_is_worked_out_anew_on_another() {
+        let mut doc = SurveyDoc::create("s", Actor::of_device("office", [0; 6])).unwrap();
+        let rates = Rates::of_office(Arc::new(RateBook::builtin_example()));
+        let day = |text: &str| text.parse::<NaiveDate>().unwrap();
+        let read = Readings::of(&doc, &rates, day("2026-04-14"));
+        assert!(read.holds_on(day("2026-04-14")) && !read.holds_on(day("2026-04-15")));
+        let stamp = Stamp {
+            author: "ana".to_owned(),
+            device: "office".to_owned(),
+            at: chrono::DateTime::parse_from_rfc3339("2026-04-14T08:00:00-08:00").unwrap(),
+            clock_offset_ms: None,
+        };
+        let visited = Edit::Set {
+            about: "site".to_owned(),
+            field: "surveyed_on".to_owned(),
+            value: json!("2026-04-13"),
+        };
+        doc.edit(&stamp, visited).unwrap();
+        let read = Readings::of(&doc, &rates, day("2026-04-14"));
+        assert!(read.holds_on(day("2026-04-15")));
+    }
 }

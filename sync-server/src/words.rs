@@ -11,14 +11,24 @@ pub(crate) fn place(about: &str) -> &str {
 
 /// The value that a survey has in a field of a unit, found by tag or id, or of the site.
 pub(crate) fn held(survey: &Survey, about: &str, field: &str) -> Option<serde_json::Value> {
-    let (whole, field) = if about == SITE {
-        let field = field.strip_prefix("site.").unwrap_or(field);
-        (serde_json::to_value(&survey.site), field)
-    } else {
-        (serde_json::to_value(survey.unit(about)?), field)
+    let whole = match about {
+        SITE => serde_json::to_value(&survey.site),
+        _ => serde_json::to_value(survey.unit(about)?),
     };
-    let place = format!("/{}", field.replace('.', "/"));
-    whole.ok()?.pointer(&place).cloned()
+    within(&whole.ok()?, about, field).cloned()
+}
+
+/// A field of the site or a unit, of all its fields.
+pub(crate) fn within<'v>(
+    whole: &'v serde_json::Value,
+    about: &str,
+    field: &str,
+) -> Option<&'v serde_json::Value> {
+    let field = match about {
+        SITE => field.strip_prefix("site.").unwrap_or(field),
+        _ => field,
+    };
+    whole.pointer(&format!("/{}", field.replace('.', "/")))
 }
 
 /// A tag as part of an element's id.

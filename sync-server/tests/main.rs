@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod access;
+mod answers;
 mod door;
 mod exchange;
 mod kit;

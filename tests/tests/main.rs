@@ -14,6 +14,7 @@ mod house;
 mod page_browser;
 mod page_kit;
 mod page_look;
+mod page_plain;
 mod page_speed;
 mod page_together;
 mod page_work;

@@ -321,9 +321,38 @@ fn axe_finds_nothing_serious_on_any_page() {
             wrong.push(format!("{width} {page}: {line}"));
         }
     }
+    // What a customer sees: the page that tells a reviewer the link, what the link opens in a browser
+    // of somebody else, and what it opens once it was revoked.
+    browser.size(1600, 1000);
+    browser.go(&survey);
+    browser.click(".hazards .read button");
+    browser.until("return !!document.querySelector('#links form.line button')");
+    browser.click("#links form.line button");
+    browser.until("return !!document.getElementById('link')");
+    let mut look = |browser: &Browser, what: &str| {
+        for line in axe::findings(browser, &["serious", "critical"]) {
+            wrong.push(format!("{what}: {line}"));
+        }
+    };
+    look(&browser, "a link that was made");
+    let link = browser.run("return document.getElementById('link').textContent");
+    let customer = Browser::open(true).unwrap();
+    for width in [1600, 320] {
+        customer.size(width, 1000);
+        customer.go(link.as_str().unwrap());
+        customer.until("return location.pathname.endsWith('/papers/assessment.html')");
+        look(&customer, "what a customer's link opens");
+    }
+    customer.picture(&pictures().join("customer-320.png"));
+    browser.go(&survey);
+    browser.click("#links .links button");
+    browser.until("return document.querySelector('#links .links').textContent.includes('revoked')");
+    customer.go(link.as_str().unwrap());
+    customer.until("return document.querySelector('h1').textContent === 'Please sign in'");
+    look(&customer, "a link that was revoked");
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     println!(
-        "axe-core: nothing serious or critical on {} pages, three of them also at 320 px",
-        pages.len()
+        "axe-core: nothing serious or critical on {} pages, four of them also at 320 px",
+        pages.len() + 3
     );
 }

@@ -113,9 +113,28 @@ fn what_one_reviewer_does_beside_the_survey_reaches_the_other() {
     one.type_into("input[name=technician]", "\u{e009}a\u{e000}99.50");
     one.click("button[value=keep]");
     two.until(&format!("{price} !== {before}"));
+    // A third look, at the price itself, with a rate half typed.
+    let three = Browser::open(true).unwrap();
+    three.go(&format!("{}/sign-in", origin(&address)));
+    three.cookie(&session_of(&one));
+    three.go(&format!("{address}/price"));
+    three.type_into("input[name=second]", "7");
+    let typed = three.run("return document.querySelector('input[name=second]').value");
     one.type_into("#title", "as offered");
     one.press("\u{e007}");
     says("#quote", "as offered");
+    three.until(
+        "return document.querySelector('#versions .versions')?.textContent.includes('as offered') ?? false",
+    );
+    one.go(&format!("{address}/price"));
+    one.click("button[value=office]");
+    three.until(
+        "return document.querySelector('#standing').textContent.includes(\"By the office's\")",
+    );
+    assert_eq!(
+        three.run("return document.querySelector('input[name=second]').value"),
+        typed
+    );
     one.go(&address);
     one.click("#links form.line button");
     says("#links .links", "good until");

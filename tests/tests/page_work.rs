@@ -56,6 +56,7 @@ fn the_office_works_a_survey_through_and_sends_it() {
     a_photo_is_turned_and_captioned(&browser, &address);
     links_end(&browser, &address, &at);
     the_list_finds_a_piece_of_a_serial_number(&browser, origin(&address));
+    the_next_visit_is_begun_and_gone_to(&browser, &address);
 }
 
 fn hazards_come_before_papers(browser: &Browser, at: &dyn Fn(&str) -> String) {
@@ -238,6 +239,16 @@ fn the_list_finds_a_piece_of_a_serial_number(browser: &Browser, home: &str) {
     says(browser, ".hit", "Plate, wiped clean");
     browser.go(&format!("{home}/?q=zebra+quartz"));
     says(browser, "main", "Show all surveys");
+}
+
+fn the_next_visit_is_begun_and_gone_to(browser: &Browser, address: &str) {
+    browser.go(address);
+    let here = browser.run("return location.pathname");
+    browser.click("#next-visit button");
+    browser.until(&format!(
+        "return location.pathname.startsWith('/surveys/') && location.pathname !== {here}"
+    ));
+    browser.until("return !!document.getElementById('roof')");
 }
 
 /// Presses, by its number, the first of these buttons that the item in hand has; what the item

@@ -15,6 +15,8 @@ use serde_json::Value;
 pub(super) struct Edits<'a, 'b> {
     tx: &'a mut Transaction<'b>,
     tables: &'a Tables,
+    /// The maps written to.
+    written: Vec<ObjId>,
     relinked: bool,
 }
 
@@ -33,6 +35,9 @@ impl Edits<'_, '_> {
         }
         self.relinked |= is_link(field);
         self.tx.put(object, field, to_scalar(value))?;
+        if self.written.last() != Some(object) {
+            self.written.push(object.clone());
+        }
         Ok(())
     }
 
@@ -48,6 +53,7 @@ impl Edits<'_, '_> {
         let made = self
             .tx
             .put_object(self.tables.object(table), id, ObjType::Map)?;
+        self.written.push(made.clone());
         Ok(made)
     }
 
@@ -80,10 +86,11 @@ impl SurveyDoc {
         let mut edits = Edits {
             tx: &mut tx,
             tables: &self.tables,
+            written: Vec::new(),
             relinked: false,
         };
         let worked = work(&mut edits);
-        let relinked = edits.relinked;
+        let (written, relinked) = (edits.written, edits.relinked);
         if let Err(error) = worked {
             tx.rollback();
             return Err(error);
@@ -92,6 +99,7 @@ impl SurveyDoc {
             .with_message(message)
             .with_time(stamp.at.timestamp());
         let (hash, _) = tx.commit_with(options);
+        self.held.renew(&self.am, &self.tables, &written);
         self.reindex(relinked);
         Ok(hash.and_then(|hash| self.committed(hash)))
     }

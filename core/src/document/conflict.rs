@@ -2,19 +2,21 @@
 
 use super::doc::SurveyDoc;
 use super::error::DocumentError;
+use super::held::Entry;
 use super::place::Place;
 use super::reopen::{is_open_key, opened};
 use super::schema::{ONLY, Table, from_scalar, same_value};
 use super::stamp::{Means, Message, Stamp};
 use super::stand::is_stand_key;
-use super::units::{Units, edited_since_withdrawn, in_view};
-use super::view::{Row, plain, rows};
+use super::units::Units;
+use super::view::{Row, plain};
 use crate::survey::SITE;
 use automerge::legacy::{Key, ObjectId, OpType};
 use automerge::{ObjId, ReadDoc};
 use serde::Serialize;
 use serde_json::Value;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// A value that a field was given, and by whom.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -72,6 +74,13 @@ pub struct HistoryStep {
     pub change: String,
 }
 
+/// A field of one entry with the values it was given.
+#[derive(Debug)]
+pub(super) struct Dispute {
+    field: String,
+    candidates: Vec<Candidate>,
+}
+
 /// Fields that keep the books of an entry; two people writing them do not disagree.
 const BOOKS: [&str; 3] = ["withdrawn_by", "same_as", "needs_confirmation"];
 
@@ -87,7 +96,7 @@ impl SurveyDoc {
     /// then those with something dictated; each in the order of the survey.
     pub fn conflicts(&self) -> Vec<Conflict> {
         let mut found = Vec::new();
-        let units = Units::read(&self.am, &self.tables);
+        let units = self.units();
         for table in Table::ALL {
             if table == Table::Equipment {
                 for unit in &units.units {
@@ -96,15 +105,13 @@ impl SurveyDoc {
                         Some(first) if first.row.id == unit.row.id => tag,
                         _ => &unit.row.id,
                     };
-                    self.contested(&units, table, about, &unit.row, &mut found);
+                    self.contested(units, table, about, &unit.row, &mut found);
                 }
                 continue;
             }
-            for row in rows(&self.am, &self.tables, table) {
-                if in_view(&self.am, &row) {
-                    let about = if row.id == ONLY { SITE } else { &row.id };
-                    self.contested(&units, table, about, &row, &mut found);
-                }
+            for entry in self.in_view(table) {
+                let about = if entry.id == ONLY { SITE } else { &entry.id };
+                self.contested(units, table, about, entry, &mut found);
             }
         }
         found.sort_by_key(|conflict| !conflict.between_people());
@@ -116,11 +123,38 @@ impl SurveyDoc {
         units: &Units,
         table: Table,
         about: &str,
-        row: &Row,
+        entry: &Entry,
         found: &mut Vec<Conflict>,
     ) {
+        let disputes = entry.disputes.get_or_init(|| self.disputes(table, entry));
+        for Dispute { field, candidates } in disputes {
+            let mut candidates = candidates.clone();
+            if field == "ref" {
+                for candidate in &mut candidates {
+                    if let Value::String(stored) = &mut candidate.value {
+                        *stored = units.tag_of(stored).to_owned();
+                    }
+                }
+            }
+            let first = candidates.first().map(|c| c.value.clone());
+            if candidates.iter().any(|c| Some(&c.value) != first.as_ref()) {
+                found.push(Conflict {
+                    about: about.to_owned(),
+                    table: table.name().to_owned(),
+                    entry: entry.id.clone(),
+                    field: field.clone(),
+                    candidates,
+                });
+            }
+        }
+    }
+
+    /// The fields of an entry that were given several values, references as they are stored.
+    fn disputes(&self, table: Table, row: &Row) -> Vec<Dispute> {
+        let about = if row.id == ONLY { SITE } else { &row.id };
         let mut doubtful: BTreeSet<&str> = row.contested.iter().map(String::as_str).collect();
         doubtful.extend(opened(row));
+        let mut found = Vec::new();
         for field in doubtful {
             if keeps_books(field) {
                 continue;
@@ -129,15 +163,9 @@ impl SurveyDoc {
             for object in &row.objects {
                 let all = self.am.get_all(object, field).unwrap_or_default();
                 for (value, op) in all.iter().rev() {
-                    let mut value = plain(value);
-                    if field == "ref"
-                        && let Value::String(stored) = &mut value
-                    {
-                        *stored = units.tag_of(stored).to_owned();
-                    }
                     let (stamp, means) = self.signed(op);
                     candidates.push(Candidate {
-                        value,
+                        value: plain(value),
                         current: candidates.is_empty(),
                         stamp,
                         means,
@@ -153,17 +181,12 @@ impl SurveyDoc {
                     None => candidates.push(other),
                 }
             }
-            let first = candidates.first().map(|c| c.value.clone());
-            if candidates.iter().any(|c| Some(&c.value) != first.as_ref()) {
-                found.push(Conflict {
-                    about: about.to_owned(),
-                    table: table.name().to_owned(),
-                    entry: row.id.clone(),
-                    field: field.to_owned(),
-                    candidates,
-                });
-            }
+            found.push(Dispute {
+                field: field.to_owned(),
+                candidates,
+            });
         }
+        found
     }
 
     fn entry_of(&self, table: Table, row: &Row, object: &ObjId) -> String {
@@ -234,11 +257,9 @@ impl SurveyDoc {
     pub fn withdrawn_but_edited(&self) -> Vec<(&'static str, String)> {
         let mut found = Vec::new();
         for table in Table::ALL {
-            for row in rows(&self.am, &self.tables, table) {
-                if row.get("withdrawn_by").is_some() && edited_since_withdrawn(&self.am, &row) {
-                    found.push((table.name(), row.id));
-                }
-            }
+            let withdrawn = |entry: &&Arc<Entry>| entry.get("withdrawn_by").is_some();
+            let edited = self.in_view(table).filter(withdrawn);
+            found.extend(edited.map(|entry| (table.name(), entry.id.clone())));
         }
         found
     }

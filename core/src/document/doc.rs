@@ -7,6 +7,7 @@
 use super::change::{Change, ChangeHash};
 use super::error::DocumentError;
 use super::guard;
+use super::held::Held;
 use super::ids::Actor;
 use super::schema::{MAIN_ROOF, Table};
 use super::units::Units;
@@ -23,8 +24,9 @@ const BATCH: usize = 512;
 pub struct SurveyDoc {
     pub(super) am: Automerge,
     pub(super) tables: Tables,
-    /// Which entries make up which unit, as long as no edit changes that.
+    /// Which entries make up which unit, as long as no edit changes that and nothing more is held.
     index: OnceLock<Arc<Units>>,
+    pub(super) held: Held,
     survey_id: String,
     /// Highest change number of each actor.
     seqs: BTreeMap<Vec<u8>, u64>,
@@ -97,6 +99,7 @@ impl SurveyDoc {
             am,
             tables,
             index: OnceLock::new(),
+            held: Held::nothing(),
             survey_id: survey_id.to_owned(),
         })
     }
@@ -155,6 +158,7 @@ impl SurveyDoc {
     /// [`DocumentError::Unreadable`], each naming the change.
     pub fn apply_changes(&mut self, changes: &[Change]) -> Result<Vec<Change>, DocumentError> {
         self.index.take();
+        self.held = Held::nothing();
         let waiting = self.waiting();
         let fresh = self.check(changes)?;
         for batch in fresh.chunks(BATCH) {
@@ -247,7 +251,8 @@ impl SurveyDoc {
     /// Which entries make up which unit.
     pub(super) fn index(&self) -> Arc<Units> {
         let read = || Arc::new(Units::index(&self.am, &self.tables));
-        Arc::clone(self.index.get_or_init(read))
+        let held = self.held.units();
+        Arc::clone(held.unwrap_or_else(|| self.index.get_or_init(read)))
     }
 
     /// Forgets the index, if an edit changed what it says or brought back what was withdrawn.

@@ -12,7 +12,6 @@ use super::ids::Ids;
 use super::schema::{Fields, MAIN_ROOF, Table, flatten, same_value};
 use super::stamp::{Means, Stamp};
 use super::units::compared;
-use super::view::rows;
 use crate::survey::{Readings, Roof, Survey, read};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
@@ -121,10 +120,9 @@ impl Plan<'_> {
             site.remove("name");
         }
         self.push(Table::Site, String::new(), flatten(Table::Site, &site));
-        let known: Vec<(Option<String>, String)> = self
-            .rows(Table::Roofs)
-            .into_iter()
-            .map(|row| (row.text("id").map(str::to_owned), row.id))
+        let known = self.doc.entries(Table::Roofs);
+        let known: Vec<(Option<String>, String)> = known
+            .map(|row| (row.text("id").map(str::to_owned), row.id.clone()))
             .collect();
         if let Some(roof) = &survey.site.roof {
             self.roof(roof, MAIN_ROOF.to_owned());
@@ -151,7 +149,7 @@ impl Plan<'_> {
     }
 
     fn parts<T: Serialize>(&mut self, table: Table, roof: &str, parts: &[T]) {
-        let mut known: Vec<Fields> = self.rows(table).into_iter().map(|row| row.fields).collect();
+        let mut known: Vec<Fields> = self.fields_of(table);
         for part in parts {
             let mut fields = flatten(table, &write(part));
             fields.insert("roof".to_owned(), json!(roof));
@@ -196,7 +194,7 @@ impl Plan<'_> {
             return;
         }
         let units = self.doc.index();
-        let mut known: Vec<Fields> = self.rows(table).into_iter().map(|row| row.fields).collect();
+        let mut known: Vec<Fields> = self.fields_of(table);
         for entry in entries {
             let mut entry: Map<String, Value> = write(entry);
             let given = entry.remove("id");
@@ -227,8 +225,9 @@ impl Plan<'_> {
         }
     }
 
-    fn rows(&self, table: Table) -> Vec<super::view::Row> {
-        rows(&self.doc.am, &self.doc.tables, table)
+    fn fields_of(&self, table: Table) -> Vec<Fields> {
+        let entries = self.doc.entries(table);
+        entries.map(|entry| entry.fields.clone()).collect()
     }
 }
 

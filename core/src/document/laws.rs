@@ -18,6 +18,8 @@ enum Step {
     Reinstate(u8),
     Join(u8, u8),
     Unjoin(u8),
+    Stand(u8, bool),
+    Reopen(u8, u16),
     Pull(u8),
 }
 
@@ -30,6 +32,8 @@ fn step() -> impl Strategy<Value = Step> {
         1 => any::<u8>().prop_map(Step::Reinstate),
         1 => any::<(u8, u8)>().prop_map(|(a, b)| Step::Join(a, b)),
         1 => any::<u8>().prop_map(Step::Unjoin),
+        1 => any::<(u8, bool)>().prop_map(|(a, holds)| Step::Stand(a, holds)),
+        1 => any::<(u8, u16)>().prop_map(|(a, b)| Step::Reopen(a, b)),
         2 => any::<u8>().prop_map(Step::Pull),
     ]
 }
@@ -98,6 +102,16 @@ fn act(docs: &mut [SurveyDoc], who: usize, step: &Step, minute: i64) {
             .zip(unit(*b))
             .map(|(keep, other)| Edit::Join { keep, other }),
         Step::Unjoin(n) => unit(*n).map(|other| Edit::Unjoin { other }),
+        Step::Stand(n, holds) => unit(*n).map(|about| Edit::Stand {
+            about,
+            field: "nameplate.mca_a".to_owned(),
+            holds: *holds,
+        }),
+        Step::Reopen(n, value) => unit(*n).map(|about| Edit::Reopen {
+            about,
+            field: "nameplate.mca_a".to_owned(),
+            values: vec![json!(1 + value % 8), json!(1 + value % 3)],
+        }),
         Step::Pull(n) => {
             let theirs = docs[usize::from(*n) % PEOPLE.len()]
                 .changes_since(&[])
@@ -159,6 +173,20 @@ proptest! {
         let saved = merged(&[a, b, c]).save();
         let again = SurveyDoc::load("s-1", &[saved], Actor::of_device("x", [0; 6])).unwrap();
         prop_assert_eq!(&seen(&again), &expected);
+    }
+
+    #[test]
+    fn what_is_kept_between_edits_is_what_a_fresh_reading_says(
+        steps in prop::collection::vec((any::<u8>(), step()), 1..40),
+    ) {
+        let mut docs: Vec<SurveyDoc> = PEOPLE.iter().map(|name| fresh(name, 1)).collect();
+        let all = |doc: &SurveyDoc| (seen(doc), doc.read().problems, doc.stood(), doc.withdrawn_but_edited(), doc.photo_hashes(), doc.summary());
+        for (minute, (who, step)) in (0..).zip(&steps) {
+            let who = usize::from(*who) % PEOPLE.len();
+            act(&mut docs, who, step, minute);
+            let again = SurveyDoc::load("s-1", &[docs[who].save()], Actor::of_device("x", [0; 6])).unwrap();
+            prop_assert_eq!(all(&docs[who]), all(&again), "after {:?}", step);
+        }
     }
 
     #[test]

@@ -13,6 +13,7 @@ mod conflict;
 mod doc;
 mod edit;
 mod error;
+mod held;
 mod ids;
 mod import;
 mod past;

@@ -3,12 +3,14 @@
 use super::doc::SurveyDoc;
 use super::edit::says;
 use super::error::DocumentError;
+use super::held::Entry;
 use super::schema::{MAIN_ROOF, ONLY, Table};
 use super::units::{Unit, Units};
-use super::view::{Row, row, rows};
+use super::view::{Row, row};
 use crate::survey::SITE;
 use automerge::ObjId;
 use serde_json::Value;
+use std::sync::Arc;
 
 /// A field of an entry.
 pub(super) struct Place {
@@ -48,9 +50,9 @@ impl SurveyDoc {
 
     /// A unit with all its fields as they stand.
     pub(super) fn unit_row(&self, unit: &Unit) -> Row {
-        let read = |member: &Row| row(&self.am, &self.tables, Table::Equipment, &member.id);
+        let read = |member: &Arc<Entry>| row(&self.am, &self.tables, Table::Equipment, &member.id);
         let mut members = unit.members.iter().filter_map(read);
-        let mut whole = members.next().unwrap_or_else(|| unit.row.clone());
+        let mut whole = members.next().unwrap_or_else(|| Row::clone(&unit.row));
         members.for_each(|member| whole.absorb(&member));
         whole
     }
@@ -97,12 +99,12 @@ impl SurveyDoc {
 
     /// Unconfirmed drafts that say what the field now holds.
     pub(super) fn drafts_saying(&self, place: &Place, value: &Value) -> Vec<String> {
-        let drafts = rows(&self.am, &self.tables, Table::Drafts);
+        let drafts = self.entries(Table::Drafts);
         let about = match place.table {
             Table::Equipment => place.row.id.as_str(),
             _ => SITE,
         };
-        let matching = drafts.into_iter().filter(|draft| {
+        let matching = drafts.filter(|draft| {
             let field = draft.text("field").unwrap_or_default();
             let on_site = || {
                 let (table, _, field) = on_site(field);
@@ -116,7 +118,7 @@ impl SurveyDoc {
                     .iter()
                     .any(|(f, word)| f.starts_with("confirmed_by.") && !word.is_null())
         });
-        matching.map(|draft| draft.id).collect()
+        matching.map(|draft| draft.id.clone()).collect()
     }
 }
 

@@ -4,11 +4,10 @@
 //! broken one, is left out and named in [`Reading::problems`].
 
 use super::doc::SurveyDoc;
+use super::held::Entry;
 use super::reopen::is_open_key;
-use super::schema::{Fields, MAIN_ROOF, ONLY, Table, unflatten};
+use super::schema::{Fields, MAIN_ROOF, Table, unflatten};
 use super::stand::is_stand_key;
-use super::units::{Units, in_view};
-use super::view::{Row, row, rows};
 use crate::survey::read::{InputError, from_value};
 use crate::survey::{
     AirPoint, Draft, Equipment, Finding, FollowUp, Hazard, Note, Obstacle, Opening, Photo,
@@ -37,10 +36,8 @@ impl SurveyDoc {
 
     /// The survey, and what of the document could not be read.
     pub fn read(&self) -> Reading {
-        let units = Units::read(&self.am, &self.tables);
         let mut reader = Reader {
             doc: self,
-            units: &units,
             problems: Vec::new(),
         };
         let mut survey = reader.survey();
@@ -53,10 +50,9 @@ impl SurveyDoc {
 
     /// The stored originals that the survey's photos name, withdrawn ones too.
     pub fn photo_hashes(&self) -> Vec<String> {
-        let photos = rows(&self.am, &self.tables, Table::Photos);
+        let photos = self.entries(Table::Photos);
         let mut hashes: Vec<String> = photos
-            .iter()
-            .filter_map(|row| row.text("hash").map(str::to_owned))
+            .filter_map(|entry| entry.text("hash").map(str::to_owned))
             .collect();
         hashes.sort();
         hashes.dedup();
@@ -64,16 +60,63 @@ impl SurveyDoc {
     }
 }
 
+/// What a plain type may hold besides its fields.
+trait Plain: DeserializeOwned + Clone + Send + Sync + 'static {
+    /// What it refers to, as stored.
+    fn about(&mut self) -> Option<&mut String> {
+        None
+    }
+}
+
+impl Plain for Site {}
+impl Plain for Roof {}
+impl Plain for Opening {}
+impl Plain for Obstacle {}
+impl Plain for WaterSource {}
+impl Plain for Receptacle {}
+impl Plain for AirPoint {}
+impl Plain for Equipment {}
+impl Plain for Note {}
+
+impl Plain for Finding {
+    fn about(&mut self) -> Option<&mut String> {
+        Some(&mut self.about)
+    }
+}
+
+impl Plain for FollowUp {
+    fn about(&mut self) -> Option<&mut String> {
+        Some(&mut self.about)
+    }
+}
+
+impl Plain for Draft {
+    fn about(&mut self) -> Option<&mut String> {
+        Some(&mut self.about)
+    }
+}
+
+impl Plain for Hazard {
+    fn about(&mut self) -> Option<&mut String> {
+        self.about.as_mut()
+    }
+}
+
+impl Plain for Photo {
+    fn about(&mut self) -> Option<&mut String> {
+        self.about.as_mut()
+    }
+}
+
 struct Reader<'a> {
     doc: &'a SurveyDoc,
-    units: &'a Units,
     problems: Vec<String>,
 }
 
 impl Reader<'_> {
     fn survey(&mut self) -> Survey {
-        let about = row(&self.doc.am, &self.doc.tables, Table::Survey, ONLY);
-        let text = |field| about.as_ref().and_then(|row: &Row| row.text(field));
+        let about = self.doc.only(Table::Survey);
+        let text = |field| about.and_then(|entry| entry.text(field));
         Survey {
             survey_id: self.doc.survey_id().to_owned(),
             surveyed_on: text("surveyed_on").and_then(|day| day.parse::<NaiveDate>().ok()),
@@ -118,32 +161,32 @@ impl Reader<'_> {
     }
 
     fn equipment(&mut self) -> Vec<Equipment> {
-        let units = self.units;
-        let read = units.units.iter().filter_map(|unit| {
-            let mut fields = unit.row.fields.clone();
-            for own in ["same_as", "withdrawn_by"] {
-                fields.remove(own);
-            }
-            fields.retain(|field, _| !field.starts_with("apart_from."));
-            fields
-                .entry("tag".to_owned())
-                .or_insert_with(|| Value::from(unit.row.id.as_str()));
-            fields
-                .entry("kind".to_owned())
-                .or_insert_with(|| Value::from("other"));
-            self.typed(Table::Equipment, &unit.row.id, fields)
+        let units = &self.doc.units().units;
+        let read = units.iter().filter_map(|unit| {
+            self.typed(Table::Equipment, &unit.row, |fields| {
+                for own in ["same_as", "withdrawn_by"] {
+                    fields.remove(own);
+                }
+                fields.retain(|field, _| !field.starts_with("apart_from."));
+                fields
+                    .entry("tag".to_owned())
+                    .or_insert_with(|| Value::from(unit.row.id.as_str()));
+                fields
+                    .entry("kind".to_owned())
+                    .or_insert_with(|| Value::from("other"));
+            })
         });
         read.collect()
     }
 
     fn site(&mut self) -> Site {
-        let about = row(&self.doc.am, &self.doc.tables, Table::Site, ONLY);
-        let fields = about.map(|row| row.fields).unwrap_or_default();
-        let mut site: Site = self.typed(Table::Site, ONLY, fields).unwrap_or_default();
+        let about = self.doc.only(Table::Site);
+        let site = about.and_then(|entry| self.typed(Table::Site, entry, |_| ()));
+        let mut site: Site = site.unwrap_or_default();
         let mut roofs = Vec::new();
-        for row in self.rows(Table::Roofs) {
-            if let Some(roof) = self.typed::<Roof>(Table::Roofs, &row.id, row.fields) {
-                roofs.push((row.id, roof));
+        for entry in self.doc.in_view(Table::Roofs) {
+            if let Some(roof) = self.typed::<Roof>(Table::Roofs, entry, |_| ()) {
+                roofs.push((entry.id.as_str(), roof));
             }
         }
         self.part(Table::Openings, &mut roofs, |r: &mut Roof, p: Opening| {
@@ -171,55 +214,77 @@ impl Reader<'_> {
         site
     }
 
-    fn part<T: DeserializeOwned>(
+    fn part<T: Plain>(
         &mut self,
         table: Table,
-        roofs: &mut [(String, Roof)],
+        roofs: &mut [(&str, Roof)],
         add: impl Fn(&mut Roof, T),
     ) {
-        for mut row in self.rows(table) {
-            let on = row.fields.remove("roof");
-            let on = on.as_ref().and_then(Value::as_str).unwrap_or(MAIN_ROOF);
-            let Some((_, roof)) = roofs.iter_mut().find(|(id, _)| id == on) else {
+        for entry in self.doc.in_view(table) {
+            let on = entry.fields.get("roof").and_then(Value::as_str);
+            let on = on.unwrap_or(MAIN_ROOF);
+            let Some((_, roof)) = roofs.iter_mut().find(|(id, _)| *id == on) else {
                 self.problems
-                    .push(format!("{}/{}: no roof {on}", table.name(), row.id));
+                    .push(format!("{}/{}: no roof {on}", table.name(), entry.id));
                 continue;
             };
-            if let Some(part) = self.typed(table, &row.id, row.fields) {
+            let bare = |fields: &mut Fields| {
+                fields.remove("roof");
+            };
+            if let Some(part) = self.typed(table, entry, bare) {
                 add(roof, part);
             }
         }
     }
 
-    fn rows(&self, table: Table) -> Vec<Row> {
-        let mut rows = rows(&self.doc.am, &self.doc.tables, table);
-        rows.retain(|row| in_view(&self.doc.am, row));
-        rows
-    }
-
-    fn entries<T: DeserializeOwned>(&mut self, table: Table) -> Vec<T> {
-        let rows = self.rows(table).into_iter();
-        rows.filter_map(|mut row| {
-            if let Some(Value::String(about)) = row.fields.get_mut("ref") {
-                let tag = self.units.tag_of(about).to_owned();
-                *about = tag;
+    fn entries<T: Plain>(&mut self, table: Table) -> Vec<T> {
+        let units = self.doc.units();
+        let entries = self.doc.in_view(table);
+        let read = entries.filter_map(|entry| {
+            let mut typed = self.typed::<T>(table, entry, |fields| {
+                // In view means that it counts; see `withdrawn_but_edited` for whose word it is
+                // against.
+                fields.remove("withdrawn_by");
+                fields.insert("id".to_owned(), Value::from(entry.id.as_str()));
+            })?;
+            if let Some(about) = typed.about() {
+                let tag = units.tag_of(about);
+                if tag != about.as_str() {
+                    *about = tag.to_owned();
+                }
             }
-            // In view means that it counts; see `withdrawn_but_edited` for whose word it is against.
-            row.fields.remove("withdrawn_by");
-            row.fields
-                .insert("id".to_owned(), Value::from(row.id.as_str()));
-            self.typed(table, &row.id, row.fields)
-        })
-        .collect()
+            Some(typed)
+        });
+        read.collect()
     }
 
-    /// Reads an entry; fields that do not fit are left out one by one.
-    fn typed<T: DeserializeOwned>(
+    /// An entry as its plain type, its fields prepared for that once.
+    fn typed<T: Plain>(
         &mut self,
         table: Table,
-        id: &str,
-        mut fields: Fields,
+        entry: &Entry,
+        prepare: impl FnOnce(&mut Fields),
     ) -> Option<T> {
+        let made = entry.typed(|| {
+            let mut fields = entry.fields.clone();
+            prepare(&mut fields);
+            Typed::<T>::of(table, &entry.id, fields)
+        })?;
+        self.problems.extend(made.problems.iter().cloned());
+        made.entry.clone()
+    }
+}
+
+/// An entry as its plain type, and what of it could not be read.
+struct Typed<T> {
+    entry: Option<T>,
+    problems: Vec<String>,
+}
+
+impl<T: DeserializeOwned> Typed<T> {
+    /// Reads an entry; fields that do not fit are left out one by one.
+    fn of(table: Table, id: &str, mut fields: Fields) -> Self {
+        let mut problems = Vec::new();
         fields.retain(|field, _| !is_open_key(field) && !is_stand_key(field));
         loop {
             let entry = Value::Object(with_id(table, id, unflatten(table, fields.clone())));
@@ -227,7 +292,12 @@ impl Reader<'_> {
                 place: path,
                 problem,
             } = match from_value(&entry) {
-                Ok(read) => return Some(read),
+                Ok(read) => {
+                    return Self {
+                        entry: Some(read),
+                        problems,
+                    };
+                }
                 Err(error) => error,
             };
             let before = fields.len();
@@ -236,12 +306,13 @@ impl Reader<'_> {
             fields.retain(|field, _| field != top && !field.starts_with(&inner));
             let place = format!("{}/{id}.{path}", table.name());
             if fields.len() == before {
-                self.problems
-                    .push(format!("{place}: {problem}; entry left out"));
-                return None;
+                problems.push(format!("{place}: {problem}; entry left out"));
+                return Self {
+                    entry: None,
+                    problems,
+                };
             }
-            self.problems
-                .push(format!("{place}: {problem}; field left out"));
+            problems.push(format!("{place}: {problem}; field left out"));
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::change::Change;
 use super::doc::SurveyDoc;
 use super::error::DocumentError;
+use super::held::Entry;
 use super::place::missing;
 use super::schema::Table;
 use super::stamp::{Means, Stamp};
@@ -10,6 +11,7 @@ use super::units::{Unit, Units, compared};
 use serde::Serialize;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// Two units that may be one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -35,14 +37,14 @@ const TOUCH_FT: f64 = 2.0;
 impl SurveyDoc {
     /// Units that look like one entered twice, in the order of entry.
     pub fn same_unit_offers(&self) -> Vec<SameUnitOffer> {
-        let units = Units::read(&self.am, &self.tables).units;
+        let units = &self.units().units;
         let mut because: BTreeMap<(usize, usize), Vec<String>> = BTreeMap::new();
         let tag_and_kind = |unit: &Unit| {
             let tag = compared(unit.row.text("tag")?);
             Some((tag, unit.row.text("kind")?.to_owned()))
         };
-        for (i, j) in pairs(&units, tag_and_kind) {
-            match gap_ft(&units, i, j) {
+        for (i, j) in pairs(units, tag_and_kind) {
+            match gap_ft(units, i, j) {
                 Some(gap) if gap > REACH_FT => {}
                 Some(gap) => note(
                     &mut because,
@@ -57,10 +59,10 @@ impl SurveyDoc {
             let serial = compared(unit.row.text("nameplate.serial")?);
             (serial.len() > 3).then_some(serial)
         };
-        for (i, j) in pairs(&units, serial) {
+        for (i, j) in pairs(units, serial) {
             note(&mut because, i, j, "same serial number".to_owned());
         }
-        for (i, j) in touching(&units) {
+        for (i, j) in touching(units) {
             note(&mut because, i, j, "same kind in the same place".to_owned());
         }
         let offer = |((i, j), because)| {
@@ -103,7 +105,7 @@ impl SurveyDoc {
         other: &str,
     ) -> Result<Option<Change>, DocumentError> {
         let unit = units.find(other).ok_or_else(|| missing(other))?;
-        let linked = |member: &&super::view::Row| {
+        let linked = |member: &&Arc<Entry>| {
             let to = member.text("same_as");
             to.is_some() && (member.id == other || to == Some(other))
         };

@@ -10,12 +10,13 @@ use super::check::{normalise, write};
 use super::doc::SurveyDoc;
 use super::edit::says;
 use super::error::DocumentError;
+use super::held::Entry;
 use super::ids::Ids;
 use super::place::on_site;
 use super::schema::{Fields, Table, canonical, flatten};
 use super::stamp::{Means, Stamp};
 use super::units::{Units, compared};
-use super::view::{Row, row, rows};
+use super::view::row;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::{Evidence, Fact, Interpretation, Transcript};
 use crate::survey::{Draft, Finding, FollowUp, Hazard, Note, Origin, SITE};
@@ -69,7 +70,7 @@ struct NoteEntry<'a> {
     at_ms: i64,
     origin: Origin,
     units: Arc<Units>,
-    drafts: Vec<Row>,
+    drafts: Vec<Arc<Entry>>,
     /// New units of this note, by compared tag.
     made: BTreeMap<String, String>,
     new: Vec<(Table, String, Fields)>,
@@ -106,7 +107,7 @@ impl<'a> NoteEntry<'a> {
                 ..Origin::default()
             },
             units: doc.index(),
-            drafts: rows(&doc.am, &doc.tables, Table::Drafts),
+            drafts: doc.entries(Table::Drafts).cloned().collect(),
             made: BTreeMap::new(),
             new: Vec::new(),
             values: BTreeMap::new(),
@@ -253,7 +254,7 @@ impl<'a> NoteEntry<'a> {
                 return Some(format!("{who} entered {shown}"));
             }
         }
-        let on_field = |draft: &&Row| {
+        let on_field = |draft: &&Arc<Entry>| {
             let same_field = draft.text("field").is_some_and(|heard| match about {
                 SITE => on_site(heard).2 == *field,
                 _ => heard == field,

@@ -58,9 +58,8 @@ impl SurveyDoc {
 
     /// Fields of units whose value someone looked at and stands behind: unit's id and field.
     pub fn stood(&self) -> BTreeSet<(String, String)> {
-        let units = Units::read(&self.am, &self.tables).units;
         let mut found = BTreeSet::new();
-        for unit in &units {
+        for unit in &self.units().units {
             found.extend(stood(&unit.row).map(|field| (unit.row.id.clone(), field.to_owned())));
         }
         found

@@ -1,9 +1,8 @@
 //! What a list shows of a survey, read from its document at the cost of a few fields.
 
 use super::doc::SurveyDoc;
-use super::schema::{ONLY, Table};
+use super::schema::Table;
 use super::stamp::{Message, Stamp};
-use super::view::row;
 use chrono::{DateTime, FixedOffset};
 use serde::{Deserialize, Serialize};
 
@@ -27,8 +26,8 @@ pub struct Summary {
 impl SurveyDoc {
     /// What a list shows of this survey.
     pub fn summary(&self) -> Summary {
-        let site = row(&self.am, &self.tables, Table::Site, ONLY);
-        let text = |field: &str| site.as_ref().and_then(|site| site.text(field));
+        let site = self.only(Table::Site);
+        let text = |field: &str| site.and_then(|site| site.text(field));
         let last = self.last_stamp();
         Summary {
             name: text("name").unwrap_or_default().to_owned(),

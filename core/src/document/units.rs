@@ -3,18 +3,20 @@
 //! `same_as` on one entry names another; entries linked so, in whatever direction and order,
 //! read as one unit under the smallest id. Joining moves no data and can be undone.
 
+use super::held::Entry;
 use super::schema::Table;
-use super::view::{Row, Tables, plain, rows, rows_without_fields};
+use super::view::{Row, Tables, plain, rows_without_fields};
 use automerge::{Automerge, ReadDoc};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// A unit: one entry or several joined ones.
 pub(super) struct Unit {
     /// The merged entry; its id is the smallest of the members. In an index it holds only what
     /// links entries.
-    pub(super) row: Row,
+    pub(super) row: Arc<Entry>,
     /// The members as they stand in the document.
-    pub(super) members: Vec<Row>,
+    pub(super) members: Vec<Arc<Entry>>,
 }
 
 /// All units of a survey that are in view.
@@ -37,11 +39,6 @@ pub(super) fn is_link(field: &str) -> bool {
 }
 
 impl Units {
-    /// Every unit with all its fields.
-    pub(super) fn read(am: &Automerge, tables: &Tables) -> Self {
-        Self::of(am, rows(am, tables, Table::Equipment))
-    }
-
     /// Which entries make up which unit, without their other fields.
     pub(super) fn index(am: &Automerge, tables: &Tables) -> Self {
         let mut entries = rows_without_fields(am, tables, Table::Equipment);
@@ -55,7 +52,7 @@ impl Units {
                 }
             }
         }
-        Self::of(am, entries)
+        Self::of(entries.into_iter().map(|row| Entry::read(am, row)))
     }
 
     /// Whether any entry is withdrawn and out of view.
@@ -63,9 +60,9 @@ impl Units {
         !self.withdrawn.is_empty()
     }
 
-    fn of(am: &Automerge, entries: Vec<Row>) -> Self {
-        let entries = entries.into_iter();
-        let (seen, hidden): (Vec<Row>, Vec<Row>) = entries.partition(|row| in_view(am, row));
+    /// The units that these entries make up.
+    pub(super) fn of(entries: impl Iterator<Item = Arc<Entry>>) -> Self {
+        let (seen, hidden): (Vec<_>, Vec<_>) = entries.partition(|entry| entry.in_view);
         let mut units = Self::group(seen);
         units.withdrawn = hidden
             .into_iter()
@@ -74,7 +71,7 @@ impl Units {
         units
     }
 
-    fn group(entries: Vec<Row>) -> Self {
+    fn group(entries: Vec<Arc<Entry>>) -> Self {
         let index: BTreeMap<&str, usize> = entries
             .iter()
             .enumerate()
@@ -97,11 +94,11 @@ impl Units {
             place.insert(row.id.clone(), unit);
             match units.get_mut(unit) {
                 Some(unit) => {
-                    unit.row.absorb(&row);
+                    unit.row = unit.row.joined(&row);
                     unit.members.push(row);
                 }
                 None => units.push(Unit {
-                    row: row.clone(),
+                    row: Arc::clone(&row),
                     members: vec![row],
                 }),
             }
@@ -156,11 +153,6 @@ pub(super) fn compared(tag: &str) -> String {
         .filter(|c| c.is_alphanumeric())
         .flat_map(char::to_uppercase)
         .collect()
-}
-
-/// Whether an entry is to be seen: not withdrawn, or edited since it was.
-pub(super) fn in_view(am: &Automerge, row: &Row) -> bool {
-    row.get("withdrawn_by").is_none() || edited_since_withdrawn(am, row)
 }
 
 /// Whether a withdrawn entry has changed in any way that the person who withdrew it had not seen.

@@ -135,5 +135,5 @@ pub(crate) async fn quote(
     reader: Reader,
     Place(id): Place,
 ) -> Result<Json, AppError> {
-    one(state, reader, id, |readings| &readings.quote).await
+    one(state, reader, id, |readings| readings.quote()).await
 }

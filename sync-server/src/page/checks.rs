@@ -30,7 +30,7 @@ impl Sheet<'_> {
                 p { (words::count(unknown, "check")) " could not be made because an input is missing; "
                     "that is not a pass. " (words::count(passed, "check")) " met by what was recorded. "
                     @if !whole {
-                        a href={ (self.base) "?all=checks#checks" } { "Show all " (all.len()) }
+                        a href={ "?all=checks#checks" } { "Show all " (all.len()) }
                     } }
                 @if whole {
                     h3 { "Could not be made" }

@@ -24,7 +24,7 @@ impl Sheet<'_> {
             @if let Some((note, (before, marked, after))) = said {
                 p.words {
                     "\u{201c}" (before) mark { (marked) } (after) "\u{201d} "
-                    a href={ (self.base) "?all=notes#note-" (words::slug(&note.id)) } {
+                    a href={ "?all=notes#note-" (words::slug(&note.id)) } {
                         (self.speaker(note))
                     }
                 }

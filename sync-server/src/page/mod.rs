@@ -79,8 +79,8 @@ pub fn asset(name: &str) -> Option<Asset> {
 pub fn error(title: &str, detail: &str, next: &str) -> Markup {
     let body = html! {
         h1 { (title) }
-        p.lead { (detail) }
-        p { (next) }
+        p.lead { (words::sentence(detail)) @if !detail.ends_with('.') { "." } }
+        p.next { (next) }
         p { a href="/" { "All surveys" } }
     };
     layout::frame(title, None, body)

@@ -2,7 +2,7 @@
 //! it, and the versions that were locked.
 
 use super::forms::{Figure, RATES, every};
-use super::view::Session;
+use super::view::{Live, Session};
 use super::{layout, quote as figures, words};
 use crate::accounts::Version;
 use maud::{Markup, html};
@@ -36,6 +36,8 @@ pub struct PriceView<'a> {
     pub toml: Option<&'a str>,
     /// What was typed into the form and could not be read.
     pub typed: &'a [(String, String)],
+    /// Where news of changes comes from.
+    pub live: Live<'a>,
 }
 
 /// What the rates on the page are.
@@ -54,17 +56,21 @@ pub enum Standing<'a> {
 /// The page.
 pub fn price(view: &PriceView<'_>) -> Markup {
     let base = format!("/surveys/{}", words::query(view.survey));
+    // What was only tried is nowhere but on this page, so news must not take it away.
+    let kept = view.standing != Standing::Tried && view.error.is_none();
     let body = html! {
         p { a href={ (base) "#quote" } { "Back to " (view.name) } }
         h1 { "Price" }
-        (standing(view, &base))
+        div id="now" data-part data-live=(view.live.href) data-heads=(view.live.heads)
+            data-office=(view.live.office) {}
+        div id="standing" data-part[kept] { (standing(view, &base)) }
         @if let Some(error) = view.error { (problem(error)) }
         div.bench {
-            section aria-labelledby="rates-t" {
+            section id="rates" data-part[kept] aria-labelledby="rates-t" {
                 h2 id="rates-t" { "Rates" }
                 (rates(view, &base))
             }
-            section id="figures" data-part tabindex="-1" aria-labelledby="figures-t" aria-live="polite" {
+            section id="figures" data-part[kept] tabindex="-1" aria-labelledby="figures-t" aria-live="polite" {
                 (outcome(view))
             }
         }
@@ -217,7 +223,7 @@ fn shown(figure: Figure) -> String {
 fn versions(view: &PriceView<'_>, base: &str) -> Markup {
     let last = view.versions.first();
     html! {
-        section id="versions" aria-labelledby="versions-t" {
+        section id="versions" data-part aria-labelledby="versions-t" {
             h2 id="versions-t" { "Locked versions" }
             p { "A version keeps rates, programme and the state of the survey, so that it comes to the same \
                  again however the roof or the rates change." }
@@ -262,7 +268,7 @@ fn whole_book(view: &PriceView<'_>, base: &str) -> Markup {
         None => view.book.to_toml().unwrap_or_default(),
     };
     html! {
-        section aria-labelledby="book-t" {
+        section id="whole-book" data-part[view.toml.is_none()] aria-labelledby="book-t" {
             details id="book" open[view.toml.is_some()] {
                 summary { h2.small-t id="book-t" { "The whole rate book, as TOML" } }
                 p { "Everything a price goes by. Take one from a file, or change a line; what cannot \

@@ -73,7 +73,7 @@ impl Sheet<'_> {
                 }
                 p { a.press href={ (self.base) "/price" } { "Adjust rates, lock a version, compare" } }
                 @if lists.iter().any(|n| *n > room) {
-                    p.rest { a href={ (self.base) "?all=quote#quote" } { "Show the price in full" } }
+                    p.rest { a href={ "?all=quote#quote" } { "Show the price in full" } }
                 }
                 p.small.quiet {
                     "Rate book: " (quote.rate_book) "."

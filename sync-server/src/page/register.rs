@@ -98,7 +98,7 @@ fn cell(row: &RegisterRow, field: &str, text: Option<String>) -> Markup {
     let heard = row.unconfirmed.iter().any(|name| name == field);
     html! {
         @if let Some(text) = text {
-            @if heard { span.unsure title="heard, not confirmed" { (text) } } @else { (text) }
+            @if heard { u { (text) } } @else { (text) }
         }
     }
 }

@@ -36,7 +36,7 @@ impl Sheet<'_> {
                     @if unread == 0 {
                         div.columns { (self.letter()) (self.links(csrf)) }
                     } @else if !view.links.is_empty() {
-                        h3 { "Links for the customer" }
+                        h3 id="links-t" tabindex="-1" { "Links for the customer" }
                         (self.link_list(csrf))
                     }
                 }
@@ -65,7 +65,7 @@ impl Sheet<'_> {
     fn links(&self, csrf: &str) -> Markup {
         html! {
             div id="links" {
-                h3 { "By a link" }
+                h3 id="links-t" tabindex="-1" { "By a link" }
                 p { "A link opens the assessment with its photos and nothing else: no notes, no \
                      costs, no forms." }
                 form.line method="post" action={ (self.base) "/links" } {

@@ -7,7 +7,10 @@ use super::words;
 use maud::{Markup, html};
 use scupper_core::assess::{Check, HazardEntry, Missing};
 use scupper_core::survey::{Draft, Equipment, Finding, Note, Origin, Photo, SITE};
+use serde_json::Value;
+use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
 /// A survey's page in the making.
 pub(super) struct Sheet<'a> {
@@ -24,6 +27,8 @@ pub(super) struct Sheet<'a> {
     /// Element ids of the units, in the order of the survey.
     anchors: Vec<String>,
     first_of_tag: BTreeMap<&'a str, usize>,
+    /// The site and units with all their fields by name, as far as they were asked for.
+    whole: RefCell<BTreeMap<String, Rc<Value>>>,
 }
 
 fn group<'a, T>(
@@ -84,7 +89,23 @@ impl<'a> Sheet<'a> {
             missing: group(&found.missing, |m| Some(m.about.as_str())),
             anchors,
             first_of_tag,
+            whole: RefCell::default(),
         }
+    }
+
+    /// All fields of a unit, by tag or id, or of the site.
+    pub(super) fn whole(&self, about: &str) -> Option<Rc<Value>> {
+        if let Some(made) = self.whole.borrow().get(about) {
+            return Some(Rc::clone(made));
+        }
+        let made = match about {
+            SITE => serde_json::to_value(&self.view.survey.site),
+            _ => serde_json::to_value(self.unit(about)?),
+        };
+        let made = Rc::new(made.ok()?);
+        let mut all = self.whole.borrow_mut();
+        all.insert(about.to_owned(), Rc::clone(&made));
+        Some(made)
     }
 
     pub(super) fn photos(&self, about: &str) -> &[&'a Photo] {
@@ -125,19 +146,19 @@ impl<'a> Sheet<'a> {
         self.anchors.get(n).map_or("", String::as_str)
     }
 
-    /// Address that lays a unit open beside the plan.
+    /// Address that lays a unit open beside the plan, from the survey's own page.
     pub(super) fn unit_href(&self, unit: &Equipment) -> String {
         let doubled = self
             .unit(&unit.tag)
             .is_some_and(|first| !std::ptr::eq(first, unit));
         let by = if doubled { &unit.id } else { &unit.tag };
-        format!("{}?unit={}#unit", self.base, words::query(by))
+        format!("?unit={}#unit", words::query(by))
     }
 
     /// A tag that leads to its unit.
     pub(super) fn link(&self, about: &str) -> Markup {
         html! {
-            @if about == SITE { a href={ (self.base) "?unit=site#unit" } { "Site" } }
+            @if about == SITE { a href="?unit=site#unit" { "Site" } }
             @else if let Some(unit) = self.unit(about) {
                 a.tag href=(self.unit_href(unit)) { (unit.tag) }
             } @else { (about) }
@@ -204,7 +225,7 @@ impl<'a> Sheet<'a> {
             @if all > shown {
                 p.rest {
                     "The first " (shown) " of " (all) ". "
-                    a href={ (self.base) "?all=" (part.word()) "#" (part.word()) } { "Show all " (all) }
+                    a href={ "?all=" (part.word()) "#" (part.word()) } { "Show all " (all) }
                 }
             }
         }

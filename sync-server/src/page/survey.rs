@@ -14,13 +14,14 @@ pub fn survey(view: &SurveyView<'_>) -> Markup {
     let items = sheet.to_settle();
     let name = site_name(view);
     let whole = view.asked.all.is_none();
-    if let Some(only) = view.asked.only {
-        let asked = |part: &str| only.split(',').any(|one| one == part);
+    if view.asked.only.is_some() {
+        let asked = |part: &str| view.asked.wants(part);
         return html! {
             @if asked("title") { (head(&sheet, name, items.len())) }
             @if asked("hazards") { (sheet.hazard_part()) }
             @if asked("settle") { (sheet.settle_part(&items)) }
             @if asked("unit") && whole { (sheet.unit_part(&items)) }
+            @if asked("papers") { (sheet.send_part(items.len())) }
         };
     }
     let body = html! {

@@ -114,6 +114,14 @@ pub struct Asked<'a> {
     pub only: Option<&'a str>,
 }
 
+impl Asked<'_> {
+    /// Whether the part with this element id is to be drawn.
+    pub fn wants(&self, part: &str) -> bool {
+        self.only
+            .is_none_or(|only| only.split(',').any(|one| one == part))
+    }
+}
+
 /// A part of the page that is cut short when it is long.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Part {

@@ -1,7 +1,7 @@
 //! Small pieces of text that every part of the page writes the same way: those of the whole
 //! crate, and what only a page needs.
 
-pub(super) use crate::words::{certainty, count, held, money, place, sentence, slug};
+pub(super) use crate::words::{certainty, count, money, place, sentence, slug, within};
 
 use chrono::{DateTime, FixedOffset};
 use maud::{Markup, html};

@@ -21,8 +21,9 @@ impl IntoResponse for Failure {
         }
         let next = match &self.0 {
             AppError::Unauthorized => {
-                "Open the sign-in link that the server printed when it started, or have one made \
-                 with: scupper admit reviewer NAME --data DIR"
+                "Sign in by your name and password or by a one-time link, in another tab if something \
+                 you typed is still in this one. Whoever runs the server makes a link with: scupper \
+                 admit reviewer NAME --data DIR"
             }
             AppError::NotFound(_) => "Go back to the list of surveys and choose one there.",
             AppError::Forbidden(_) => "Go back, reload the page and try once more.",
@@ -30,8 +31,24 @@ impl IntoResponse for Failure {
             AppError::TooMany(_) => "Wait a little, then reload the page.",
             _ => "Go back and try again. Nothing was changed.",
         };
-        let title = status.canonical_reason().unwrap_or("Error");
-        let page = page::error(title, &self.0.public_detail(), next);
+        let title = match &self.0 {
+            AppError::Input(_) | AppError::Unusable(_) => "This could not be used",
+            AppError::Unauthorized => "Please sign in",
+            AppError::Forbidden(_) => "Not allowed",
+            AppError::NotFound(_) => "Not here",
+            AppError::Conflict { .. } => "Not yet",
+            AppError::TooLarge { .. } => "Too large",
+            AppError::TooMany(_) => "Too often",
+            AppError::Full(_) => "No room left",
+            AppError::Internal(_) => "This went wrong here",
+        };
+        let detail = match &self.0 {
+            AppError::Unauthorized => {
+                "Nobody is signed in here, or the session has ended".to_owned()
+            }
+            other => other.public_detail(),
+        };
+        let page = page::error(title, &detail, next);
         (status, page).into_response()
     }
 }

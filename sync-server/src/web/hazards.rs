@@ -1,14 +1,16 @@
 //! `POST /surveys/{id}/hazards`: a reviewer says by name that the hazards shown were read.
 
+use super::survey::Wanted;
 use super::{Failure, Signed};
 use crate::error::AppError;
 use crate::state::AppState;
-use axum::extract::{Path, State};
-use axum::response::{IntoResponse, Redirect, Response};
+use axum::extract::{Path, Query, State};
+use axum::response::Response;
 
 pub(super) async fn read(
     State(state): State<AppState>,
     Path(id): Path<String>,
+    Query(wanted): Query<Wanted>,
     Signed(caller, form): Signed,
 ) -> Result<Response, Failure> {
     let shown = form
@@ -21,15 +23,15 @@ pub(super) async fn read(
         .map(str::to_owned)
         .collect();
     let to = format!("/surveys/{id}#hazards");
-    state
-        .blocking(move |office| match office.see_hazards(&caller, &id, &shown)? {
+    let answer = state.blocking(
+        move |office| match office.see_hazards(&caller, &id, &shown)? {
             0 => Err(AppError::input(
                 "shown",
                 "none of these hazards is in the survey any more; reload the page and read those \
-                 that are",
+             that are",
             )),
-            _ => Ok(()),
-        })
-        .await?;
-    Ok(Redirect::to(&to).into_response())
+            _ => wanted.after(office, &caller, &id, &to),
+        },
+    );
+    Ok(answer.await?)
 }

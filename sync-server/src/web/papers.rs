@@ -68,7 +68,7 @@ pub(super) async fn show(
         };
         let on = readings.rates.book.paper;
         let (survey, assessment) = (&readings.survey, &readings.assessment);
-        let (day, quote) = (survey.surveyed_on, &readings.quote);
+        let (day, quote) = (survey.surveyed_on, readings.quote());
         if matches!(name.as_str(), PRINTED | LETTER) && !is_customer(&caller) {
             office.may_send(&caller, &id, &readings)?;
         }

@@ -1,10 +1,11 @@
 //! `GET /surveys/{id}/price` and `POST` to it: rates tried, kept and locked; two prices compared.
 
+use super::survey::events;
 use super::{Failure, Signed, session};
 use crate::accounts::Caller;
 use crate::api::auth::Reader;
 use crate::error::AppError;
-use crate::page::{self, PriceView, Side, Standing, forms};
+use crate::page::{self, Live, PriceView, Side, Standing, forms};
 use crate::pricing::Reopened;
 use crate::readings::{Rates, Readings};
 use crate::state::{AppState, Office};
@@ -50,6 +51,8 @@ pub(super) async fn show(
 }
 
 fn draw(office: &Office, caller: &Caller, id: &str, tried: Tried<'_>) -> Result<Markup, AppError> {
+    // Looked at first: what is done meanwhile makes the page old, never the other way round.
+    let stands = office.accounts.stands(caller.contractor, id)?;
     let readings = office.readings(caller, id)?;
     let (survey, found) = (&readings.survey, &readings.assessment);
     let own = readings.rates.is_own();
@@ -57,14 +60,14 @@ fn draw(office: &Office, caller: &Caller, id: &str, tried: Tried<'_>) -> Result<
     let by_tried = tried.book.as_ref().map(|book| quote(survey, found, book));
     let by_office = match (&by_office, own) {
         (Some(quote), _) => quote,
-        (None, _) => &readings.quote,
+        (None, _) => readings.quote(),
     };
     Ok(page::price(&PriceView {
         session: session(caller),
         survey: id,
         name: name(survey),
         book: tried.book.as_ref().unwrap_or(&readings.rates.book),
-        quote: by_tried.as_ref().unwrap_or(&readings.quote),
+        quote: by_tried.as_ref().unwrap_or_else(|| readings.quote()),
         office: &office.book,
         by_office,
         standing: match (&tried.book, own) {
@@ -76,30 +79,36 @@ fn draw(office: &Office, caller: &Caller, id: &str, tried: Tried<'_>) -> Result<
         error: tried.error.as_ref(),
         toml: tried.toml,
         typed: tried.typed,
+        live: Live {
+            href: &events(id),
+            heads: &readings.heads,
+            office: stands,
+        },
     }))
 }
 
 fn locked(office: &Office, caller: &Caller, id: &str, past: &Reopened) -> Result<Markup, AppError> {
-    let Readings {
-        survey,
-        assessment,
-        rates,
-        quote: figures,
-        ..
-    } = &past.readings;
+    let stands = office.accounts.stands(caller.contractor, id)?;
+    let readings = &past.readings;
+    let (survey, rates) = (&readings.survey, &readings.rates);
     Ok(page::price(&PriceView {
         session: session(caller),
         survey: id,
         name: name(survey),
         book: &rates.book,
-        quote: figures,
+        quote: readings.quote(),
         office: &office.book,
-        by_office: &quote(survey, assessment, &office.book),
+        by_office: &quote(survey, &readings.assessment, &office.book),
         standing: Standing::Locked(&past.version, past.holds),
         versions: &office.accounts.versions(caller.contractor, id)?,
         error: None,
         toml: None,
         typed: &[],
+        live: Live {
+            href: &events(id),
+            heads: &office.heads_text(caller.contractor, id)?,
+            office: stands,
+        },
     }))
 }
 
@@ -233,7 +242,7 @@ fn side<'a>(past: &'a Option<Reopened>, now: &'a Readings, units: &'a [&'a str])
     Side {
         title: past.as_ref().map_or("Now", |past| &past.version.title),
         book: &readings.rates.book,
-        quote: &readings.quote,
+        quote: readings.quote(),
         units,
         holds: past.as_ref().is_none_or(|past| past.holds),
     }

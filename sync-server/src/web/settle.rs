@@ -1,14 +1,15 @@
 //! What happens when a reviewer presses a button: one or a few edits in the document under their
 //! name, a word of what was done, and the way back.
 
+use super::survey::Wanted;
 use super::{Failure, Signed};
 use crate::accounts::Caller;
 use crate::error::AppError;
 use crate::page::forms::Choice;
 use crate::state::{AppState, Office};
 use crate::words;
-use axum::extract::{Path, State};
-use axum::response::{IntoResponse, Redirect, Response};
+use axum::extract::{Path, Query, State};
+use axum::response::Response;
 use scupper_core::document::{Edit, SurveyDoc, Table, says};
 use scupper_core::survey::Survey;
 use serde_json::Value;
@@ -23,18 +24,20 @@ struct Decision {
 /// A choice as it is kept: the fields of its form.
 type Form = Vec<(String, String)>;
 
-/// `POST /surveys/{id}/settle`.
+/// `POST /surveys/{id}/settle`, with `?only=PARTS` answered by those parts of the page.
 pub(super) async fn settle(
     State(state): State<AppState>,
     Path(id): Path<String>,
+    Query(wanted): Query<Wanted>,
     Signed(caller, form): Signed,
 ) -> Result<Response, Failure> {
     let choice = Choice::read(&form)?;
     let to = back_to(&id, &form);
-    state
-        .blocking(move |office| carry_out(office, &caller, &id, choice))
-        .await?;
-    Ok(Redirect::to(&to).into_response())
+    let answer = state.blocking(move |office| {
+        carry_out(office, &caller, &id, choice)?;
+        wanted.after(office, &caller, &id, &to)
+    });
+    Ok(answer.await?)
 }
 
 /// Where the browser goes on: the page that the form says it was on, always one of this survey.

@@ -1,13 +1,14 @@
 //! Links for customers: `POST /surveys/{id}/links` makes one, `GET /shared/{secret}` opens the
 //! assessment.
 
+use super::survey::Wanted;
 use super::{Failure, Signed, session};
 use crate::api::Peer;
 use crate::api::auth::LINK;
 use crate::error::AppError;
 use crate::page;
 use crate::state::AppState;
-use axum::extract::{Path, State};
+use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use std::time::Duration;
@@ -56,20 +57,19 @@ pub(super) async fn make(
 pub(super) async fn revoke(
     State(state): State<AppState>,
     Path((id, link)): Path<(String, String)>,
+    Query(wanted): Query<Wanted>,
     Signed(caller, _): Signed,
 ) -> Result<Response, Failure> {
     let to = format!("/surveys/{id}#links");
-    state
-        .blocking(move |office| {
-            office.writable(&caller, &id)?;
-            office
-                .accounts
-                .revoke_link(office.unix(), &caller, &id, &link)?;
-            office.live.call(caller.contractor, &id);
-            Ok(())
-        })
-        .await?;
-    Ok(Redirect::to(&to).into_response())
+    let answer = state.blocking(move |office| {
+        office.writable(&caller, &id)?;
+        office
+            .accounts
+            .revoke_link(office.unix(), &caller, &id, &link)?;
+        office.live.call(caller.contractor, &id);
+        wanted.after(office, &caller, &id, &to)
+    });
+    Ok(answer.await?)
 }
 
 /// `GET /shared/{secret}`: remembers the link in a cookie and opens the assessment.

@@ -96,22 +96,51 @@ function find(focus, part) {
   return home && (home.querySelectorAll("a, button, summary")[focus.n] ?? home);
 }
 
-let asked = 0;
+// Every look at the survey has a number, and every part keeps that of the look it is from: an answer
+// that comes late never puts an older state over a newer one.
+let looks = 0;
+const seen = new Map();
 
-// Brings the page to where the survey stands, or only the named parts of it, which is quicker.
-async function show(address, only = "") {
-  const turn = ++asked;
+// Asks the office; the parts of the page it answered with, as a document of their own, or what kept it.
+async function ask(address, parts, wish) {
   const from = new URL(address, location);
-  if (only) from.searchParams.set("only", only);
-  const answer = await fetch(from, { headers: { accept: "text/html" } });
-  if (!answer.ok) throw new Error(String(answer.status));
+  if (parts) from.searchParams.set("only", parts);
+  const answer = await fetch(from, wish);
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-  if (turn !== asked) return;
+  return { ok: answer.ok, status: answer.status, fresh };
+}
+
+function put(fresh, look) {
   for (const twin of fresh.querySelectorAll("[data-part]")) {
-    const part = document.getElementById(twin.id);
-    if (part) exchange(part, twin);
+    const part = document.querySelector(`[data-part]#${CSS.escape(twin.id)}`);
+    if (!part || look < (seen.get(twin.id) ?? 0)) continue;
+    seen.set(twin.id, look);
+    exchange(part, twin);
   }
   ready();
+}
+
+// Brings the page to where the survey stands, or only the named parts of it, which is quicker.
+async function show(address, parts = "") {
+  const look = ++looks;
+  const { ok, status, fresh } = await ask(address, parts);
+  if (!ok) throw new Error(String(status));
+  put(fresh, look);
+}
+
+// Brings the whole page to where the survey stands, soon; asked for again meanwhile, later.
+let soon = 0;
+function catchUp(wait) {
+  clearTimeout(soon);
+  soon = setTimeout(async () => {
+    try {
+      await show(location.href);
+      // Rates that are being tried come to something else on another roof.
+      for (const form of document.querySelectorAll("form[data-try]")) if (busy(form)) reckon(form);
+    } catch {
+      say("What you see may be old: the office could not be asked for the news.", () => catchUp(0));
+    }
+  }, wait);
 }
 
 // A plan too large for the page comes after it, and then its units are links here, too.
@@ -136,78 +165,93 @@ function ready() {
 
 // Marks a unit on the plan, and no other.
 function onPlan(mark, unit) {
-  for (const link of document.querySelectorAll(".plan a")) {
-    const to = new URL(link.href?.baseVal ?? link.href, location).searchParams.get("unit");
-    link.toggleAttribute(mark, to !== null && to === unit);
-  }
+  for (const link of document.querySelectorAll(`.plan a[${mark}]`)) link.removeAttribute(mark);
+  if (!unit) return;
+  for (const link of document.querySelectorAll(`.plan a[data-unit="${CSS.escape(unit)}"]`)) link.toggleAttribute(mark, true);
 }
 
 // What the item in hand is about is marked on the plan.
 document.addEventListener("focusin", (event) => onPlan("data-asked", event.target.closest(".slip")?.dataset.about));
 
-// Settling: the same form, sent without leaving the page, then on to the next item. What could not
-// be sent stays here and is tried again when the office answers; sent twice it counts once.
+// Settling: the same form, sent without leaving the page. The answer is what it changes at once, with
+// the next question in it; the rest of the page follows when the hand rests. What could not be sent
+// stays here and is tried again when the office answers; sent twice it counts once.
+const AT_ONCE = "title,hazards,settle";
+const RESTED = 600;
+
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (!form.closest("[data-part]") || form.method !== "post" || form.action.endsWith("/links")) return;
+  const part = form.closest("[data-part]")?.id;
+  if (!part || form.method !== "post" || !/\/(settle|hazards|revoke)$/.test(form.action)) return;
   event.preventDefault();
-  send(form, new URLSearchParams(new FormData(form)));
+  send(form, part, new URLSearchParams(new FormData(form)));
 });
 
-async function send(form, body) {
+async function send(form, part, body) {
   const item = form.closest(".slip");
   const next = item?.nextElementSibling?.id ?? item?.previousElementSibling?.id;
   const buttons = form.querySelectorAll("button");
   for (const button of buttons) button.disabled = true;
+  clearTimeout(soon);
   try {
-    const answer = await fetch(form.action, { method: "post", body });
-    if (!answer.ok) {
-      const told = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main");
-      again = null;
-      say("Not kept. " + (told?.querySelector(".lead")?.textContent ?? "The office answered " + answer.status + "."));
+    const look = ++looks;
+    const to = new URL(form.action);
+    to.search = location.search;
+    const { ok, status, fresh } = await ask(to, `${AT_ONCE},${part}`, { method: "post", body });
+    again = null;
+    if (!ok) {
+      const told = [...fresh.querySelectorAll("main .lead, main .next")].map((line) => line.textContent);
+      say(["Not kept.", ...(told.length ? told : [`The office answered ${status}; try again.`])].join(" "));
+      catchUp(RESTED);
       return;
     }
-    again = null;
     say("");
     if (form.isConnected) form.reset();
     document.activeElement?.blur();
-    await show(location.href, "title,hazards,settle");
-    if (item) {
-      (document.getElementById(item.id) ?? document.getElementById(next) ?? document.querySelector(".slip") ?? document.getElementById("settle-t"))?.focus();
-    }
-    else (document.getElementById(form.closest(".hazards") ? "hazards-t" : "done"))?.focus();
-    // The rest of the page follows from the same change, and may come a moment later.
-    setTimeout(() => show(location.href).catch(() => {}), 250);
+    put(fresh, look);
+    land(item?.id, next, part);
+    catchUp(RESTED);
   } catch {
     say("Not kept: the office cannot be reached. What you entered is still here, and is sent as soon as the office answers.",
-      () => send(form, body));
+      () => send(form, part, body));
   } finally {
     for (const button of buttons) button.disabled = false;
   }
 }
 
+// Where work goes on after an answer: at the item if it still waits, at the next one, at what was
+// done, or in the part where it was done.
+function land(item, next, part) {
+  const id = (name) => name && document.getElementById(name);
+  const there = item || next
+    ? id(item) ?? id(next) ?? document.querySelector(".slip") ?? id("settle-t")
+    : id({ hazards: "hazards-t", papers: "links-t" }[part] ?? "done");
+  there?.focus();
+}
+
 // Rates: what they come to is asked for while they are typed.
 let reckoning = 0;
-document.addEventListener("input", (event) => {
-  const form = event.target.closest("form[data-try]");
-  if (!form) return;
+function reckon(form) {
   const turn = ++reckoning;
   setTimeout(async () => {
     if (turn !== reckoning) return;
     const body = new URLSearchParams(new FormData(form));
     body.set("do", "try");
     try {
-      const answer = await fetch(form.action, { method: "post", body });
-      const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const { ok, fresh } = await ask(form.action, "", { method: "post", body });
       if (turn !== reckoning) return;
-      const wrong = fresh.querySelector(".wrong");
-      say(wrong && !answer.ok ? wrong.textContent : "");
-      const twin = fresh.getElementById(form.dataset.try);
-      if (answer.ok && twin) document.getElementById(form.dataset.try).replaceWith(twin);
+      say(ok ? "" : fresh.querySelector(".wrong, .lead")?.textContent ?? "");
+      const twin = ok && fresh.getElementById(form.dataset.try);
+      if (twin) document.getElementById(form.dataset.try).replaceWith(twin);
     } catch {
-      say("The office cannot be reached; the figures are of the rates before.");
+      say("The office cannot be reached; the figures are of the rates before. Try again when it answers.");
     }
   }, 120);
+}
+
+document.addEventListener("input", (event) => {
+  const form = event.target.closest("form[data-try]");
+  if (form) reckon(form);
 });
 
 // A rate book from a file, put where it can be read and changed before it is kept.
@@ -280,12 +324,19 @@ if (live) {
   news.addEventListener("open", () => (again ? tryAgain() : say("")));
   news.addEventListener("error", lost);
   addEventListener("offline", lost);
+  // Of what was done here the page knows from the answer, which may still be on its way.
+  const stands = {};
+  const known = () => {
+    const page = document.querySelector("[data-live]").dataset;
+    return Object.entries(stands).every(([of, stand]) => page[of] === stand);
+  };
   const hear = async ({ type, data }) => {
-    if (data === document.querySelector("[data-live]")?.dataset[type] || waiting) return;
+    stands[type] = data;
+    if (waiting || known()) return;
     waiting = true;
     await new Promise((soon) => setTimeout(soon, 150));
     waiting = false;
-    show(location.href).catch(() => say("What you see may be old: the office could not be asked for the news."));
+    if (!known()) catchUp(0);
   };
   news.addEventListener("heads", hear);
   news.addEventListener("office", hear);

@@ -64,7 +64,9 @@ impl<'a> Sheet<'a> {
         let mut why: Vec<String> = heard.origin().needs_confirmation.iter().cloned().collect();
         if let Heard::Draft(draft) = heard {
             why.extend(self.contradictions(draft));
-            if let Some(now) = self.otherwise(draft).filter(|_| !why.is_empty()) {
+            if !why.is_empty()
+                && let Some(now) = self.otherwise(draft)
+            {
                 let now = words::with_unit(&draft.field, &now);
                 why.push(format!("The survey says {now}"));
             }
@@ -119,7 +121,8 @@ impl<'a> Sheet<'a> {
 
     /// The value of a unit's field as the survey has it.
     pub(in crate::page) fn current(&self, about: &str, field: &str) -> Option<Value> {
-        words::held(self.view.survey, about, field)
+        let now = self.whole(about)?;
+        words::within(&now, about, field).cloned()
     }
 
     /// Accept, correct, refuse; `title` is the element that says of what.

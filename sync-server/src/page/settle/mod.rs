@@ -281,7 +281,7 @@ impl<'a> Sheet<'a> {
             _ => None,
         };
         html! {
-            a href={ (self.base) "?all=settle#" (item.id()) } {
+            a href={ "?all=settle#" (item.id()) } {
                 (kind(item)) @if let Some(field) = field { " " (field) }
             }
         }
