@@ -348,7 +348,7 @@ fn axe_finds_nothing_serious_on_any_page() {
     browser.click("#links .links button");
     browser.until("return document.querySelector('#links .links').textContent.includes('revoked')");
     customer.go(link.as_str().unwrap());
-    customer.until("return document.querySelector('h1').textContent === 'Please sign in'");
+    customer.until("return document.querySelector('h1').textContent === 'Not here'");
     look(&customer, "a link that was revoked");
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     println!(

@@ -199,7 +199,12 @@ impl Browser {
 
     /// The text of the page that a person reads; empty while another page is coming.
     pub(crate) fn text(&self) -> String {
-        let id = self.find("main");
+        let main = json!({"using": "css selector", "value": "main"});
+        let found = self.post("element", &main).unwrap_or_default();
+        let id = found.as_object().and_then(|found| found.values().next());
+        let Some(id) = id.and_then(Value::as_str) else {
+            return String::new();
+        };
         let url = format!("{}/element/{id}/text", self.session);
         let text = call("GET", &url, &Value::Null).unwrap_or_default();
         text.as_str().unwrap_or_default().to_owned()

@@ -25,6 +25,9 @@ impl IntoResponse for Failure {
                  you typed is still in this one. Whoever runs the server makes a link with: scupper \
                  admit reviewer NAME --data DIR"
             }
+            AppError::NotFound("this link") => {
+                "It was revoked, or its time is over; ask whoever sent it for a new one."
+            }
             AppError::NotFound(_) => "Go back to the list of surveys and choose one there.",
             AppError::Forbidden(_) => "Go back, reload the page and try once more.",
             AppError::Conflict { .. } => "Go back to the survey; its first part is the hazards.",

@@ -130,7 +130,7 @@ fn decide(doc: &SurveyDoc, who: &str, choice: &Choice) -> Result<Decision, AppEr
             value,
         } => {
             let undo = before(doc, about, field)?;
-            let said = said(about, field, value);
+            let said = said(&doc.survey(), about, field, value);
             one(set(about, field, value), said, Some(undo))
         }
         Choice::Fill { about, values } => {
@@ -139,11 +139,11 @@ fn decide(doc: &SurveyDoc, who: &str, choice: &Choice) -> Result<Decision, AppEr
                 said: String::new(),
                 undo: Vec::new(),
             };
-            let mut told = Vec::new();
+            let (mut told, survey) = (Vec::new(), doc.survey());
             for (field, value) in values {
                 decision.undo.push(before(doc, about, field)?);
                 decision.edits.push(set(about, field, value));
-                told.push(said(about, field, value));
+                told.push(said(&survey, about, field, value));
             }
             decision.said = told.join("; ");
             decision
@@ -187,7 +187,7 @@ fn decide(doc: &SurveyDoc, who: &str, choice: &Choice) -> Result<Decision, AppEr
                 set(about, field, value),
                 Edit::Withdraw { about: id.clone() },
             ],
-            said: said(about, field, value),
+            said: said(&doc.survey(), about, field, value),
             undo: vec![
                 before(doc, about, field)?,
                 Choice::Reinstate { id: id.clone() },
@@ -319,12 +319,26 @@ fn set(about: &str, field: &str, value: &Value) -> Edit {
     }
 }
 
-fn said(about: &str, field: &str, value: &Value) -> String {
+/// What was set to what, as people call the entry: a unit by its tag, a photo by its caption.
+fn said(survey: &Survey, about: &str, field: &str, value: &Value) -> String {
+    let told = words::value(value);
+    if let Some(photo) = survey.photos.iter().find(|photo| photo.id == about) {
+        let photo = match photo.caption.as_deref().map(str::trim) {
+            Some(caption) if !caption.is_empty() => format!("photo \u{201c}{caption}\u{201d}"),
+            _ => "photo without a caption".to_owned(),
+        };
+        return match (field, value) {
+            ("ref", _) => format!("{photo} shows {told}"),
+            ("turned_deg", Value::Null) => format!("{photo} stands as it was taken"),
+            ("turned_deg", _) => format!("{photo} turned by {told}\u{b0}"),
+            _ => format!("{photo} {}: {told}", words::field(field)),
+        };
+    }
+    let unit = survey.unit(about).map(|unit| unit.tag.as_str());
     format!(
-        "{} {}: {}",
-        words::place(about),
-        words::field(field),
-        words::value(value)
+        "{} {}: {told}",
+        words::place(unit.unwrap_or(about)),
+        words::field(field)
     )
 }
 
