@@ -205,7 +205,10 @@ fn sending(plain: &Plain) {
 }
 
 fn surveys(plain: &Plain) {
-    plain.at("").click("#next-visit button").says("No photo was taken yet");
+    plain
+        .at("")
+        .click("#next-visit button")
+        .says("No photo was taken yet");
 }
 
 fn own_account(plain: &Plain) {
@@ -223,6 +226,7 @@ fn own_account(plain: &Plain) {
         .says("The new password holds");
     plain.click("header form button").says("By a one-time link");
     plain.fill("input[name=name]", "reviewer");
+    plain.fill("input[name=firm]", "\u{e009}a\u{e000}demo");
     plain.fill("input[name=password]", password);
     plain.click("main form button").says("Surveys");
 }
