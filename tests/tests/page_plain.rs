@@ -38,13 +38,27 @@ impl Plain {
         self
     }
 
+    /// Waits until something is there: a page may still be on its way.
+    #[track_caller]
+    fn there(&self, css: &str) -> &Self {
+        let soon = (0..100).any(|_| {
+            self.browser.has(css) || {
+                std::thread::sleep(std::time::Duration::from_millis(100));
+                false
+            }
+        });
+        assert!(soon, "never there: {css}");
+        self
+    }
+
+    #[track_caller]
     fn click(&self, css: &str) -> &Self {
-        self.browser.click(css);
+        self.there(css).browser.click(css);
         self
     }
 
     fn fill(&self, css: &str, words: &str) -> &Self {
-        self.browser.type_into(css, words);
+        self.there(css).browser.type_into(css, words);
         self
     }
 
@@ -137,7 +151,7 @@ fn settling(plain: &Plain) {
 fn photos_and_history(plain: &Plain) {
     plain.at("?all=photos").click(".grid a[href*='/photos/']");
     plain.click(".tools form:nth-child(2) button");
-    plain.browser.find(".frame.turn-90");
+    plain.there(".frame.turn-90");
     plain.fill("input[id^=caption]", " (seen)");
     plain
         .click("form:has(input[id^=caption]) button")

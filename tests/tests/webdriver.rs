@@ -129,6 +129,12 @@ impl Browser {
         id.as_str().unwrap().to_owned()
     }
 
+    /// Whether a selector finds anything now. Needs no script.
+    pub(crate) fn has(&self, css: &str) -> bool {
+        let body = json!({"using": "css selector", "value": css});
+        self.post("element", &body).is_ok()
+    }
+
     /// Clicks as a person would: the element must be there to be clicked.
     #[track_caller]
     pub(crate) fn click(&self, css: &str) {
