@@ -67,7 +67,7 @@ fn freeze(dir: &Path) {
         length: coming.len() as u64,
         content: hash(coming),
     };
-    store.begin_upload(&head).unwrap();
+    store.begin_upload(&head, 0).unwrap();
     store
         .append_upload(&head.hash, Part::Original, 0, &coming[..15])
         .unwrap();
@@ -88,7 +88,7 @@ fn copy(from: &Path, to: &Path) {
 
 #[test]
 fn stores_of_every_released_schema_open_whole() {
-    let frozen = fixtures().join("schema-1");
+    let frozen = fixtures().join("schema-2");
     if env::var("SCUPPER_FREEZE").is_ok() && !frozen.exists() {
         freeze(&frozen);
         fs::remove_file(frozen.join("scupper.lock")).unwrap();

@@ -145,7 +145,7 @@ fn no_flipped_byte_of_a_photo_or_an_upload_under_way_counts_as_whole() {
     let incoming = dir.path().join("incoming");
     let mut refused = 0;
     for at in (0..half).step_by(every(97)) {
-        store.begin_upload(&head).unwrap();
+        store.begin_upload(&head, 0).unwrap();
         store
             .append_upload(&hash, Part::Original, 0, &other[..half])
             .unwrap();

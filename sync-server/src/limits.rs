@@ -13,7 +13,7 @@ pub struct Limits {
     pub photo: u64,
     /// What one survey's document may take on the disk before nothing more is taken into it.
     pub document: u64,
-    /// All photo originals of one contractor.
+    /// All photos of one contractor: originals, thumbnails, and uploads under way.
     pub contractor_photos: u64,
     /// Exchange messages worked on at once; more wait their turn.
     pub exchanges_at_once: usize,

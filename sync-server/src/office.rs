@@ -166,7 +166,7 @@ impl Office {
         {
             return Ok(stands);
         }
-        storage.begin_upload(head)
+        storage.begin_upload(head, self.unix())
     }
 
     /// The desk where an upload is under way or over, if its survey is within reach.

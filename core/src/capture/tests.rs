@@ -106,14 +106,17 @@ impl Office {
             };
             let state = self
                 .store
-                .begin_upload(&UploadHead {
-                    hash: header(PHOTO_HEADER),
-                    part: Part::from_name(&header(PART_HEADER)).unwrap(),
-                    survey: header(SURVEY_HEADER),
-                    media_type: header("Content-Type"),
-                    length: header("Upload-Length").parse().unwrap(),
-                    content: header(CONTENT_HEADER),
-                })
+                .begin_upload(
+                    &UploadHead {
+                        hash: header(PHOTO_HEADER),
+                        part: Part::from_name(&header(PART_HEADER)).unwrap(),
+                        survey: header(SURVEY_HEADER),
+                        media_type: header("Content-Type"),
+                        length: header("Upload-Length").parse().unwrap(),
+                        content: header(CONTENT_HEADER),
+                    },
+                    0,
+                )
                 .unwrap();
             let bytes = fs::read(&upload.path).unwrap();
             let from = usize::try_from(state.offset).unwrap();

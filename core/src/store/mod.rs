@@ -22,7 +22,7 @@ pub use error::StoreError;
 pub use key::{StoreKey, connect, copy, is_plain};
 pub use photos::{Limits, PhotoMeta, PhotoRow};
 pub use schema::Store;
-pub use uploads::{Part, UploadHead, UploadState};
+pub use uploads::{Part, UPLOAD_LIFE_S, UploadHead, UploadState};
 pub use verify::Damage;
 
 #[cfg(test)]

@@ -15,7 +15,7 @@ pub struct Limits {
     pub photo_bytes: u64,
     /// Largest thumbnail, in bytes.
     pub thumbnail_bytes: u64,
-    /// All originals together, in bytes.
+    /// All originals, thumbnails and uploads under way together, in bytes.
     pub all_photos_bytes: u64,
 }
 
@@ -47,6 +47,8 @@ pub struct PhotoRow {
     pub meta: PhotoMeta,
     /// BLAKE3 of the thumbnail, if there is one here.
     pub thumbnail: Option<String>,
+    /// Size of the thumbnail; 0 without one, and for one of a store before schema 2.
+    pub thumbnail_bytes: u64,
     /// Whether the original is here and was whole when last looked at.
     pub original_here: bool,
     /// Whether the server has said that it has the original.
@@ -60,10 +62,16 @@ impl PhotoRow {
         Self {
             meta,
             thumbnail: None,
+            thumbnail_bytes: 0,
             original_here: false,
             original_sent: false,
             thumbnail_sent: false,
         }
+    }
+
+    fn shows(&mut self, thumbnail: &[u8]) {
+        self.thumbnail = Some(blake3::hash(thumbnail).to_hex().to_string());
+        self.thumbnail_bytes = thumbnail.len() as u64;
     }
 }
 
@@ -86,7 +94,16 @@ impl Store {
                 "the bytes are not of this hash",
             ));
         }
-        self.room_for(original.len() as u64)?;
+        let bytes = original.len() as u64;
+        let most = self.limits.photo_bytes;
+        if bytes > most {
+            return Err(StoreError::refused(
+                "photo",
+                format!("has {bytes} bytes, at most {most} are taken"),
+            ));
+        }
+        let upload = (meta.hash.as_str(), Part::Original);
+        room_for(&*self.db()?, bytes, self.limits.all_photos_bytes, upload)?;
         let path = self.files.of(Part::Original, &meta.hash)?;
         if hash_file(&path)?.as_deref() != Some(&meta.hash) {
             write_whole(&self.files.incoming("new", &meta.hash)?, &path, original)?;
@@ -98,7 +115,7 @@ impl Store {
             row.meta.clone_from(meta);
             row.original_here = true;
             if let Some(thumbnail) = thumbnail {
-                row.thumbnail = Some(blake3::hash(thumbnail).to_hex().to_string());
+                row.shows(thumbnail);
             }
         })
     }
@@ -111,9 +128,7 @@ impl Store {
         thumbnail: &[u8],
     ) -> Result<(), StoreError> {
         self.write_thumbnail(hash, thumbnail)?;
-        self.note_photo(survey, hash, |row| {
-            row.thumbnail = Some(blake3::hash(thumbnail).to_hex().to_string());
-        })
+        self.note_photo(survey, hash, |row| row.shows(thumbnail))
     }
 
     fn write_thumbnail(&self, hash: &str, thumbnail: &[u8]) -> Result<(), StoreError> {
@@ -130,38 +145,6 @@ impl Store {
             &path,
             thumbnail,
         )
-    }
-
-    /// Refuses a photo that is too big, or that would be too much with all others.
-    pub(super) fn room_for(&self, bytes: u64) -> Result<(), StoreError> {
-        let most = self.limits.photo_bytes;
-        if bytes > most {
-            return Err(StoreError::refused(
-                "photo",
-                format!("has {bytes} bytes, at most {most} are taken"),
-            ));
-        }
-        let held = self.photo_bytes()?;
-        if held.saturating_add(bytes) > self.limits.all_photos_bytes {
-            return Err(StoreError::Quota {
-                held,
-                most: self.limits.all_photos_bytes,
-            });
-        }
-        Ok(())
-    }
-
-    /// Bytes of all originals here.
-    pub fn photo_bytes(&self) -> Result<u64, StoreError> {
-        let db = self.db()?;
-        let sum: i64 = db
-            .query_row(
-                "SELECT coalesce(sum(bytes), 0) FROM photos WHERE original_here",
-                [],
-                |row| row.get(0),
-            )
-            .map_err(StoreError::sql("add up the photos"))?;
-        Ok(u64::try_from(sum).unwrap_or(0))
     }
 
     /// What the store knows of a photo.
@@ -266,10 +249,34 @@ impl Store {
     }
 }
 
+/// Refuses bytes that would be too much with all that is here or promised. What is promised of
+/// this very upload is not counted.
+pub(super) fn room_for(
+    db: &Connection,
+    bytes: u64,
+    most: u64,
+    upload: (&str, Part),
+) -> Result<(), StoreError> {
+    let held: i64 = db
+        .query_row(
+            "SELECT (SELECT coalesce(sum(bytes), 0) FROM photos WHERE original_here)
+                  + (SELECT coalesce(sum(thumbnail_bytes), 0) FROM photos WHERE thumbnail NOT NULL)
+                  + (SELECT coalesce(sum(length), 0) FROM uploads WHERE (hash, part) <> (?1, ?2))",
+            [upload.0, upload.1.name()],
+            |row| row.get(0),
+        )
+        .map_err(StoreError::sql("add up the photos"))?;
+    let held = u64::try_from(held).unwrap_or(0);
+    match held.saturating_add(bytes) > most {
+        true => Err(StoreError::Quota { held, most }),
+        false => Ok(()),
+    }
+}
+
 /// A photo's row; one that is not what was written is as good as none.
 fn read_row(db: &Connection, hash: &str) -> Result<Option<PhotoRow>, StoreError> {
     let read = |row: &Row<'_>| {
-        let bytes: i64 = row.get(1)?;
+        let (bytes, small): (i64, i64) = (row.get(1)?, row.get(7)?);
         let photo = PhotoRow {
             meta: PhotoMeta {
                 hash: hash.to_owned(),
@@ -277,6 +284,7 @@ fn read_row(db: &Connection, hash: &str) -> Result<Option<PhotoRow>, StoreError>
                 bytes: u64::try_from(bytes).unwrap_or(0),
             },
             thumbnail: row.get(2)?,
+            thumbnail_bytes: u64::try_from(small).unwrap_or(0),
             original_here: row.get(3)?,
             original_sent: row.get(4)?,
             thumbnail_sent: row.get(5)?,
@@ -285,7 +293,8 @@ fn read_row(db: &Connection, hash: &str) -> Result<Option<PhotoRow>, StoreError>
         Ok((photo_sum(&photo) == sum).then_some(photo))
     };
     db.prepare_cached(
-        "SELECT media_type, bytes, thumbnail, original_here, original_sent, thumbnail_sent, sum
+        "SELECT media_type, bytes, thumbnail, original_here, original_sent, thumbnail_sent, sum,
+                thumbnail_bytes
          FROM photos WHERE hash = ?1",
     )
     .and_then(|mut query| query.query_row([hash], read).optional())
@@ -296,7 +305,8 @@ fn read_row(db: &Connection, hash: &str) -> Result<Option<PhotoRow>, StoreError>
 fn write_row(db: &Connection, row: &PhotoRow) -> Result<(), StoreError> {
     db.execute(
         "INSERT OR REPLACE INTO photos (hash, media_type, bytes, thumbnail, original_here,
-            original_sent, thumbnail_sent, sum) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+            original_sent, thumbnail_sent, sum, thumbnail_bytes)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
         params![
             row.meta.hash,
             row.meta.media_type,
@@ -306,6 +316,7 @@ fn write_row(db: &Connection, row: &PhotoRow) -> Result<(), StoreError> {
             row.original_sent,
             row.thumbnail_sent,
             photo_sum(row),
+            i64::try_from(row.thumbnail_bytes).unwrap_or(i64::MAX),
         ],
     )
     .map(|_| ())

@@ -10,7 +10,10 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard};
 
 /// Every schema change, in order. Never edited once released; see `fixtures/store`.
-const MIGRATIONS: [&str; 1] = [include_str!("migrations/001_first.sql")];
+const MIGRATIONS: [&str; 2] = [
+    include_str!("migrations/001_first.sql"),
+    include_str!("migrations/002_room_for_uploads.sql"),
+];
 
 /// The newest schema that this program knows.
 pub(super) const KNOWN: u32 = MIGRATIONS.len() as u32;

@@ -201,6 +201,9 @@ fn a_full_disk_takes_no_half_photo() {
     );
 }
 
+/// When uploads of these tests are begun, in Unix seconds.
+const NOW: i64 = 1_776_000_000;
+
 fn head(bytes: &[u8]) -> UploadHead {
     UploadHead {
         hash: hash(bytes),
@@ -218,7 +221,7 @@ fn an_upload_goes_on_at_any_byte_and_counts_once_it_is_whole() {
     let photo: Vec<u8> = (0..=255).cycle().take(1000).collect();
     let name = hash(&photo);
     let mut store = Store::open(dir.path()).unwrap();
-    assert_eq!(store.begin_upload(&head(&photo)).unwrap().offset, 0);
+    assert_eq!(store.begin_upload(&head(&photo), NOW).unwrap().offset, 0);
     let mut at = 0;
     for piece in [1, 7, 400, 1, 590, 1] {
         let state = store.append_upload(&name, Part::Original, at, &photo[at as usize..][..piece]);
@@ -231,9 +234,9 @@ fn an_upload_goes_on_at_any_byte_and_counts_once_it_is_whole() {
         // Killed and started again between any two pieces.
         drop(store);
         store = Store::open(dir.path()).unwrap();
-        assert_eq!(store.begin_upload(&head(&photo)).unwrap().offset, at);
+        assert_eq!(store.begin_upload(&head(&photo), NOW).unwrap().offset, at);
     }
-    assert!(store.begin_upload(&head(&photo)).unwrap().complete);
+    assert!(store.begin_upload(&head(&photo), NOW).unwrap().complete);
     assert_eq!(
         fs::read(store.file(&name, Part::Original).unwrap().unwrap()).unwrap(),
         photo
@@ -252,7 +255,7 @@ fn an_upload_that_is_not_what_it_says_never_counts() {
     let store = Store::open(dir.path()).unwrap();
     let (photo, other) = (vec![1; 100], vec![2; 100]);
     let name = hash(&photo);
-    store.begin_upload(&head(&photo)).unwrap();
+    store.begin_upload(&head(&photo), NOW).unwrap();
     let error = store
         .append_upload(&name, Part::Original, 5, b"x")
         .unwrap_err();
@@ -320,7 +323,7 @@ fn an_upload_that_is_not_what_it_says_never_counts() {
             "at most 1048576",
         ),
     ] {
-        let error = store.begin_upload(&bad).unwrap_err();
+        let error = store.begin_upload(&bad, NOW).unwrap_err();
         assert!(error.to_string().contains(text), "{error}");
     }
     assert!(store.file("../x", Part::Original).is_err());
@@ -332,7 +335,7 @@ fn a_disk_that_fills_during_an_upload_takes_back_only_the_last_piece() {
     let store = Store::open(dir.path()).unwrap();
     let photo = vec![5; 100];
     let name = hash(&photo);
-    store.begin_upload(&head(&photo)).unwrap();
+    store.begin_upload(&head(&photo), NOW).unwrap();
     let path = Files::new(dir.path()).incoming("original", &name).unwrap();
     symlink("/dev/full", &path).unwrap();
     let error = store
@@ -377,7 +380,7 @@ fn quotas_are_kept() {
     );
     assert!(
         store
-            .begin_upload(&head(&[3; 90]))
+            .begin_upload(&head(&[3; 90]), NOW)
             .unwrap_err()
             .to_string()
             .contains("quota")
@@ -388,6 +391,62 @@ fn quotas_are_kept() {
     };
     let error = store.put_photo("s", &wrong, b"y", None).unwrap_err();
     assert!(error.to_string().contains("not of this hash"));
+}
+
+#[test]
+fn uploads_under_way_and_thumbnails_count_against_the_quota() {
+    let dir = TempDir::new().unwrap();
+    let limits = Limits {
+        photo_bytes: 100,
+        thumbnail_bytes: 10,
+        all_photos_bytes: 150,
+    };
+    let store = Store::open_with(dir.path(), limits).unwrap();
+    let begin = |bytes: &[u8]| store.begin_upload(&head(bytes), NOW);
+    begin(&[1; 60]).unwrap();
+    begin(&[2; 60]).unwrap();
+    // Begun again it counts once.
+    begin(&[2; 60]).unwrap();
+    let error = begin(&[3; 60]).unwrap_err();
+    assert!(error.to_string().contains("120 of 150 bytes"), "{error}");
+    let error = store.put_photo("s", &meta(&[3; 60]), &[3; 60], None);
+    assert!(error.unwrap_err().to_string().contains("120 of 150"));
+    store.put_thumbnail("s", &hash(&[1; 60]), &[9; 10]).unwrap();
+    let error = begin(&[4; 21]).unwrap_err();
+    assert!(error.to_string().contains("130 of 150 bytes"), "{error}");
+    begin(&[4; 20]).unwrap();
+}
+
+#[test]
+fn an_upload_that_nobody_goes_on_with_is_forgotten_and_makes_room() {
+    let dir = TempDir::new().unwrap();
+    let limits = Limits {
+        all_photos_bytes: 150,
+        ..Limits::default()
+    };
+    let store = Store::open_with(dir.path(), limits).unwrap();
+    let (left, kept) = ([1; 70], [2; 70]);
+    for bytes in [&left, &kept] {
+        store.begin_upload(&head(bytes), NOW).unwrap();
+        let hash = hash(bytes);
+        store
+            .append_upload(&hash, Part::Original, 0, &bytes[..30])
+            .unwrap();
+    }
+    let files = || fs::read_dir(dir.path().join("incoming")).unwrap().count();
+    let week = UPLOAD_LIFE_S;
+    assert_eq!(
+        store.begin_upload(&head(&kept), NOW + week).unwrap().offset,
+        30
+    );
+    assert_eq!(files(), 2);
+    let other = head(&[3; 70]);
+    store.begin_upload(&other, NOW + week).unwrap_err();
+    store.begin_upload(&other, NOW + week + 1).unwrap();
+    assert_eq!(files(), 1);
+    let state = |bytes: &[u8]| store.upload_state(&hash(bytes), Part::Original).unwrap();
+    assert_eq!(state(&left), None);
+    assert_eq!(state(&kept).unwrap().offset, 30);
 }
 
 #[test]

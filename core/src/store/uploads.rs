@@ -6,9 +6,9 @@
 
 use super::error::StoreError;
 use super::files::{hash_file, is_hash, settle};
-use super::photos::Limits;
+use super::photos::{Limits, room_for};
 use super::schema::Store;
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{OptionalExtension, Row, params};
 use std::fs::{self, File};
 use std::io::{Seek, SeekFrom, Write};
 use std::path::Path;
@@ -42,6 +42,9 @@ impl Part {
             .find(|part| part.name() == name)
     }
 }
+
+/// How long an upload that is not finished is kept after it was last begun, in seconds.
+pub const UPLOAD_LIFE_S: i64 = 7 * 24 * 3600;
 
 /// What a sender says before it sends.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -107,41 +110,69 @@ impl UploadHead {
 }
 
 impl Store {
-    /// Begins an upload, or finds where one begun before stands.
+    /// Begins an upload, or finds where one begun before stands. The whole of it counts against
+    /// the quota from now on. Uploads that were last begun longer than [`UPLOAD_LIFE_S`] before
+    /// `now` (Unix seconds) are forgotten first.
     ///
     /// # Errors
-    /// [`StoreError::Refused`] for a head that makes no sense or is above a limit.
-    pub fn begin_upload(&self, head: &UploadHead) -> Result<UploadState, StoreError> {
+    /// [`StoreError::Refused`] for a head that makes no sense or is above a limit;
+    /// [`StoreError::Quota`] when there is no room for it.
+    pub fn begin_upload(&self, head: &UploadHead, now: i64) -> Result<UploadState, StoreError> {
         head.check(&self.limits)?;
         if let Some(done) = self.finished(head)? {
             self.note_photo(&head.survey, &head.hash, |_| {})?;
             return Ok(done);
         }
-        self.room_for(head.length)?;
+        self.forget_old_uploads(now)?;
         if let Some(known) = self.upload_head(&head.hash, head.part)?
             && (known.content != head.content || known.length != head.length)
         {
             // Another thumbnail of the same photo, or a sender that changed its mind: start over.
             self.drop_upload(&head.hash, head.part)?;
         }
-        self.writable()?
-            .execute(
-                "INSERT OR REPLACE INTO uploads (hash, part, survey, media_type, length, content)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+        {
+            // One hold of the connection, so that two beginners cannot both take the last room.
+            let db = self.writable()?;
+            let upload = (head.hash.as_str(), head.part);
+            room_for(&db, head.length, self.limits.all_photos_bytes, upload)?;
+            db.execute(
+                "INSERT OR REPLACE INTO uploads
+                     (hash, part, survey, media_type, length, content, begun_at)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
                 params![
                     head.hash,
                     head.part.name(),
                     head.survey,
                     head.media_type,
                     i64::try_from(head.length).unwrap_or(i64::MAX),
-                    head.content
+                    head.content,
+                    now
                 ],
             )
             .map_err(StoreError::sql("note an upload"))?;
+        }
         self.upload_state(&head.hash, head.part)?.ok_or_else(|| {
             let what = format!("upload of {}", head.hash);
             StoreError::refused(what, "was dropped meanwhile; begin it again")
         })
+    }
+
+    fn forget_old_uploads(&self, now: i64) -> Result<(), StoreError> {
+        let old: Vec<(String, String)> = self
+            .db()?
+            .prepare_cached("SELECT hash, part FROM uploads WHERE begun_at < ?1")
+            .and_then(|mut query| {
+                let oldest = now.saturating_sub(UPLOAD_LIFE_S);
+                let read = |row: &Row<'_>| Ok((row.get(0)?, row.get(1)?));
+                query.query_map([oldest], read)?.collect()
+            })
+            .map_err(StoreError::sql("find old uploads"))?;
+        for (hash, part) in old {
+            if let Some(part) = Part::from_name(&part) {
+                self.drop_upload(&hash, part)?;
+            }
+        }
+        Ok(())
     }
 
     /// Where an upload stands: complete if the file is here, none if it was not begun.
@@ -244,7 +275,10 @@ impl Store {
                 row.meta.media_type.clone_from(&head.media_type);
                 row.meta.bytes = head.length;
             }
-            Part::Thumbnail => row.thumbnail = Some(head.content.clone()),
+            Part::Thumbnail => {
+                row.thumbnail = Some(head.content.clone());
+                row.thumbnail_bytes = head.length;
+            }
         })?;
         self.drop_upload(&head.hash, head.part)
     }

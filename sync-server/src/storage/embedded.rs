@@ -91,8 +91,8 @@ impl Storage for Embedded {
         Ok(self.0.file(hash, part)?)
     }
 
-    fn begin_upload(&self, head: &UploadHead) -> Result<UploadState, AppError> {
-        Ok(self.0.begin_upload(head)?)
+    fn begin_upload(&self, head: &UploadHead, now: i64) -> Result<UploadState, AppError> {
+        Ok(self.0.begin_upload(head, now)?)
     }
 
     fn upload_head(&self, hash: &str, part: Part) -> Result<Option<UploadHead>, AppError> {

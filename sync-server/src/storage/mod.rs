@@ -83,8 +83,9 @@ pub(crate) trait Storage: Send + Sync + std::fmt::Debug {
     /// A file on this machine with the bytes of a photo's part, if that is here.
     fn path(&self, hash: &str, part: Part) -> Result<Option<PathBuf>, AppError>;
 
-    /// Begins an upload, or finds where one begun before stands.
-    fn begin_upload(&self, head: &UploadHead) -> Result<UploadState, AppError>;
+    /// Begins an upload, or finds where one begun before stands. All of it counts against the quota
+    /// from then on; one that was last begun `UPLOAD_LIFE_S` before `now` (Unix seconds) is forgotten.
+    fn begin_upload(&self, head: &UploadHead, now: i64) -> Result<UploadState, AppError>;
 
     /// What was said when an upload was begun.
     fn upload_head(&self, hash: &str, part: Part) -> Result<Option<UploadHead>, AppError>;

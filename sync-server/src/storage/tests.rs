@@ -3,7 +3,7 @@
 
 use super::*;
 use scupper_core::document::{Edit, Stamp, Table};
-use scupper_core::store::{Limits, Store};
+use scupper_core::store::{Limits, Store, UPLOAD_LIFE_S};
 use serde_json::json;
 
 const LIMITS: Limits = Limits {
@@ -11,6 +11,9 @@ const LIMITS: Limits = Limits {
     thumbnail_bytes: 500,
     all_photos_bytes: 6_000,
 };
+
+/// When uploads are begun, in Unix seconds.
+const NOW: i64 = 1_776_000_000;
 
 fn actor(n: u8) -> Actor {
     Actor::of_device("office-1", [n; 6])
@@ -130,9 +133,9 @@ fn photos(place: &dyn Storage) {
             ..head.clone()
         },
     ] {
-        refused(place.begin_upload(&wrong), 422);
+        refused(place.begin_upload(&wrong, NOW), 422);
     }
-    let begun = place.begin_upload(&head).unwrap();
+    let begun = place.begin_upload(&head, NOW).unwrap();
     assert_eq!(
         (begun.offset, begun.length, begun.complete),
         (0, 3_000, false)
@@ -148,16 +151,16 @@ fn photos(place: &dyn Storage) {
     }
     refused(place.append_upload(&name, part, 1_000, &[0; 2_001]), 422);
     // Begun again it goes on; given up it begins anew.
-    assert_eq!(place.begin_upload(&head).unwrap().offset, 1_000);
+    assert_eq!(place.begin_upload(&head, NOW).unwrap().offset, 1_000);
     place.drop_upload(&name, part).unwrap();
-    assert_eq!(place.begin_upload(&head).unwrap().offset, 0);
+    assert_eq!(place.begin_upload(&head, NOW).unwrap().offset, 0);
     // Bytes of another photo never count.
     let mut wrong = original.clone();
     wrong[7] ^= 1;
     refused(place.append_upload(&name, part, 0, &wrong), 422);
     assert_eq!(wanted().0, names);
     assert_eq!(place.path(&name, part).unwrap(), None);
-    place.begin_upload(&head).unwrap();
+    place.begin_upload(&head, NOW).unwrap();
     place
         .append_upload(&name, part, 0, &original[..2_999])
         .unwrap();
@@ -177,7 +180,7 @@ fn photos(place: &dyn Storage) {
         survey: "s-2".to_owned(),
         ..head.clone()
     };
-    assert!(place.begin_upload(&other).unwrap().complete);
+    assert!(place.begin_upload(&other, NOW).unwrap().complete);
     assert_eq!(place.surveys_of_photo(&name).unwrap(), ["s-1", "s-2"]);
     let small = UploadHead {
         part: Part::Thumbnail,
@@ -185,7 +188,7 @@ fn photos(place: &dyn Storage) {
         content: hash(b"abc"),
         ..head
     };
-    place.begin_upload(&small).unwrap();
+    place.begin_upload(&small, NOW).unwrap();
     place
         .append_upload(&name, Part::Thumbnail, 0, b"abc")
         .unwrap();
@@ -193,7 +196,25 @@ fn photos(place: &dyn Storage) {
     let path = place.path(&name, Part::Thumbnail).unwrap().unwrap();
     assert_eq!(std::fs::read(path).unwrap(), b"abc");
     let much = vec![7; 3_500];
-    refused(place.begin_upload(&self::head("s-1", &much)), 507);
+    refused(place.begin_upload(&self::head("s-1", &much), NOW), 507);
+    // What is promised counts as what is here: 3,003 bytes are, of 6,000.
+    let promised = self::head("s-1", &[8; 2_000]);
+    place.begin_upload(&promised, NOW).unwrap();
+    place.begin_upload(&promised, NOW).unwrap();
+    let more = self::head("s-1", &[9; 998]);
+    let error = refused(place.begin_upload(&more, NOW), 507);
+    assert!(error.to_string().contains("5003 of 6000"), "{error}");
+    // Until nobody goes on with it.
+    place
+        .append_upload(&promised.hash, part, 0, &[8; 10])
+        .unwrap();
+    let (then, gone) = (NOW + UPLOAD_LIFE_S, NOW + UPLOAD_LIFE_S + 1);
+    refused(place.begin_upload(&more, then), 507);
+    assert!(place.upload_state(&promised.hash, part).unwrap().is_some());
+    place.begin_upload(&more, gone).unwrap();
+    assert_eq!(place.upload_state(&promised.hash, part).unwrap(), None);
+    place.drop_upload(&more.hash, part).unwrap();
+    assert_eq!(place.begin_upload(&promised, gone).unwrap().offset, 0);
     assert_eq!(place.verify().unwrap(), vec![]);
 }
 

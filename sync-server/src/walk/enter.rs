@@ -35,7 +35,10 @@ impl Office {
         let offset = now.signed_duration_since(batch.sent_at).num_milliseconds();
         let shown = batch.photos.iter().map(|shot| {
             let ours = reaches_photo(&desk, caller, &shot.hash)?;
-            Ok((shot, look_at(&desk, survey, &shot.hash, ours)?))
+            Ok((
+                shot,
+                look_at(&desk, survey, &shot.hash, ours, now.timestamp())?,
+            ))
         });
         let shown: Vec<(&Shot, Shown)> = shown.collect::<Result<_, AppError>>()?;
         let (fresh, told) = desk.edit_for(survey, device, |doc| {
@@ -86,7 +89,7 @@ enum Shown {
 
 /// Looks at an original, and makes its thumbnail. Of a photo that is not `ours` to see, one of a
 /// survey out of reach, nothing is told but what the caller knows.
-fn look_at(desk: &Desk, survey: &str, hash: &str, ours: bool) -> Result<Shown, AppError> {
+fn look_at(desk: &Desk, survey: &str, hash: &str, ours: bool, now: i64) -> Result<Shown, AppError> {
     let storage = desk.storage();
     let here = storage.photo(hash)?.is_some_and(|row| row.original_here);
     let Some(path) = storage.path(hash, Part::Original)?.filter(|_| here) else {
@@ -112,7 +115,7 @@ fn look_at(desk: &Desk, survey: &str, hash: &str, ours: bool) -> Result<Shown, A
             length: thumbnail.len() as u64,
             content: blake3::hash(thumbnail).to_hex().to_string(),
         };
-        let stands = storage.begin_upload(&head)?;
+        let stands = storage.begin_upload(&head, now)?;
         if !stands.complete {
             let rest = thumbnail.get(stands.offset as usize..).unwrap_or_default();
             storage.append_upload(hash, Part::Thumbnail, stands.offset, rest)?;

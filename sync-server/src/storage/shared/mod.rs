@@ -369,8 +369,8 @@ impl Storage for SharedPlace {
         self.cached(hash, part)
     }
 
-    fn begin_upload(&self, head: &UploadHead) -> Result<UploadState, AppError> {
-        self.begin_one(head)
+    fn begin_upload(&self, head: &UploadHead, now: i64) -> Result<UploadState, AppError> {
+        self.begin_one(head, now)
     }
 
     fn upload_head(&self, hash: &str, part: Part) -> Result<Option<UploadHead>, AppError> {

@@ -180,10 +180,11 @@ fn firm(place: &SharedPlace, store: &Store, moved: &mut Moved) -> Result<(), App
             place.put_whole(&head, bytes)?;
             for survey in others {
                 let survey = survey.clone();
-                place.begin_one(&UploadHead {
+                let shown = UploadHead {
                     survey,
                     ..head.clone()
-                })?;
+                };
+                place.begin_one(&shown, 0)?;
             }
             moved.files += 1;
         }

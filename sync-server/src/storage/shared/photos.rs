@@ -4,7 +4,9 @@
 use super::SharedPlace;
 use crate::error::AppError;
 use crate::sql::{Link, Value, values};
-use scupper_core::store::{Damage, Part, PhotoMeta, PhotoRow, StoreError, UploadHead, UploadState};
+use scupper_core::store::{
+    Damage, Part, PhotoMeta, PhotoRow, StoreError, UPLOAD_LIFE_S, UploadHead, UploadState,
+};
 use std::path::PathBuf;
 
 /// Names asked after in one question.
@@ -25,7 +27,7 @@ fn refused(hash: &str, problem: String) -> AppError {
 impl SharedPlace {
     pub(super) fn photo_row(&self, hash: &str) -> Result<Option<PhotoRow>, AppError> {
         let row = self.db().row(
-            "SELECT media_type, bytes, original_here, thumbnail FROM photo
+            "SELECT media_type, bytes, original_here, thumbnail, thumbnail_bytes FROM photo
              WHERE contractor = ?1 AND hash = ?2",
             values![self.contractor, hash],
         )?;
@@ -40,6 +42,7 @@ impl SharedPlace {
             },
             original_here: row.truth(2)?,
             thumbnail: row.opt_text(3)?,
+            thumbnail_bytes: length(row.int(4)?),
             original_sent: false,
             thumbnail_sent: false,
         }))
@@ -199,46 +202,77 @@ impl SharedPlace {
         self.db().within(|db| self.note(db, head, true))
     }
 
-    pub(super) fn begin_one(&self, head: &UploadHead) -> Result<UploadState, AppError> {
+    pub(super) fn begin_one(&self, head: &UploadHead, now: i64) -> Result<UploadState, AppError> {
         head.check(&self.limits)?;
         if let Some(done) = self.over(&head.hash, head.part)? {
             self.db().within(|db| self.note(db, head, false))?;
             return Ok(done);
         }
-        let held = self.db().row(
-            "SELECT CAST(coalesce(sum(bytes), 0) AS BIGINT) FROM photo
-             WHERE contractor = ?1 AND original_here = 1",
-            values![self.contractor],
-        )?;
-        let held = length(held.map_or(Ok(0), |row| row.int(0))?);
-        if held.saturating_add(head.length) > self.limits.all_photos_bytes {
-            let most = self.limits.all_photos_bytes;
-            return Err(StoreError::Quota { held, most }.into());
-        }
-        if let Some((known, _)) = self.upload(&head.hash, head.part)?
-            && (known.content != head.content || known.length != head.length)
-        {
-            self.forget(&head.hash, head.part)?;
-        }
-        self.db().execute(
-            "INSERT INTO upload
-                 (contractor, hash, part, survey, media_type, length, content, stands_at)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 0)
-             ON CONFLICT (contractor, hash, part) DO UPDATE SET survey = excluded.survey,
-                 media_type = excluded.media_type",
-            values![
-                self.contractor,
-                &head.hash,
-                head.part.name(),
-                &head.survey,
-                &head.media_type,
-                i64::try_from(head.length).unwrap_or(i64::MAX),
-                &head.content
-            ],
-        )?;
+        self.db().within(|db| self.reserve(db, head, now))?;
         let stands = self.upload(&head.hash, head.part)?;
         let stands = stands.map(|(_, state)| state);
         stands.ok_or_else(|| refused(&head.hash, "was dropped meanwhile; begin it again".into()))
+    }
+
+    /// Forgets what was left unfinished long ago, then notes an upload if there is room for it.
+    fn reserve(&self, db: &mut dyn Link, head: &UploadHead, now: i64) -> Result<(), AppError> {
+        let (contractor, hash, part) = (self.contractor, &head.hash, head.part.name());
+        // One beginner of a contractor at a time, so that two cannot both take the last room.
+        let alone = "SELECT CAST(1 AS BIGINT) FROM pg_advisory_xact_lock(?1)";
+        db.row(alone, values![contractor])?;
+        let whole = i64::try_from(head.length).unwrap_or(i64::MAX);
+        // So is one whose sender changed its mind, or sends another thumbnail of the same photo.
+        let over = "contractor = ?1 AND (begun_at < ?2
+                     OR hash = ?3 AND part = ?4 AND (content <> ?5 OR length <> ?6))";
+        let values = || {
+            values![
+                contractor,
+                now.saturating_sub(UPLOAD_LIFE_S),
+                hash,
+                part,
+                &head.content,
+                whole
+            ]
+        };
+        let pieces = format!(
+            "DELETE FROM upload_piece USING (SELECT contractor c, hash h, part p FROM upload
+                 WHERE {over}) gone WHERE contractor = c AND hash = h AND part = p"
+        );
+        db.execute(&pieces, values())?;
+        db.execute(&format!("DELETE FROM upload WHERE {over}"), values())?;
+        let held = db.row(
+            "SELECT CAST(
+                 (SELECT coalesce(sum(bytes), 0) FROM photo
+                     WHERE contractor = ?1 AND original_here = 1)
+               + (SELECT coalesce(sum(thumbnail_bytes), 0) FROM photo
+                     WHERE contractor = ?1 AND thumbnail IS NOT NULL)
+               + (SELECT coalesce(sum(length), 0) FROM upload
+                     WHERE contractor = ?1 AND (hash <> ?2 OR part <> ?3)) AS BIGINT)",
+            values![contractor, hash, part],
+        )?;
+        let held = length(held.map_or(Ok(0), |row| row.int(0))?);
+        let most = self.limits.all_photos_bytes;
+        if held.saturating_add(head.length) > most {
+            return Err(StoreError::Quota { held, most }.into());
+        }
+        db.execute(
+            "INSERT INTO upload
+                 (contractor, hash, part, survey, media_type, length, content, stands_at, begun_at)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 0, ?8)
+             ON CONFLICT (contractor, hash, part) DO UPDATE SET survey = excluded.survey,
+                 media_type = excluded.media_type, begun_at = excluded.begun_at",
+            values![
+                contractor,
+                hash,
+                part,
+                &head.survey,
+                &head.media_type,
+                whole,
+                &head.content,
+                now
+            ],
+        )?;
+        Ok(())
     }
 
     /// An upload under way: how it was begun and where it stands.

@@ -5,7 +5,7 @@ use crate::error::AppError;
 use crate::sql::{Database, Postgres};
 
 /// The newest schema that this program knows.
-const VERSION: i64 = 3;
+const VERSION: i64 = 4;
 
 /// Makes what is not there. Several processes may start at once: one makes, the others wait.
 const TABLES: &str = "
@@ -99,7 +99,9 @@ CREATE TABLE IF NOT EXISTS upload (
 CREATE TABLE IF NOT EXISTS upload_piece (
     contractor BIGINT, hash TEXT, part TEXT, starts_at BIGINT, bytes BYTEA NOT NULL,
     PRIMARY KEY (contractor, hash, part, starts_at));
-INSERT INTO schema_version VALUES (1), (2), (3) ON CONFLICT DO NOTHING;
+ALTER TABLE upload ADD COLUMN IF NOT EXISTS
+    begun_at BIGINT NOT NULL DEFAULT CAST(extract(epoch FROM now()) AS BIGINT);
+INSERT INTO schema_version VALUES (1), (2), (3), (4) ON CONFLICT DO NOTHING;
 COMMIT;
 ";
 
