@@ -6,7 +6,7 @@ use crate::error::AppError;
 use crate::state::AppState;
 use crate::{api, metrics, walk, web};
 use axum::Router;
-use axum::extract::Request;
+use axum::extract::{Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, header};
 use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
@@ -22,6 +22,7 @@ pub fn app(state: AppState) -> Router {
         .layer(from_fn_with_state(state.clone(), metrics::count))
         .layer(from_fn(same_site_only))
         .layer(from_fn(careful_headers))
+        .layer(from_fn_with_state(state.clone(), stay_on_https))
         .layer(
             TraceLayer::new_for_http().make_span_with(|request: &Request| {
                 // The path only by its route: sign-in and customer links carry secrets.
@@ -75,6 +76,17 @@ async fn careful_headers(request: Request, next: Next) -> Response {
         if !headers.contains_key(&name) {
             headers.insert(name, HeaderValue::from_static(value));
         }
+    }
+    response
+}
+
+/// Tells the browser to come by HTTPS only, for a year, if that is how it comes.
+async fn stay_on_https(State(state): State<AppState>, request: Request, next: Next) -> Response {
+    let mut response = next.run(request).await;
+    if state.door.https {
+        let year = HeaderValue::from_static("max-age=31536000");
+        let headers = response.headers_mut();
+        headers.insert(header::STRICT_TRANSPORT_SECURITY, year);
     }
     response
 }

@@ -14,6 +14,7 @@ use chrono::{DateTime, FixedOffset};
 use scupper_core::quote::RateBook;
 use scupper_core::store::{self, StoreKey};
 use std::fs::{File, TryLockError};
+use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Arc;
 use tokio::sync::{Semaphore, SemaphorePermit};
@@ -26,6 +27,8 @@ pub type AppState = Arc<Office>;
 pub struct Door {
     /// Whether browsers come by HTTPS (a proxy ends TLS), so that cookies must not leave it.
     pub https: bool,
+    /// Proxies whose word for a caller's address is taken.
+    pub trusted_proxies: Vec<IpAddr>,
 }
 
 /// One server's rooms.

@@ -1,7 +1,12 @@
 //! Coming in: enrolment, sign-in, tokens, and what everyone outside sees.
 
 use crate::kit::TestOffice;
-use scupper_server::{Limits, Role};
+use axum::body::Body;
+use axum::extract::ConnectInfo;
+use axum::http::Request;
+use scupper_server::{Door, Limits, Role};
+use std::net::SocketAddr;
+use tower::ServiceExt;
 
 #[tokio::test]
 async fn a_code_enrols_once() {
@@ -29,6 +34,58 @@ async fn guessing_codes_is_slow() {
     // The right code has to wait as well, or the answer would tell which code is right.
     let code = office.code(office.contractor, "tech-1", Role::Technician);
     office.enrol(&code, "phone-a").await.is(429);
+}
+
+#[tokio::test]
+async fn callers_behind_a_trusted_proxy_are_counted_apart_and_nobody_else_names_an_address() {
+    let door = Door {
+        trusted_proxies: vec!["127.0.0.1".parse().unwrap()],
+        ..Door::default()
+    };
+    let limits = Limits {
+        tries_per_minute: 2,
+        ..Limits::default()
+    };
+    let office = TestOffice::behind(door, limits);
+    let guess = async |peer: &str, header: &str, from: &str| {
+        let body = r#"{"code": "0000-0000-0000", "device_id": "p", "device_name": "x"}"#;
+        let peer: SocketAddr = format!("{peer}:4711").parse().unwrap();
+        let request = Request::post("/v1/enrol").header(header, from);
+        let request = request.extension(ConnectInfo(peer));
+        let request = request.body(Body::from(body)).unwrap();
+        let answer = office.router.clone().oneshot(request).await.unwrap();
+        answer.status().as_u16()
+    };
+    let proxy = "127.0.0.1";
+    for _ in 0..2 {
+        assert_eq!(guess(proxy, "x-forwarded-for", "198.51.100.1").await, 401);
+    }
+    assert_eq!(guess(proxy, "x-forwarded-for", "198.51.100.1").await, 429);
+    // A lie in front of what the proxy adds does not help, and Forwarded says the same.
+    let lie = "203.0.113.1, 198.51.100.1";
+    assert_eq!(guess(proxy, "x-forwarded-for", lie).await, 429);
+    assert_eq!(guess(proxy, "forwarded", "for=198.51.100.1").await, 429);
+    assert_eq!(guess(proxy, "x-forwarded-for", "198.51.100.2").await, 401);
+    // Who comes past the proxy is who they are, whatever they write.
+    for n in 0..3 {
+        let status = guess("192.0.2.9", "x-forwarded-for", &format!("198.51.100.{n}")).await;
+        assert_eq!(status, if n < 2 { 401 } else { 429 });
+    }
+}
+
+#[tokio::test]
+async fn a_browser_that_came_by_https_is_told_to_stay() {
+    let https = Door {
+        https: true,
+        ..Door::default()
+    };
+    for (door, told) in [(https, "max-age=31536000"), (Door::default(), "")] {
+        let office = TestOffice::behind(door, Limits::default());
+        for path in ["/sign-in", "/v1/surveys", "/healthz"] {
+            let answer = office.ask("GET", path, &[], "").await;
+            assert_eq!(answer.header("strict-transport-security"), told, "{path}");
+        }
+    }
 }
 
 #[tokio::test]

@@ -55,7 +55,12 @@ impl TestOffice {
     }
 
     pub(crate) fn priced_by(book: RateBook, limits: Limits) -> Self {
-        Self::at(tempfile::tempdir().unwrap(), book, limits)
+        Self::at(tempfile::tempdir().unwrap(), book, limits, Door::default())
+    }
+
+    pub(crate) fn behind(door: Door, limits: Limits) -> Self {
+        let book = RateBook::builtin_example();
+        Self::at(tempfile::tempdir().unwrap(), book, limits, door)
     }
 
     /// The same office, closed and opened again with another rate book.
@@ -64,7 +69,7 @@ impl TestOffice {
             state, router, dir, ..
         } = self;
         drop((state, router));
-        Self::at(dir, book, Limits::default())
+        Self::at(dir, book, Limits::default(), Door::default())
     }
 
     /// Where it keeps its things.
@@ -72,8 +77,8 @@ impl TestOffice {
         self.dir.path()
     }
 
-    fn at(dir: tempfile::TempDir, book: RateBook, limits: Limits) -> Self {
-        let state = Office::open(dir.path(), limits, Door::default(), book).unwrap();
+    fn at(dir: tempfile::TempDir, book: RateBook, limits: Limits, door: Door) -> Self {
+        let state = Office::open(dir.path(), limits, door, book).unwrap();
         let contractor = state.accounts.contractor("Us").unwrap();
         Self {
             router: app(state.clone()),

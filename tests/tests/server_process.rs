@@ -5,6 +5,7 @@ use super::server_kit::{Server, Stand, admit, device, exchange, level, photo, se
 use scupper_server::client::Client;
 use std::io::{BufRead, BufReader, Write};
 use std::net::TcpStream;
+use std::process::Command;
 use std::time::Duration;
 
 /// Well under the ten seconds that open requests may take.
@@ -47,6 +48,34 @@ fn an_open_stream_of_news_does_not_hold_up_the_stop() {
     let told = lines.find(|line| line.starts_with("data:"));
     assert!(told.is_some(), "the stream says nothing");
     assert!(stand.server.stop() < AT_ONCE);
+}
+
+#[test]
+fn the_log_may_be_json_one_object_a_line() {
+    let data = tempfile::tempdir().unwrap();
+    let log = data.path().join("log");
+    let mut command = Command::new(env!("CARGO_BIN_EXE_scupper-here"));
+    command
+        .args(["serve", "--listen", "127.0.0.1:0", "--log-json", "--data"])
+        .arg(data.path())
+        .args(["--trusted-proxy", "127.0.0.1", "--trusted-proxy", "::1"])
+        .env("SCUPPER_LOG", "info,tower_http=debug")
+        .stderr(std::fs::File::create(&log).unwrap());
+    let server = Server::spawn(command);
+    server.get("/v1/surveys", "");
+    server.stop();
+    let log = std::fs::read_to_string(log).unwrap();
+    let lines = log.lines().filter(|line| !line.starts_with("scupper: "));
+    let lines: Vec<serde_json::Value> = lines
+        .map(|line| serde_json::from_str(line).unwrap_or_else(|e| panic!("{e}: {line}")))
+        .collect();
+    let asked = lines
+        .iter()
+        .find(|line| line["span"]["route"] == "/v1/surveys");
+    assert!(
+        asked.is_some_and(|line| line["level"] == "DEBUG" && line["timestamp"].is_string()),
+        "{log}"
+    );
 }
 
 #[test]

@@ -5,7 +5,7 @@ use super::home::Home;
 use crate::accounts::Role;
 use crate::{AppState, Door, Limits, Office, app, metrics_app};
 use scupper_core::quote::RateBook;
-use std::net::{Ipv4Addr, SocketAddr};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::time::Duration;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
@@ -29,6 +29,13 @@ pub(super) struct Args {
     /// `https://office.example`.
     #[arg(long, value_name = "URL")]
     public_url: Option<String>,
+    /// Address of a proxy in front, whose `Forwarded` or `X-Forwarded-For` is believed; may be
+    /// given more than once. Without it tries are counted together for all who come through it.
+    #[arg(long, value_name = "ADDR")]
+    trusted_proxy: Vec<IpAddr>,
+    /// Log in JSON, one object a line.
+    #[arg(long)]
+    log_json: bool,
     #[command(flatten)]
     rates: super::quote::Rates,
     /// Also serve figures for monitoring (OpenMetrics) on this address.
@@ -57,8 +64,12 @@ pub(super) fn run(args: Args) -> Result<(), Failure> {
             args.listen
         )));
     }
-    log_to_stderr();
-    runtime()?.block_on(serve(args, Door { https }))
+    log_to_stderr(args.log_json);
+    let door = Door {
+        https,
+        trusted_proxies: args.trusted_proxy.clone(),
+    };
+    runtime()?.block_on(serve(args, door))
 }
 
 async fn serve(args: Args, door: Door) -> Result<(), Failure> {
@@ -167,11 +178,14 @@ pub(crate) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
 }
 
 /// Structured log lines on stderr; `SCUPPER_LOG` sets the level, `warn` by default.
-pub(super) fn log_to_stderr() {
+pub(super) fn log_to_stderr(json: bool) {
     use tracing_subscriber::EnvFilter;
     let filter = EnvFilter::try_from_env("SCUPPER_LOG").unwrap_or_else(|_| EnvFilter::new("warn"));
-    let _ = tracing_subscriber::fmt()
+    let log = tracing_subscriber::fmt()
         .with_env_filter(filter)
-        .with_writer(std::io::stderr)
-        .try_init();
+        .with_writer(std::io::stderr);
+    let _ = match json {
+        true => log.json().try_init(),
+        false => log.try_init(),
+    };
 }
