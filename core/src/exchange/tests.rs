@@ -141,6 +141,32 @@ fn both_messages_are_pinned() {
 }
 
 #[test]
+fn the_messages_of_a_restored_server_and_of_wanted_photos_are_pinned() {
+    let mut ana = Device::new("ana");
+    ana.set("name", json!("Ovens"));
+    ana.level(&mut office());
+    // A server that lost the survey, and what the device posts to it then.
+    let mut restored = office();
+    let outcome = ask(&mut restored, &ana.request(), "ana", Limits::default()).unwrap();
+    insta::assert_snapshot!(shape(&outcome.answer.encode().unwrap()), @r#"{"protocol": 1, "survey_id": "s-1", "status": "unknown_heads", "heads": h'32 bytes', "shared": h'0 bytes', "changes": h'0 bytes', "more": Bool(false), "sent_at_ms": 1000, "answered_at_ms": 10000, "want_originals": h'0 bytes', "want_thumbnails": h'0 bytes'}"#);
+    assert!(ana.take(&outcome.answer).again);
+    let request = ana.request();
+    insta::assert_snapshot!(shape(&request.encode().unwrap()), @r#"{"protocol": 1, "survey_id": "s-1", "shared": h'32 bytes', "changes": h'186 bytes', "sent_at_ms": 1000, "seal": {"heads": h'32 bytes', "mark": h'32 bytes'}}"#);
+    let mut outcome = ask(&mut restored, &request, "ana", Limits::default()).unwrap();
+    let hash = |digit: &str| digit.repeat(64);
+    outcome.answer.want_originals = Hashes::of_hex(&[hash("a")]);
+    outcome.answer.want_thumbnails = Hashes::of_hex(&[hash("b"), hash("c")]);
+    insta::assert_snapshot!(shape(&outcome.answer.encode().unwrap()), @r#"{"protocol": 1, "survey_id": "s-1", "status": "level", "heads": h'32 bytes', "shared": h'32 bytes', "changes": h'0 bytes', "more": Bool(false), "seal": {"heads": h'32 bytes', "mark": h'32 bytes'}, "sent_at_ms": 1000, "answered_at_ms": 10000, "want_originals": h'32 bytes', "want_thumbnails": h'64 bytes'}"#);
+    let accepted = ana.take(&outcome.answer);
+    assert_eq!(accepted.want_originals, [hash("a")]);
+    assert_eq!(accepted.want_thumbnails, [hash("b"), hash("c")]);
+    let mut plain = Vec::new();
+    ciborium::into_writer(&outcome.answer, &mut plain).unwrap();
+    // An answer byte for byte, but for its hashes, which other tests pin.
+    insta::assert_snapshot!(hex(&plain), @"ac6870726f746f636f6c01697375727665795f696463732d3166737461747573656c6576656c656865616473582049180af956023933b06129709b79b6817dc9dbdb68d58adc3e7f003739d094ec66736861726564582049180af956023933b06129709b79b6817dc9dbdb68d58adc3e7f003739d094ec676368616e67657340646d6f7265f4647365616ca2656865616473582049180af956023933b06129709b79b6817dc9dbdb68d58adc3e7f003739d094ec646d61726b5820c2f403213f970b7445a94b1bd4f0fd970deece7266f7d67407b284eeded5ac6b6a73656e745f61745f6d731903e86e616e7377657265645f61745f6d731927106e77616e745f6f726967696e616c735820aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa6f77616e745f7468756d626e61696c735840bbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbcccccccccccccccccccccccccccccccccccccccccccccccccccccccccccccccc");
+}
+
+#[test]
 fn one_round_brings_both_sides_level_and_a_second_sends_nothing() {
     let (mut office, mut ana, mut ben) = (office(), Device::new("ana"), Device::new("ben"));
     ana.set("name", json!("Ovens"));
