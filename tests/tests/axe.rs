@@ -17,7 +17,7 @@ fn script() -> Option<String> {
             .current_dir(&folder)
             .status();
         if !packed.is_ok_and(|status| status.success()) {
-            println!("NOT RUN: axe-core could not be fetched with npm");
+            crate::not_run::not_run("axe", "axe-core could not be fetched with npm");
             return None;
         }
     }

@@ -11,6 +11,7 @@ mod demo;
 mod dictation;
 mod fuzz;
 mod house;
+mod not_run;
 mod page_browser;
 mod page_kit;
 mod page_look;

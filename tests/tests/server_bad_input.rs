@@ -138,7 +138,7 @@ fn on_a_small_disk(dir: &Path, size: &str, line: &str) -> Option<Command> {
     let probe = probe.args(["-Urm", "mount", "-t", "tmpfs", "none", "/mnt"]);
     let works = probe.stdout(Stdio::null()).stderr(Stdio::null()).status();
     if !works.is_ok_and(|status| status.success()) {
-        println!("NOT RUN: this machine lets nobody mount a small disk");
+        crate::not_run::not_run("disk", "this machine lets nobody mount a small disk");
         return None;
     }
     let mut shell = Command::new("unshare");

@@ -30,7 +30,7 @@ impl Place {
             std::env::var("SCUPPER_TEST_POSTGRES"),
             std::env::var("SCUPPER_TEST_OBJECTS"),
         ) else {
-            println!("NOT RUN: start it by tests/shared/run");
+            crate::not_run::not_run("shared", "start it by tests/shared/run");
             return None;
         };
         let name = format!("{name}_{}", std::process::id());

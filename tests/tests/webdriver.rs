@@ -33,7 +33,8 @@ impl Browser {
             .stderr(Stdio::null())
             .spawn();
         let Ok(mut driver) = driver else {
-            println!("NOT RUN: no chromedriver here; apt-get install chromium-driver");
+            let why = "no chromedriver here; apt-get install chromium-driver";
+            crate::not_run::not_run("browser", why);
             return None;
         };
         let lines = BufReader::new(driver.stdout.take().unwrap()).lines();
