@@ -1,126 +1,25 @@
 //! What a device's day costs, each figure a ratio to an anchor measured in the same run.
 //!
-//! `cargo bench -p scupper-core --bench capture` prints the table, with `-- memory` only the row
-//! that `docs/reliability.md` quotes; it fails when that promise is broken. `tests/run` asks for it.
-//! The survey is made up: 200 units, 3,000 findings and 2,000 photos in 12,000 changes by three
-//! people, with real times in every change. Peak memory is the kernel's, of child processes.
+//! `cargo bench -p scupper-core --bench capture` prints the table, of the survey in `made_up`; memory
+//! is a bench of its own.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+mod made_up;
 
 use automerge::Automerge;
 use chrono::{DateTime, FixedOffset, TimeDelta};
+use made_up::{build, edit, row, set, stamp};
 use scupper_core::capture::{Capture, Identity, Surroundings, durable};
-use scupper_core::document::{Actor, Change, Edit, Stamp, SurveyDoc, Table};
+use scupper_core::document::{Actor, Change, Edit, SurveyDoc, Table};
 use scupper_core::exchange::{Limits, Shared, prepare};
 use scupper_core::store::Store;
-use serde_json::{Value, json};
-use std::fs::{self, File};
+use serde_json::json;
+use std::fs::File;
 use std::hint::black_box;
 use std::io::Write;
 use std::path::Path;
-use std::process::{Command, ExitCode};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
-
-const PEOPLE: [&str; 3] = ["ana", "ben", "cy"];
-
-fn stamp(who: usize, second: i64) -> Stamp {
-    let start = DateTime::parse_from_rfc3339("2026-04-14T08:00:00-05:00").unwrap();
-    Stamp {
-        author: PEOPLE[who].to_owned(),
-        device: format!("phone-{}", PEOPLE[who]),
-        at: start + TimeDelta::seconds(second * 7),
-        clock_offset_ms: Some(-1234),
-    }
-}
-
-fn device(who: usize) -> SurveyDoc {
-    let actor = Actor::of_device(&format!("phone-{}", PEOPLE[who]), [1; 6]);
-    SurveyDoc::create("s-1", actor).unwrap()
-}
-
-fn set(about: String, field: &str, value: Value) -> Edit {
-    Edit::Set {
-        about,
-        field: field.to_owned(),
-        value,
-    }
-}
-
-fn photo_hash(n: usize) -> String {
-    blake3::hash(&n.to_le_bytes()).to_hex().to_string()
-}
-
-/// The `n`th edit of the survey.
-fn edit(n: usize) -> Edit {
-    let id = |kind: &str, n: usize| format!("0196{n:08x}-7000-8000-{kind}");
-    match n {
-        0..200 => Edit::Add {
-            table: Table::Equipment,
-            id: id("unit", n),
-            entry: json!({
-                "tag": format!("RTU-{n}"), "kind": "packaged_rooftop_unit",
-                "at_ft": [n % 20 * 12, n / 20 * 12], "size_ft": [8, 5], "airflow_cfm": 2000 + n,
-                "outdoor_air_side": "W", "service_sides": ["N", "E"],
-                "nameplate": {"make": "Invented", "model": format!("M{n}"), "serial": format!("S{n:06}"),
-                    "manufactured_year": 2009, "voltage_v": 208, "phase": 3, "hertz": 60, "mca_a": 24.5,
-                    "mocp_a": 40, "refrigerant": "R-410A", "charge_lb": 9.5, "capacity_tons": 7.5},
-                "disconnect": {"rating_a": 60, "voltage_v": 240, "fuse_a": 40, "distance_ft": 3, "in_sight": true},
-                "filters": [{"width_in": 20, "height_in": 25, "depth_in": 2, "quantity": 4}],
-            }),
-        },
-        200..3200 => Edit::Add {
-            table: Table::Findings,
-            id: id("find", n),
-            entry: json!({
-                "ref": format!("RTU-{}", n % 200), "component": "condenser_coil", "condition": "dirty",
-                "certainty": "observed", "severity": "minor", "action": "clean", "author": "ana",
-                "remark": format!("finding number {n}, sixty characters or so of remark in words"),
-                "at": "2026-04-14T08:02:11-05:00", "confidence": 0.5,
-            }),
-        },
-        3200..5200 => Edit::Add {
-            table: Table::Photos,
-            id: id("phot", n),
-            entry: json!({
-                "hash": photo_hash(n), "media_type": "image/jpeg", "bytes": 3_000_000 + n,
-                "width_px": 4032, "height_px": 3024, "author": "ben",
-                "taken_at": "2026-04-14T08:02:11-05:00", "ref": format!("RTU-{}", n % 200),
-            }),
-        },
-        _ => {
-            let fields = [
-                "nameplate.mca_a",
-                "disconnect.rating_a",
-                "airflow_cfm",
-                "condensate.trap_depth_in",
-            ];
-            set(id("unit", n % 200), fields[n / 200 % 4], json!(n + 100))
-        }
-    }
-}
-
-/// Three people's 12,000 changes, merged every 300.
-fn build(changes: usize) -> SurveyDoc {
-    let mut docs: Vec<SurveyDoc> = (0..3).map(device).collect();
-    let mut level = docs[0].heads();
-    for block in 0..changes.div_ceil(300) {
-        for n in block * 300..(block * 300 + 300).min(changes) {
-            let who = if n < 200 { 0 } else { n % 3 };
-            docs[who].edit(&stamp(who, n as i64), edit(n)).unwrap();
-        }
-        let all: Vec<Vec<Change>> = docs
-            .iter()
-            .map(|doc| doc.changes_since(&level).unwrap())
-            .collect();
-        for doc in &mut docs {
-            for theirs in &all {
-                doc.apply_changes(theirs).unwrap();
-            }
-        }
-        level = docs[0].heads();
-    }
-    docs.swap_remove(0)
-}
 
 fn sorted(mut times: Vec<Duration>) -> (f64, f64) {
     times.sort();
@@ -136,13 +35,6 @@ fn times<T>(count: usize, mut work: impl FnMut(usize) -> T) -> Vec<Duration> {
         timed.push(start.elapsed());
     }
     timed
-}
-
-fn row(goal: &str, value: f64, anchor: f64, unit: &str, anchor_name: &str, target: &str) {
-    println!(
-        "| {goal} | {value:.1} {unit} | {anchor:.1} {unit} ({anchor_name}) | {:.2} | {target} |",
-        value / anchor
-    );
 }
 
 struct Bench(DateTime<FixedOffset>, u64);
@@ -391,97 +283,7 @@ fn exchanging(doc: &SurveyDoc) {
     );
 }
 
-/// Peak and current memory of this process, in kilobytes.
-fn memory(field: &str) -> f64 {
-    let status = fs::read_to_string("/proc/self/status").unwrap();
-    let line = status.lines().find(|line| line.starts_with(field)).unwrap();
-    line.split_whitespace().nth(1).unwrap().parse().unwrap()
-}
-
-fn child(mode: &str, dir: &Path) {
-    let actor = Actor::of_device("phone-ana", [6; 6]);
-    let bytes = fs::read(dir.join(mode)).unwrap();
-    let start = memory("VmRSS");
-    if mode == "whole" {
-        black_box(SurveyDoc::load("s-1", &[bytes], actor).unwrap());
-        println!("{}", memory("VmHWM") - start);
-        return;
-    }
-    // Ten thousand changes come in messages of one chunk each, onto the first two thousand.
-    let base = fs::read(dir.join("base")).unwrap();
-    let mut doc = SurveyDoc::load("s-1", &[base], actor).unwrap();
-    fs::write("/proc/self/clear_refs", "5").unwrap();
-    let start = memory("VmRSS");
-    let mut rest = bytes.as_slice();
-    let mut chunk = Vec::new();
-    let mut size = 0;
-    while let Some((length, after)) = rest.split_first_chunk::<4>() {
-        let (one, after) = after.split_at(u32::from_le_bytes(*length) as usize);
-        chunk.push(Change::parse(one).unwrap());
-        size += one.len();
-        rest = after;
-        if size > Limits::default().chunk_bytes || rest.is_empty() {
-            doc.apply_changes(&std::mem::take(&mut chunk)).unwrap();
-            size = 0;
-        }
-    }
-    assert_eq!(doc.change_count(), 12_001);
-    println!("{}", memory("VmHWM") - start);
-}
-
-/// Applying 10,000 changes may take so many times the memory of a cold load.
-const MOST: f64 = 2.0;
-
-/// Whether the promise about memory holds.
-fn heap(doc: &SurveyDoc, dir: &Path) -> bool {
-    let base = build(2_000);
-    let rest = doc.changes_since(&base.heads()).unwrap();
-    let framed: Vec<u8> = rest
-        .iter()
-        .flat_map(|change| {
-            [
-                &(change.bytes().len() as u32).to_le_bytes()[..],
-                change.bytes(),
-            ]
-            .concat()
-        })
-        .collect();
-    fs::write(dir.join("whole"), doc.save()).unwrap();
-    fs::write(dir.join("base"), base.save()).unwrap();
-    fs::write(dir.join("rest"), framed).unwrap();
-    let run = |mode: &str| -> f64 {
-        let me = std::env::current_exe().unwrap();
-        let out = Command::new(me)
-            .args(["--child", mode])
-            .arg(dir)
-            .output()
-            .unwrap();
-        let text = String::from_utf8(out.stdout).unwrap();
-        text.trim()
-            .parse::<f64>()
-            .unwrap_or_else(|_| panic!("{:?}", out.stderr))
-            / 1024.0
-    };
-    let (rest, whole) = (run("rest"), run("whole"));
-    row(
-        "memory to apply 10,000 changes",
-        rest,
-        whole,
-        "MiB",
-        "peak of a cold load",
-        "<= 2",
-    );
-    rest > 0.0 && rest <= MOST * whole
-}
-
-fn main() -> ExitCode {
-    let arguments: Vec<String> = std::env::args().collect();
-    if let [_, flag, mode, dir] = arguments.as_slice()
-        && flag == "--child"
-    {
-        child(mode, Path::new(dir));
-        return ExitCode::SUCCESS;
-    }
+fn main() {
     let dir = TempDir::new_in(".").unwrap();
     let start = Instant::now();
     let doc = build(12_000);
@@ -491,25 +293,8 @@ fn main() -> ExitCode {
         start.elapsed().as_secs_f64()
     );
     println!("| goal | measured | anchor | ratio | target |\n|---|---|---|---|---|");
-    if arguments.iter().any(|word| word == "memory") {
-        return judged(heap(&doc, dir.path()));
-    }
     durable_edits(&doc, dir.path());
     opening(&doc, dir.path());
     println!("| goal | measured | anchor | ratio | target |\n|---|---|---|---|---|");
     exchanging(&doc);
-    judged(heap(&doc, dir.path()))
-}
-
-/// Said in the words that `tests/run` adds up.
-fn judged(holds: bool) -> ExitCode {
-    println!(
-        "memory: {} passed, {} failed",
-        u8::from(holds),
-        u8::from(!holds)
-    );
-    match holds {
-        true => ExitCode::SUCCESS,
-        false => ExitCode::FAILURE,
-    }
 }

@@ -2,7 +2,8 @@
 //! later server. Exchange messages are pinned beside their code, in core.
 
 use crate::access::{SURVEY, surveyed};
-use crate::kit::{Answer, Phone, TestOffice, lent};
+use crate::kit::{Answer, TestOffice, lent};
+use scupper_core::document::Table;
 use scupper_server::{Limits, Role};
 use serde_json::json;
 
@@ -390,4 +391,37 @@ async fn raw_entries_and_their_answer_are_pinned() {
       }
     ]
     "#);
+}
+
+/// What OpenAPI says of a survey's readings is what they hold: each key, and nothing else.
+#[tokio::test]
+async fn the_described_shapes_are_those_of_the_answers() {
+    let office = TestOffice::new();
+    let mut phone = surveyed(&office).await;
+    let hazard = json!({"kind": "trip", "ref": "site", "remark": "a hose"});
+    phone.capture.add(SURVEY, Table::Hazards, hazard).unwrap();
+    phone.exchange(&office, SURVEY).await;
+    let auth = [("authorization", phone.token.as_str())];
+    let described = office.ask("GET", "/v1/openapi.json", &[], "").await.json();
+    for (reading, shape) in [
+        ("survey", "SurveyShape"),
+        ("assessment", "AssessmentShape"),
+        ("hazards", "HazardShape"),
+        ("quote", "QuoteShape"),
+    ] {
+        let path = format!("/v1/surveys/{SURVEY}/{reading}");
+        let told = office.ask("GET", &path, &auth, "").await.is(200).json();
+        let told = told.get(0).unwrap_or(&told).as_object().unwrap();
+        let shape = &described["components"]["schemas"][shape];
+        for key in told.keys() {
+            let known = shape["properties"].get(key).is_some();
+            assert!(known, "{reading}: {key} is not described");
+        }
+        let required = shape["required"].as_array().unwrap();
+        assert!(required.len() > 5, "{reading}: {shape}");
+        for key in required {
+            let here = told.contains_key(key.as_str().unwrap());
+            assert!(here, "{reading} is without {key}");
+        }
+    }
 }

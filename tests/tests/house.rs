@@ -231,6 +231,39 @@ fn every_test_that_a_page_names_exists() {
     }
 }
 
+/// `docs/document.md` is what a client of someone else's is written by.
+#[test]
+fn the_page_of_the_document_names_every_field_and_code() {
+    use scupper_core::survey::codes;
+    let page = fs::read_to_string(root().join("docs/document.md")).unwrap();
+    let quoted = page.split('`').skip(1).step_by(2);
+    let named: BTreeSet<&str> = quoted.flat_map(|words| words.split('.')).collect();
+    let mut wanting = Vec::new();
+    for file in ["equipment.rs", "record.rs", "site.rs"] {
+        let text = fs::read_to_string(root().join("core/src/survey").join(file)).unwrap();
+        for line in text.lines() {
+            let field = line.trim().strip_prefix("pub ");
+            let name = field.and_then(|line| Some(line.split_once(": ")?.0));
+            // `origin` is flattened, `what` is written `about`.
+            let name = name
+                .filter(|name| !name.contains(['(', ' ']) && !["origin", "what"].contains(name));
+            wanting.extend(name.filter(|name| !named.contains(name)).map(str::to_owned));
+        }
+    }
+    macro_rules! codes {
+        ($($list:ident)*) => {
+            $(for code in codes::$list::ALL {
+                if !named.contains(code.code()) {
+                    wanting.push(code.code().to_owned());
+                }
+            })*
+        };
+    }
+    codes!(EquipmentKind Component Condition Certainty Severity Action HazardKind);
+    codes!(OpeningKind AccessKind AirPointKind Side);
+    assert_eq!(wanting, Vec::<String>::new());
+}
+
 #[test]
 fn every_test_file_is_listed() {
     let folder = root().join("tests/tests");

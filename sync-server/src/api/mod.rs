@@ -11,6 +11,7 @@ mod openapi;
 mod peer;
 mod photos;
 mod place;
+mod shapes;
 mod surveys;
 mod uploads;
 

@@ -1,8 +1,8 @@
 //! The description of the interface, as OpenAPI 3.1: `GET /v1/openapi.json`.
 //!
 //! Routes and their description are one declaration each (`routes!`), so neither can be without
-//! the other. What a survey, an assessment or a message looks like is told by the documents that
-//! `info.description` names; here they are JSON or bytes.
+//! the other. Of a survey, an assessment and a quote the top is described, what is inside by the
+//! documents that `info.description` names; messages of an exchange are bytes here.
 
 use crate::error::Problem;
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
@@ -13,7 +13,8 @@ use utoipa::{IntoResponses, Modify, OpenApi, ToSchema};
     info(
         title = "Scupper office",
         description = "What devices and office programs ask of the server. Exchange messages and \
-                       uploads: docs/protocol.md. Limits and refusals: docs/security.md."
+                       uploads: docs/protocol.md. Surveys: docs/document.md. Limits and refusals: \
+                       docs/security.md."
     ),
     components(schemas(Problem)),
     modifiers(&Token)

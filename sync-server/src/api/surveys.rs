@@ -3,6 +3,7 @@
 use super::auth::Reader;
 use super::openapi::NotRead;
 use super::place::Place;
+use super::shapes::{AssessmentShape, HazardShape, QuoteShape, SurveyShape};
 use crate::error::AppError;
 use crate::readings::Readings;
 use crate::state::AppState;
@@ -80,7 +81,7 @@ async fn one<T: Serialize>(
     path = "/v1/surveys/{id}/survey",
     params(("id" = String, Path, description = "the survey")),
     security(("device" = [])),
-    responses((status = 200, body = serde_json::Value), NotRead)
+    responses((status = 200, body = SurveyShape), NotRead)
 )]
 pub(crate) async fn survey(
     State(state): State<AppState>,
@@ -96,7 +97,7 @@ pub(crate) async fn survey(
     path = "/v1/surveys/{id}/assessment",
     params(("id" = String, Path, description = "the survey")),
     security(("device" = [])),
-    responses((status = 200, body = serde_json::Value), NotRead)
+    responses((status = 200, body = AssessmentShape), NotRead)
 )]
 pub(crate) async fn assessment(
     State(state): State<AppState>,
@@ -112,7 +113,7 @@ pub(crate) async fn assessment(
     path = "/v1/surveys/{id}/hazards",
     params(("id" = String, Path, description = "the survey")),
     security(("device" = [])),
-    responses((status = 200, body = serde_json::Value), NotRead)
+    responses((status = 200, body = Vec<HazardShape>), NotRead)
 )]
 pub(crate) async fn hazards(
     State(state): State<AppState>,
@@ -128,7 +129,7 @@ pub(crate) async fn hazards(
     path = "/v1/surveys/{id}/quote",
     params(("id" = String, Path, description = "the survey")),
     security(("device" = [])),
-    responses((status = 200, body = serde_json::Value), NotRead)
+    responses((status = 200, body = QuoteShape), NotRead)
 )]
 pub(crate) async fn quote(
     State(state): State<AppState>,
