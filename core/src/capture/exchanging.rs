@@ -48,7 +48,7 @@ impl Capture {
             });
         }
         let doc = self.doc(survey_id)?;
-        let accepted = match accept(doc, &shared, &answer, now_ms) {
+        let accepted = match accept(doc, &shared, &answer, now_ms, Limits::default()) {
             Err(error @ ExchangeError::Document(_)) => {
                 self.forget(survey_id);
                 return Err(error.into());

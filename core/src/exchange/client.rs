@@ -1,9 +1,11 @@
 //! The device's side: what to post, and what an answer means.
 
 use super::error::ExchangeError;
-use super::message::{Answer, Hashes, Limits, PROTOCOL, Request, Status, fitting, join, split};
-use super::seal::Seal;
-use crate::document::{Change, SurveyDoc, grow_heads};
+use super::message::{
+    Answer, Blob, Hashes, Limits, PROTOCOL, Request, Status, fitting, join, split,
+};
+use super::seal::{Seal, behind};
+use crate::document::{Change, ChangeHash, SurveyDoc, grow_heads};
 use serde::{Deserialize, Serialize};
 
 /// What a device remembers of its exchanges about one survey, between them.
@@ -15,6 +17,13 @@ pub struct Shared {
     pub seal: Option<Seal>,
     /// Whether the server asked for what it lost.
     pub giving_back: bool,
+    /// Its word for ever longer parts of the history before `seal`, a quarter of a message apart, so
+    /// that more than one message holds can be given back.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub earlier: Vec<Seal>,
+    /// Bytes of changes that both sides came to share since the last of those.
+    #[serde(default)]
+    pub since_bytes: u64,
 }
 
 impl Shared {
@@ -60,23 +69,41 @@ pub fn prepare(doc: &SurveyDoc, shared: &Shared, now_ms: i64, limits: Limits) ->
         Some(unsent) => (known, unsent),
         None => (Vec::new(), doc.changes_since(&[]).unwrap_or_default()),
     };
-    // What goes back to a restored server goes in one piece, so that the seal can be checked.
-    let most = match shared.giving_back {
-        true => limits.message_bytes - limits.message_bytes / 16,
-        false => limits.chunk_bytes,
-    };
     let vouched = shared.giving_back || base != shared.heads.heads();
+    let (changes, seal) = match shared.giving_back {
+        true => give_back(shared, &unsent, limits),
+        false => (join(fitting(&unsent, limits.chunk_bytes)), None),
+    };
     Request {
         protocol: PROTOCOL,
         survey_id: doc.survey_id().to_owned(),
         shared: Hashes::of(&base),
-        changes: join(fitting(&unsent, most)),
+        changes,
         sent_at_ms: now_ms,
-        seal: shared.seal.clone().filter(|_| vouched),
+        seal: seal.or_else(|| shared.seal.clone().filter(|_| vouched)),
     }
 }
 
-/// Takes in an answer.
+/// What goes back to a restored server, and the seal for it. The server must find all that a seal
+/// vouches for in one message: everything if that fits, else what lies behind the latest seal
+/// whose history does.
+fn give_back(shared: &Shared, unsent: &[Change], limits: Limits) -> (Blob, Option<Seal>) {
+    let most = limits.message_bytes - limits.message_bytes / 16;
+    let whole = fitting(unsent, most);
+    if whole.len() < unsent.len() {
+        for seal in shared.seal.iter().chain(shared.earlier.iter().rev()) {
+            let behind = behind(unsent, &seal.heads.heads());
+            let mut part = unsent.to_vec();
+            part.retain(|change| behind.contains(&change.hash()));
+            if !part.is_empty() && fitting(&part, most).len() == part.len() {
+                return (join(&part), Some(seal.clone()));
+            }
+        }
+    }
+    (join(whole), None)
+}
+
+/// Takes in an answer, within the limits that its request was prepared with.
 ///
 /// # Errors
 /// [`ExchangeError`]; after [`ExchangeError::Document`] the document must be loaded again.
@@ -85,6 +112,7 @@ pub fn accept(
     shared: &Shared,
     answer: &Answer,
     now_ms: i64,
+    limits: Limits,
 ) -> Result<Accepted, ExchangeError> {
     if answer.protocol != PROTOCOL {
         return Err(ExchangeError::Protocol {
@@ -115,14 +143,30 @@ pub fn accept(
         return Ok(accepted);
     }
     let changes = split(&answer.changes)?;
+    let posted = doc.changes_since(&shared.heads.heads()).unwrap_or_default();
     accepted.fresh = doc.apply_changes(&changes)?;
     let both = grow_heads(&answer.shared.heads(), &changes);
     let sound = both.iter().all(|hash| doc.has(hash));
-    accepted.shared = Shared {
-        heads: Hashes::of(if sound { &both } else { &[] }),
-        seal: answer.seal.clone(),
-        giving_back: false,
-    };
+    accepted.shared.heads = Hashes::of(if sound { &both } else { &[] });
+    if shared.giving_back && owes(doc, &both, shared.seal.as_ref()) {
+        // There is more to give back: the words for it are kept until it is done.
+        accepted.again = true;
+        return Ok(accepted);
+    }
+    accepted.shared.giving_back = false;
+    accepted.shared.seal.clone_from(&answer.seal);
+    let bytes = [&posted, &changes].into_iter().flatten().map(Change::bytes);
+    accepted.shared.since_bytes += bytes.map(|bytes| bytes.len() as u64).sum::<u64>();
+    if accepted.shared.since_bytes > limits.message_bytes as u64 / 4 {
+        accepted.shared.since_bytes = 0;
+        accepted.shared.earlier.extend(answer.seal.clone());
+    }
     accepted.again = answer.more || doc.heads() != both;
     Ok(accepted)
+}
+
+/// Whether the server still lacks something that it once sealed.
+fn owes(doc: &SurveyDoc, both: &[ChangeHash], seal: Option<&Seal>) -> bool {
+    let beyond = doc.changes_since(both).unwrap_or_default();
+    seal.is_some_and(|seal| !behind(&beyond, &seal.heads.heads()).is_empty())
 }

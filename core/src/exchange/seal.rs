@@ -6,8 +6,9 @@
 //! vouches for every change behind it, and nobody without the server's key can make one.
 
 use super::message::Hashes;
-use crate::document::ChangeHash;
+use crate::document::{Change, ChangeHash};
 use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The server's secret for seals; 32 random bytes, kept with its store and in its backups.
 #[derive(Clone)]
@@ -57,4 +58,22 @@ pub struct Seal {
     pub heads: Hashes,
     /// The mark that only the server can make.
     pub mark: Hashes,
+}
+
+/// Of these changes, those that lie behind heads or are among them.
+pub(super) fn behind(posted: &[Change], heads: &[ChangeHash]) -> BTreeSet<ChangeHash> {
+    let by_hash: BTreeMap<ChangeHash, &Change> = posted
+        .iter()
+        .map(|change| (change.hash(), change))
+        .collect();
+    let mut behind = BTreeSet::new();
+    let mut ahead = heads.to_vec();
+    while let Some(hash) = ahead.pop() {
+        if let Some(change) = by_hash.get(&hash)
+            && behind.insert(hash)
+        {
+            ahead.extend(change.deps());
+        }
+    }
+    behind
 }

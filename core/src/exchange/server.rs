@@ -2,9 +2,8 @@
 
 use super::error::ExchangeError;
 use super::message::{Answer, Hashes, Limits, PROTOCOL, Request, Status, fitting, join, split};
-use super::seal::SealKey;
+use super::seal::{SealKey, behind};
 use crate::document::{Actor, Change, ChangeHash, SurveyDoc, grow_heads};
-use std::collections::{BTreeMap, BTreeSet};
 
 /// Who posted a request, as the server knows it, and when by the server's clock.
 #[derive(Debug, Clone, Copy)]
@@ -105,7 +104,7 @@ fn check_signers(
     if foreign.is_empty() {
         return Ok(());
     }
-    let behind = history_behind(posted, sealed);
+    let behind = behind(posted, sealed);
     for change in foreign {
         if !behind.contains(&change.hash()) {
             return Err(ExchangeError::Forged {
@@ -134,21 +133,4 @@ fn signer_other_than(change: &Change, caller: Caller<'_>) -> Option<String> {
         Some(author) if author != stamp.author => Some(stamp.author),
         _ => None,
     }
-}
-
-fn history_behind(posted: &[Change], heads: &[ChangeHash]) -> BTreeSet<ChangeHash> {
-    let by_hash: BTreeMap<ChangeHash, &Change> = posted
-        .iter()
-        .map(|change| (change.hash(), change))
-        .collect();
-    let mut behind = BTreeSet::new();
-    let mut ahead = heads.to_vec();
-    while let Some(hash) = ahead.pop() {
-        if let Some(change) = by_hash.get(&hash)
-            && behind.insert(hash)
-        {
-            ahead.extend(change.deps());
-        }
-    }
-    behind
 }

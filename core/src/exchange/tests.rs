@@ -54,7 +54,7 @@ impl Device {
 
     fn take(&mut self, answer: &Answer) -> Accepted {
         let answer = Answer::decode(&answer.encode().unwrap(), self.limits).unwrap();
-        let accepted = accept(&mut self.doc, &self.shared, &answer, 3_000).unwrap();
+        let accepted = accept(&mut self.doc, &self.shared, &answer, 3_000, self.limits).unwrap();
         self.shared = Shared::decode(&accepted.shared.encode().unwrap());
         accepted
     }
@@ -316,6 +316,54 @@ fn a_server_restored_from_a_backup_is_given_back_what_it_lost() {
         refused(&mut office, &carol.request(), "carol"),
         ExchangeError::Forged { .. }
     ));
+}
+
+#[test]
+fn more_than_a_message_holds_is_given_back_in_parts() {
+    let small = Limits {
+        chunk_bytes: 2_000,
+        message_bytes: 16_000,
+    };
+    let (mut office, mut ana, mut ben) = (office(), Device::new("ana"), Device::new("ben"));
+    (ana.limits, ben.limits) = (small, small);
+    for n in 0..400 {
+        let device = if n % 3 == 0 { &mut ana } else { &mut ben };
+        device.set("roof.height_ft", json!(n));
+        if n % 10 == 0 {
+            ana.level(&mut office);
+            ben.level(&mut office);
+        }
+    }
+    ben.level(&mut office);
+    ana.level(&mut office);
+    let all: usize = office
+        .changes_since(&[])
+        .unwrap()
+        .iter()
+        .map(|change| change.bytes().len())
+        .sum();
+    assert!(all > 4 * small.message_bytes, "{all}");
+    let lost = office.heads();
+    // Nothing of it was in the backup; ben never comes back.
+    ana.set("address", json!("1 Quay"));
+    let mut office = self::office();
+    let rounds = ana.level(&mut office);
+    assert!((5..12).contains(&rounds), "{rounds}");
+    assert!(lost.iter().all(|head| office.has(head)));
+    assert_eq!(office.survey(), ana.doc.survey());
+    assert!(!ana.shared.giving_back);
+    assert!(
+        ana.shared.earlier.len() < 50,
+        "{}",
+        ana.shared.earlier.len()
+    );
+    // And so it does for a device that came later and only ever received.
+    let mut cy = Device::new("cy");
+    cy.limits = small;
+    cy.level(&mut office);
+    let mut office = self::office();
+    cy.level(&mut office);
+    assert_eq!(office.survey(), ana.doc.survey());
 }
 
 #[test]

@@ -137,7 +137,14 @@ fn load(words: &[String]) -> Result<(), Any> {
         let request = prepare(&device.doc, &device.shared, 7, Limits::default());
         let answer = client.exchange(&device.survey, &request.encode()?)?;
         let answer = Answer::decode(&answer, Limits::default())?;
-        device.shared = accept(&mut device.doc, &device.shared, &answer, 7)?.shared;
+        let accepted = accept(
+            &mut device.doc,
+            &device.shared,
+            &answer,
+            7,
+            Limits::default(),
+        )?;
+        device.shared = accepted.shared;
         Ok(())
     })?;
     real.tell("exchange");

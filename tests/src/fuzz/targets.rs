@@ -271,7 +271,7 @@ fn read_messages() -> Reader {
             }
             if let (Ok(answer), Some(mut doc)) = (Answer::decode(bytes, limits), fresh("ana")) {
                 let shared = Shared::default();
-                taken |= exchange::accept(&mut doc, &shared, &answer, 9).is_ok();
+                taken |= exchange::accept(&mut doc, &shared, &answer, 9, limits).is_ok();
                 doc.survey();
             }
         }
