@@ -15,6 +15,7 @@ mod reach;
 mod schema;
 mod seen;
 mod settled;
+mod sums;
 
 pub use devices::DeviceRow;
 pub use links::Link;
@@ -202,5 +203,7 @@ fn note(
     Ok(())
 }
 
+#[cfg(test)]
+mod rot;
 #[cfg(test)]
 mod tests;

@@ -2,6 +2,7 @@
 //!
 //! A step is never edited once released: a change is a new step at the end of [`STEPS`].
 
+use super::sums;
 use crate::error::AppError;
 use crate::sql::Sqlite;
 use scupper_core::store::{self, StoreKey};
@@ -117,14 +118,21 @@ pub(super) const STEPS: &[&str] = &[
     "CREATE INDEX audit_about ON audit (contractor, about, seq);",
     // 5: a locked price keeps the maintenance programme that it went by.
     "ALTER TABLE price_version ADD COLUMN programme TEXT;",
+    // 6: a sum for every row, see `sums`.
+    "CREATE TABLE row_sum (sum BLOB PRIMARY KEY) WITHOUT ROWID;",
 ];
 
-/// Opens the database and brings it to the newest step; one from the future is refused.
+/// The step from which rows have sums.
+pub(super) const SUMS: u32 = 6;
+
+/// Opens the database and brings it to the newest step; one from the future is refused, and one
+/// that is not what was written.
 pub(super) fn open(path: &Path, key: Option<&StoreKey>) -> Result<Sqlite, AppError> {
     let mut db = store::connect(path, key)?;
     db.pragma_update(None, "journal_mode", "WAL")?;
     db.pragma_update(None, "synchronous", "FULL")?;
     db.pragma_update(None, "foreign_keys", true)?;
+    db.pragma_update(None, "temp_store", "MEMORY")?;
     db.busy_timeout(std::time::Duration::from_secs(5))?;
     let change = db.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     let at: u32 = change.pragma_query_value(None, "user_version", |row| row.get(0))?;
@@ -134,10 +142,19 @@ pub(super) fn open(path: &Path, key: Option<&StoreKey>) -> Result<Sqlite, AppErr
             "office.sqlite has schema {at}, this program knows up to {newest}; use the newer program"
         )));
     }
+    sums::define(&change)?;
+    if at >= SUMS {
+        sums::check(&change)?;
+    }
     for step in STEPS.iter().skip(at as usize) {
         change.execute_batch(step)?;
     }
     change.pragma_update(None, "user_version", newest)?;
+    if at < newest {
+        // A step may have given rows another shape.
+        sums::make(&change)?;
+    }
+    sums::keep(&change)?;
     change.commit()?;
     Ok(Sqlite::new(db, key.cloned()))
 }

@@ -303,6 +303,10 @@ fn freeze(file: &Path, schema: usize) {
         [crate::random::digest("secret")],
     )
     .unwrap();
+    if schema >= schema::SUMS as usize {
+        sums::define(&old).unwrap();
+        sums::make(&old).unwrap();
+    }
     old.pragma_update(None, "user_version", schema as u32)
         .unwrap();
 }
