@@ -22,6 +22,7 @@ pub(crate) struct Entry {
     surveyed_on: Option<chrono::NaiveDate>,
     units: usize,
     hazards: usize,
+    /// Absent when a clock was so far off that RFC 3339 has no year for it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>, format = DateTime)]
     changed_at: Option<chrono::DateTime<chrono::FixedOffset>>,
@@ -49,7 +50,7 @@ pub(crate) async fn list(
                     surveyed_on: crate::readings::day(&readings.survey),
                     units: readings.survey.equipment.len(),
                     hazards: readings.assessment.hazards.len(),
-                    changed_at: readings.summary.changed_at,
+                    changed_at: readings.summary.changed_at.filter(writable),
                     heads: readings.heads.clone(),
                     survey_id,
                 })
@@ -57,6 +58,11 @@ pub(crate) async fn list(
             .collect::<Result<Vec<_>, AppError>>()
     });
     Ok(axum::Json(entries.await?))
+}
+
+fn writable(at: &chrono::DateTime<chrono::FixedOffset>) -> bool {
+    use chrono::Datelike;
+    (0..=9999).contains(&at.year())
 }
 
 type Json = ([(HeaderName, &'static str); 1], String);
