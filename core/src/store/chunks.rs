@@ -4,7 +4,7 @@
 //! snapshot costs nothing.
 
 use super::error::StoreError;
-use super::schema::{Store, row_sum};
+use super::schema::{DATABASE, Store, row_sum};
 use super::state::put_fact;
 use rusqlite::{Connection, OptionalExtension, Transaction, params};
 
@@ -83,8 +83,10 @@ impl Store {
         let doing = StoreError::sql;
         let mut db = self.writable()?;
         let tx = db.transaction().map_err(doing("append changes"))?;
-        insert(&tx, survey, CHANGES, changes)?;
-        tx.commit().map_err(doing("append changes"))
+        let number = insert(&tx, survey, CHANGES, changes)?;
+        tx.commit().map_err(doing("append changes"))?;
+        self.note_acknowledged(survey, number);
+        Ok(())
     }
 
     /// Appends changes, if there are any, with what goes with them: all, or after a cut nothing.
@@ -92,14 +94,19 @@ impl Store {
         let doing = StoreError::sql;
         let mut db = self.writable()?;
         let tx = db.transaction().map_err(doing("append changes"))?;
-        if !kept.changes.is_empty() {
-            insert(&tx, survey, CHANGES, kept.changes)?;
-        }
+        let changes = Some(kept.changes).filter(|changes| !changes.is_empty());
+        let number = changes
+            .map(|changes| insert(&tx, survey, CHANGES, changes))
+            .transpose()?;
         put_summary(&tx, survey, kept.summary)?;
         if let Some((name, value)) = kept.fact {
             put_fact(&tx, name, value)?;
         }
-        tx.commit().map_err(doing("append changes"))
+        tx.commit().map_err(doing("append changes"))?;
+        if let Some(number) = number {
+            self.note_acknowledged(survey, number);
+        }
+        Ok(())
     }
 
     /// Replaces a document's tail by a snapshot of the whole. Returns once the snapshot is on
@@ -109,7 +116,7 @@ impl Store {
         let mut db = self.writable()?;
         let tx = db.transaction().map_err(doing("compact a document"))?;
         let earlier = newest_snapshot(&tx, survey, i64::MAX)?;
-        insert(&tx, survey, SNAPSHOT, snapshot)?;
+        let number = insert(&tx, survey, SNAPSHOT, snapshot)?;
         if let Some(earlier) = earlier {
             tx.execute(
                 "DELETE FROM chunks WHERE survey = ?1 AND number < ?2",
@@ -117,7 +124,9 @@ impl Store {
             )
             .map_err(doing("compact a document"))?;
         }
-        tx.commit().map_err(doing("compact a document"))
+        tx.commit().map_err(doing("compact a document"))?;
+        self.note_acknowledged(survey, number);
+        Ok(())
     }
 
     /// Whether so much follows the newest snapshot that a new one pays.
@@ -151,7 +160,13 @@ impl Store {
     pub fn parts(&self, survey: &str) -> Result<Option<Parts>, StoreError> {
         let db = self.db()?;
         let Some(last) = last_number(&db, survey)? else {
-            return Ok(None);
+            return match self.fell_back(survey, 0) {
+                None => Ok(None),
+                Some(problem) => Err(StoreError::Damaged {
+                    what: DATABASE.to_owned(),
+                    problem,
+                }),
+            };
         };
         let mut parts = Parts::default();
         let mut before = i64::MAX;
@@ -178,6 +193,8 @@ impl Store {
         for lost in expected..=last.unwrap_or(0) {
             parts.problems.extend(missing(&db, survey, lost)?);
         }
+        let held = last.unwrap_or(i64::MAX);
+        parts.problems.extend(self.fell_back(survey, held));
         if last.is_none() {
             parts
                 .problems
@@ -261,7 +278,8 @@ fn missing(db: &Connection, survey: &str, number: i64) -> Result<Option<String>,
     })
 }
 
-fn insert(tx: &Transaction<'_>, survey: &str, kind: i64, bytes: &[u8]) -> Result<(), StoreError> {
+/// Inserts a chunk behind the survey's last; gives its number.
+fn insert(tx: &Transaction<'_>, survey: &str, kind: i64, bytes: &[u8]) -> Result<i64, StoreError> {
     let doing = StoreError::sql;
     let last = match last_number(tx, survey)? {
         Some(Some(last)) => last,
@@ -293,7 +311,7 @@ fn insert(tx: &Transaction<'_>, survey: &str, kind: i64, bytes: &[u8]) -> Result
             chunk_sum(survey, number, kind, bytes)
         ])
     };
-    write().map(|_| ()).map_err(doing("append changes"))
+    write().map(|_| number).map_err(doing("append changes"))
 }
 
 /// The survey's highest chunk number: outer none if there is no such survey, inner none if its

@@ -6,6 +6,7 @@
 //! named, the rest opens. Documents are bytes here; see `capture::durable` for their life. The
 //! database may be encrypted under a key of the caller's; files of photos never are.
 
+mod acknowledged;
 mod backup;
 mod chunks;
 mod error;

@@ -24,7 +24,10 @@ impl Store {
         if let Err(StoreError::Damaged { what, problem }) = sound(&*self.db()?) {
             found.push(Damage { what, problem });
         }
-        for survey in self.surveys()? {
+        let surveys = self.surveys()?;
+        let ids: Vec<String> = surveys.iter().map(|survey| survey.id.clone()).collect();
+        found.extend(self.vanished(&ids));
+        for survey in surveys {
             let parts = self.parts(&survey.id)?.unwrap_or_default();
             found.extend(parts.problems.into_iter().map(|problem| Damage {
                 what: DATABASE.to_owned(),
