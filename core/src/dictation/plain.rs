@@ -2,25 +2,13 @@
 //! shapes that technicians use most, and sentences that were once misread.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use super::{Lexicon, Transcript, interpret};
+use super::said::note;
+use super::{Lexicon, interpret};
 use crate::survey::codes::{Component, Condition};
-use crate::survey::spoken::Segment;
 
 /// Findings as "unit part condition certainty", and the units named.
 fn heard(said: &str) -> (Vec<String>, Vec<String>) {
-    let segments = said.split('|').zip(0..).map(|(text, n)| Segment {
-        start_ms: n * 3000,
-        end_ms: n * 3000 + 2000,
-        text: text.trim().to_owned(),
-        ..Segment::default()
-    });
-    let transcript = Transcript {
-        note_id: "n".into(),
-        author: None,
-        recorded_at: None,
-        segments: segments.collect(),
-    };
-    let heard = interpret(&transcript, Lexicon::builtin());
+    let heard = interpret(&note(said), Lexicon::builtin());
     let findings = heard.findings.iter().map(|f| {
         let (part, fault) = (f.component.code(), f.condition.code());
         format!("{} {part} {fault} {}", f.about, f.certainty.code())

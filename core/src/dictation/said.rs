@@ -4,21 +4,29 @@
 use super::{Lexicon, Transcript, interpret};
 use crate::survey::spoken::Segment;
 
-/// Values and findings of one note, each as a line.
-fn said(text: &str) -> Vec<String> {
-    let segments = text.split(" | ").zip(0..).map(|(text, n)| Segment {
-        start_ms: n * 4000,
-        end_ms: n * 4000 + 3000,
-        text: text.into(),
-        ..Segment::default()
+/// A note of segments parted by `|`, three seconds each; another guess of a segment stands behind `~`.
+pub(super) fn note(said: &str) -> Transcript {
+    let segments = said.split('|').zip(0..).map(|(text, n)| {
+        let mut guesses = text.split('~').map(|guess| guess.trim().to_owned());
+        Segment {
+            start_ms: n * 3000,
+            end_ms: n * 3000 + 2000,
+            text: guesses.next().unwrap_or_default(),
+            alternatives: guesses.collect(),
+            ..Segment::default()
+        }
     });
-    let note = Transcript {
+    Transcript {
         note_id: "n".into(),
         author: None,
         recorded_at: None,
         segments: segments.collect(),
-    };
-    let heard = interpret(&note, Lexicon::builtin());
+    }
+}
+
+/// Values and findings of one note, each as a line.
+fn said(text: &str) -> Vec<String> {
+    let heard = interpret(&note(text), Lexicon::builtin());
     let facts = heard
         .facts
         .iter()

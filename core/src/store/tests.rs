@@ -349,15 +349,20 @@ fn a_disk_that_fills_during_an_upload_takes_back_only_the_last_piece() {
     assert!(state.complete);
 }
 
-#[test]
-fn quotas_are_kept() {
-    let dir = TempDir::new().unwrap();
+/// A store that takes 150 bytes of photos.
+fn narrow(dir: &TempDir) -> Store {
     let limits = Limits {
         photo_bytes: 100,
         thumbnail_bytes: 10,
         all_photos_bytes: 150,
     };
-    let store = Store::open_with(dir.path(), limits).unwrap();
+    Store::open_with(dir.path(), limits).unwrap()
+}
+
+#[test]
+fn quotas_are_kept() {
+    let dir = TempDir::new().unwrap();
+    let store = narrow(&dir);
     let put = |bytes: &[u8], thumb: Option<&[u8]>| store.put_photo("s", &meta(bytes), bytes, thumb);
     assert!(
         put(&[1; 101], None)
@@ -396,12 +401,7 @@ fn quotas_are_kept() {
 #[test]
 fn uploads_under_way_and_thumbnails_count_against_the_quota() {
     let dir = TempDir::new().unwrap();
-    let limits = Limits {
-        photo_bytes: 100,
-        thumbnail_bytes: 10,
-        all_photos_bytes: 150,
-    };
-    let store = Store::open_with(dir.path(), limits).unwrap();
+    let store = narrow(&dir);
     let begin = |bytes: &[u8]| store.begin_upload(&head(bytes), NOW);
     begin(&[1; 60]).unwrap();
     begin(&[2; 60]).unwrap();

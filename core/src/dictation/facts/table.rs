@@ -1,29 +1,13 @@
 //! Plates as technicians dictate them: every value of each, and no other.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+use crate::dictation::said::note;
 use crate::dictation::{Lexicon, interpret};
-use crate::survey::spoken::{Segment, Transcript};
 use serde_json::Value;
 
-/// Segments parted by `|`; another guess of a segment behind `~`.
+/// The units and the values of a note.
 fn read(said: &str) -> (Vec<String>, Vec<String>) {
-    let segments = said.split('|').zip(0..).map(|(text, n)| {
-        let mut guesses = text.split('~').map(|t| t.trim().to_owned());
-        Segment {
-            start_ms: n * 3000,
-            end_ms: n * 3000 + 2000,
-            text: guesses.next().unwrap_or_default(),
-            alternatives: guesses.collect(),
-            ..Segment::default()
-        }
-    });
-    let transcript = Transcript {
-        note_id: "n".into(),
-        author: None,
-        recorded_at: None,
-        segments: segments.collect(),
-    };
-    let heard = interpret(&transcript, Lexicon::builtin());
+    let heard = interpret(&note(said), Lexicon::builtin());
     let plain = |value: &Value| match value {
         Value::Object(o) if o.contains_key("designation") => {
             format!("{}x{}", o["quantity"], o["designation"].as_str().unwrap())
