@@ -6,6 +6,7 @@
 
 mod ask;
 mod denial;
+mod joined;
 mod likewise;
 mod part;
 mod place;

@@ -34,114 +34,36 @@ impl Finder<'_, '_> {
         if self.misfit(at, fault) {
             return Vec::new();
         }
-        // "debris on the roof", "no water standing on the roof".
-        let roof = matches!(fault, Condition::Debris | Condition::Ponding)
-            && (at + 1..at + 4).any(|i| {
-                self.s
-                    .get(i)
-                    .is_some_and(|x| x.is(Role::Site) && self.ends_in_roof(x))
-            });
-        if roof {
+        if self.lies_on_roof(at, fault) {
             return vec![(at, Component::RoofSurface)];
         }
+        let Some((chosen, before)) = self.chosen(at, fault) else {
+            return self.without_part(at, fault);
+        };
+        let mut parts = vec![chosen];
+        if before {
+            self.coordinate_back(chosen, at, &mut parts);
+        } else {
+            self.coordinate_ahead(chosen, &mut parts);
+        }
+        parts
+            .into_iter()
+            .filter_map(|p| Some((p, self.component_in(p, Some(fault))?)))
+            .collect()
+    }
+
+    /// The item that names the part, and whether it stands before the condition.
+    fn chosen(&self, at: usize, fault: Condition) -> Option<(usize, bool)> {
         let back = self.part_before(at, fault);
         let ahead = self.part_ahead(at, fault);
         let adjacent = back.filter(|p| self.direct(p + 1, at) && self.s.cut(at) == Break::None);
-        let verbal = self.s.get(at).is_some_and(|item| self.verbal(item));
-        let copula = back.filter(|p| {
-            verbal
-                || (p + 1..at).any(|i| {
-                    self.s.any(i, &[Role::Is, Role::ItIs, Role::Hedge])
-                        || self.s.get(i).is_some_and(|x| x.apostrophe)
-                })
-                || self.s.get(*p).is_some_and(|x| x.apostrophe)
-                || self.has_become(at)
-        });
-        let straight = copula.filter(|p| {
-            (p + 1..at).all(|i| {
-                self.s.get(i).is_some_and(|x| {
-                    x.idle()
-                        || x.any(&[
-                            Role::Is,
-                            Role::ItIs,
-                            Role::It,
-                            Role::No,
-                            Role::Hedge,
-                            Role::At,
-                            Role::SameWord,
-                            Role::Both,
-                            Role::All,
-                        ])
-                        || x.meaning.part.is_some()
-                        || self.named(i)
-                }) && (self.s.cut(i) < Break::Soft)
-            })
-        });
-        // "a nest is blocking the flue cap".
-        let reaching = self.s.get(at).is_some_and(|item| {
-            let last = item.last as usize - 1;
-            let to = ["blocking", "blocks", "covering"];
-            item.last - item.first > 1 && to.iter().any(|word| self.stream.is(last, word))
-        });
-        // "the bearing growls": a verb describes nothing behind it.
-        let verb = self
-            .s
-            .get(at)
-            .is_some_and(|i| says_any(self.stream, i, &ACTS));
-        let attributive = ahead
-            .filter(|_| !verb && (!verbal || reaching || back.is_none()))
-            .filter(|q| {
-                let plain = (at + 1..*q).all(|i| {
-                    self.s.get(i).is_some_and(|x| {
-                        (x.idle()
-                            && (!x.is(Role::A)
-                                || reaching
-                                || matches!(fault, Condition::Missing | Condition::Good)))
-                            || (x.meaning.fault.is_some() && !x.both())
-                            || x.is(Role::And)
-                            || (fault == Condition::Missing && (x.number.is_some() || x.idle()))
-                    })
-                });
-                // "the nameplate's gone, two rivets": only "missing" takes an object.
-                let object = fault == Condition::Missing && self.transitive(at);
-                plain
-                    && !self.has_predicate(*q)
-                    && (fault != Condition::Missing || object || self.s.cut(at) > Break::None)
-                    && (fault != Condition::Good
-                        || *q == at + 1
-                        || self.s.get(at).is_some_and(|i| i.last - i.first >= 2))
-            });
-        let placed = ahead.filter(|q| {
-            // "it's split near the parapet", "a crack by the hatch".
-            let landmark = matches!(
-                self.s.known_part(*q),
-                Some(Component::Parapet | Component::Hatch | Component::Skylight)
-            );
-            let near = |i: usize| landmark && self.s.role(i, Role::Near);
-            // "the pan is rusted and it's dripping on the curb": "it" is the pan.
-            let sense = |part: &Component| self.stream.lexicon.sense(*part, fault).is_some();
-            let its = |i: &Item| says(self.stream, i, "its");
-            let it = at > 0 && self.s.get(at - 1).is_some_and(its) && back.is_some();
-            if it && self.last.fitting(sense).is_some() {
-                return false;
-            }
-            (at + 1..*q).any(|i| self.s.any(i, &[Role::At, Role::Near]))
-                && !(at + 1..*q).any(near)
-                && !(at + 1..*q).any(|i| self.s.role(i, Role::And))
-                && !self.has_predicate(*q)
-        });
-        // "there's oil on the line": what there is has its place behind it.
-        let told = placed.filter(|_| {
-            let there = (at.saturating_sub(2)..at)
-                .find(|i| self.s.any(*i, &[Role::There, Role::No]) && self.s.cut(*i) > Break::None)
-                .or_else(|| (at.saturating_sub(2)..at).find(|i| self.s.role(*i, Role::There)));
-            there.is_some_and(|i| {
-                let plain = (i + 1..at).all(|j| self.direct(j, j + 1) || self.s.role(j, Role::No));
-                plain && (i == 0 || !self.is_part(i - 1) && !self.named(i - 1))
-            })
-        });
+        let copula = back.filter(|p| self.has_copula(*p, at));
+        let straight = copula.filter(|p| self.straight(*p, at));
+        let attributive = ahead.filter(|q| self.attributive(at, *q, fault, back));
+        let placed = ahead.filter(|q| self.placed(at, *q, fault, back));
+        let told = placed.filter(|_| self.there_is(at));
         let spent = back.is_none_or(|p| self.taken_at(p));
-        let pick = if let Some(q) = told {
+        if let Some(q) = told {
             Some((q, false))
         } else if let Some(p) = straight.filter(|_| {
             attributive.is_none() || fault != Condition::Missing && !self.transitive(at)
@@ -165,20 +87,126 @@ impl Finder<'_, '_> {
             back.filter(|p| self.linked(Some(*p), at))
                 .or_else(|| self.said_of_it(at, fault))
                 .map(|p| (p, true))
-        };
-        let Some((chosen, before)) = pick else {
-            return self.without_part(at, fault);
-        };
-        let mut parts = vec![chosen];
-        if before {
-            self.coordinate_back(chosen, at, &mut parts);
-        } else {
-            self.coordinate_ahead(chosen, &mut parts);
         }
-        parts
-            .into_iter()
-            .filter_map(|p| Some((p, self.component_in(p, Some(fault))?)))
-            .collect()
+    }
+
+    /// "debris on the roof", "no water standing on the roof".
+    fn lies_on_roof(&self, at: usize, fault: Condition) -> bool {
+        matches!(fault, Condition::Debris | Condition::Ponding)
+            && (at + 1..at + 4).any(|i| {
+                self.s
+                    .get(i)
+                    .is_some_and(|x| x.is(Role::Site) && self.ends_in_roof(x))
+            })
+    }
+
+    /// "the belt is cracked", "the belt's cracked", "the belt has come off".
+    fn has_copula(&self, part: usize, at: usize) -> bool {
+        let apostrophe = |i: usize| self.s.get(i).is_some_and(|x| x.apostrophe);
+        let is = |i: usize| self.s.any(i, &[Role::Is, Role::ItIs, Role::Hedge]);
+        self.is_verbal(at)
+            || (part + 1..at).any(|i| is(i) || apostrophe(i))
+            || apostrophe(part)
+            || self.has_become(at)
+    }
+
+    fn is_verbal(&self, at: usize) -> bool {
+        self.s.get(at).is_some_and(|item| self.verbal(item))
+    }
+
+    /// Nothing but the sentence's own small words stands between a part and what is said of it.
+    fn straight(&self, part: usize, at: usize) -> bool {
+        (part + 1..at).all(|i| {
+            self.s.get(i).is_some_and(|x| {
+                x.idle()
+                    || x.any(&[
+                        Role::Is,
+                        Role::ItIs,
+                        Role::It,
+                        Role::No,
+                        Role::Hedge,
+                        Role::At,
+                        Role::SameWord,
+                        Role::Both,
+                        Role::All,
+                    ])
+                    || x.meaning.part.is_some()
+                    || self.named(i)
+            }) && (self.s.cut(i) < Break::Soft)
+        })
+    }
+
+    /// "a cracked belt", "missing two screws", "a nest is blocking the flue cap".
+    fn attributive(&self, at: usize, part: usize, fault: Condition, back: Option<usize>) -> bool {
+        let reaching = self.reaching(at);
+        let words = |least| {
+            self.s
+                .get(at)
+                .is_some_and(|item| item.last - item.first >= least)
+        };
+        // "the bearing growls": a verb describes nothing behind it.
+        let acts = |item| says_any(self.stream, item, &ACTS);
+        if self.s.get(at).is_some_and(acts) || self.is_verbal(at) && !reaching && back.is_some() {
+            return false;
+        }
+        let missing = fault == Condition::Missing;
+        let article = reaching || matches!(fault, Condition::Missing | Condition::Good);
+        let plain = |x: &Item| {
+            (x.idle() && (!x.is(Role::A) || article))
+                || (x.meaning.fault.is_some() && !x.both())
+                || x.is(Role::And)
+                || (missing && x.number.is_some())
+        };
+        // "the nameplate's gone, two rivets": only "missing" takes an object.
+        let object = self.transitive(at) || self.s.cut(at) > Break::None;
+        (at + 1..part).all(|i| self.s.get(i).is_some_and(plain))
+            && !self.has_predicate(part)
+            && (!missing || object)
+            && (fault != Condition::Good || part == at + 1 || words(2))
+    }
+
+    /// A condition of several words that ends in a verb with an object: "is blocking".
+    fn reaching(&self, at: usize) -> bool {
+        self.s.get(at).is_some_and(|item| {
+            let last = item.last as usize - 1;
+            let to = ["blocking", "blocks", "covering"];
+            item.last - item.first > 1 && to.iter().any(|word| self.stream.is(last, word))
+        })
+    }
+
+    /// "a leak at the coil", "it's rusted on the pan".
+    fn placed(&self, at: usize, part: usize, fault: Condition, back: Option<usize>) -> bool {
+        // "the pan is rusted and it's dripping on the curb": "it" is the pan.
+        let sense = |part: &Component| self.stream.lexicon.sense(*part, fault).is_some();
+        let its = |i: &Item| says(self.stream, i, "its");
+        let it = at > 0 && self.s.get(at - 1).is_some_and(its) && back.is_some();
+        if it && self.last.fitting(sense).is_some() {
+            return false;
+        }
+        let between = |roles: &[Role]| (at + 1..part).any(|i| self.s.any(i, roles));
+        // "it's split near the parapet", "a crack by the hatch".
+        let landmark = matches!(
+            self.s.known_part(part),
+            Some(Component::Parapet | Component::Hatch | Component::Skylight)
+        );
+        let beside = landmark && between(&[Role::Near]);
+        between(&[Role::At, Role::Near])
+            && !beside
+            && !between(&[Role::And])
+            && !self.has_predicate(part)
+    }
+
+    /// "there's oil on the line": what there is has its place behind it.
+    fn there_is(&self, at: usize) -> bool {
+        let near = at.saturating_sub(2)..at;
+        let there = near
+            .clone()
+            .find(|i| self.s.any(*i, &[Role::There, Role::No]) && self.s.cut(*i) > Break::None)
+            .or_else(|| near.clone().find(|i| self.s.role(*i, Role::There)));
+        there.is_some_and(|i| {
+            let plain = (i + 1..at).all(|j| self.direct(j, j + 1) || self.s.role(j, Role::No));
+            plain && (i == 0 || !self.is_part(i - 1) && !self.named(i - 1))
+        })
     }
 
     /// The condition is plainly said of a part that cannot be in it: "the light is leaking".
@@ -367,83 +395,6 @@ impl Finder<'_, '_> {
             }
         }
         None
-    }
-
-    /// "coil and fan guard are dirty".
-    pub(super) fn coordinate_back(&self, part: usize, fault: usize, parts: &mut Vec<usize>) {
-        let plural = (part + 1..fault).any(|i| {
-            self.s.get(i).is_some_and(|x| {
-                says_any(
-                    self.stream,
-                    x,
-                    &["are", "were", "both", "look", "have", "all"],
-                ) || x.is(Role::Both)
-            })
-        });
-        let singular = !plural
-            && (part + 1..fault).any(|i| {
-                self.s
-                    .get(i)
-                    .is_some_and(|x| x.any(&[Role::Is, Role::ItIs]) || x.apostrophe)
-            })
-            || self.s.get(part).is_some_and(|x| x.apostrophe);
-        if singular {
-            return;
-        }
-        let mut at = part;
-        loop {
-            let mut back = at;
-            let mut and = false;
-            let mut comma = self.s.get(at).is_some_and(|i| i.gap == Gap::Comma);
-            let found = loop {
-                let Some(before) = back.checked_sub(1) else {
-                    break None;
-                };
-                let Some(item) = self.s.get(before) else {
-                    break None;
-                };
-                if self.is_part(before) {
-                    break (and || comma).then_some(before);
-                }
-                if item.is(Role::And) {
-                    and = true;
-                } else if !item.idle() {
-                    break None;
-                }
-                comma |= item.gap == Gap::Comma;
-                back = before;
-            };
-            let Some(other) = found else { return };
-            if self.taken_at(other) || !(plural || (and && self.directly_joined(other, at))) {
-                return;
-            }
-            parts.push(other);
-            at = other;
-        }
-    }
-
-    pub(super) fn directly_joined(&self, a: usize, b: usize) -> bool {
-        b - a <= 3
-            && self.s.cut(a) < Break::Hard
-            && !(a > 0 && self.s.get(a - 1).is_some_and(|i| i.meaning.fault.is_some()))
-    }
-
-    /// "dirty coil and filters".
-    pub(super) fn coordinate_ahead(&self, part: usize, parts: &mut Vec<usize>) {
-        let and = self.s.role(part + 1, Role::And)
-            && self.is_part(part + 2)
-            && !self.has_predicate(part + 2);
-        let fault_after = self
-            .s
-            .get(part + 3)
-            .is_some_and(|i| i.meaning.fault.is_some() && i.gap < Gap::Comma);
-        let ends = self
-            .s
-            .get(part + 3)
-            .is_none_or(|i| i.gap >= Gap::Comma || i.any(&[Role::At, Role::But, Role::And]));
-        if and && ends && !fault_after {
-            parts.push(part + 2);
-        }
     }
 
     pub(super) fn links_to_unit(&self, at: usize) -> bool {
