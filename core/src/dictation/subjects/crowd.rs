@@ -177,14 +177,17 @@ impl Subjects {
             .then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))
     }
 
-    /// The only unit with this number that the note spoke of, if it spoke of several.
-    fn spoken_number(&self, number: f64) -> Option<Subject> {
+    /// The only unit with this number that the note spoke of.
+    fn only_spoken(&self, number: f64) -> Option<&Mention> {
         let spoken =
             |m: &&Mention| self.spoken.contains(&m.tag) && m.number.map(f64::from) == Some(number);
         let mut fits = self.known.iter().filter(spoken);
-        let (unit, None) = (fits.next()?, fits.next()) else {
-            return None;
-        };
+        fits.next().filter(|_| fits.next().is_none())
+    }
+
+    /// The only unit with this number that the note spoke of, if it spoke of several.
+    fn spoken_number(&self, number: f64) -> Option<Subject> {
+        let unit = self.only_spoken(number)?;
         // "one is cracked" counts, "two has ..." names, if that is the only unit there is.
         (self.spoken.len() > 1 || number > 1.0).then(|| Subject {
             tags: vec![unit.tag.clone()],
@@ -212,20 +215,9 @@ impl Subjects {
         }
         let mut tags = Vec::new();
         for number in &list {
-            let mut fits = self
-                .known
-                .iter()
-                .filter(|m| m.number == Some(*number) && self.spoken.contains(&m.tag));
-            let (one, None) = (fits.next()?, fits.next()) else {
-                return None;
-            };
-            tags.push(one.tag.clone());
+            tags.push(self.only_spoken(f64::from(*number))?.tag.clone());
         }
-        let kind = self
-            .known
-            .iter()
-            .find(|m| Some(&m.tag) == tags.first())?
-            .kind;
+        let kind = self.called(tags.first()?)?.kind;
         says.then_some((
             Subject {
                 tags,
@@ -250,12 +242,7 @@ impl Subjects {
                     .is_some_and(|x| says(stream, x, "said") || says(stream, x, "scratch"))
         });
         let (numbers, next) = plain_numbers(s, at + 1).filter(|_| told && item.number.is_none())?;
-        let spoken =
-            |m: &&Mention| self.spoken.contains(&m.tag) && numbers.first().copied() == m.number;
-        let mut fits = self.known.iter().filter(spoken);
-        let (one, None) = (fits.next()?, fits.next()) else {
-            return None;
-        };
+        let one = self.only_spoken(f64::from(*numbers.first()?))?;
         let subject = Subject {
             tags: vec![one.tag.clone()],
             kind: Some(one.kind),
@@ -305,7 +292,7 @@ impl Subjects {
             .current
             .tags
             .last()
-            .and_then(|t| self.known.iter().find(|m| m.tag == *t))
+            .and_then(|t| self.called(t))
             .and_then(|m| m.number);
         let kind = self.current.kind?;
         let named = at > 0 && s.is_name(at - 1);
@@ -324,7 +311,7 @@ impl Subjects {
                 true => dated.max_by(by)?.0.clone(),
                 false => dated.min_by(by)?.0.clone(),
             };
-            let kind = self.known.iter().find(|m| m.tag == tag).map(|m| m.kind);
+            let kind = self.called(&tag).map(|m| m.kind);
             return Some(Subject {
                 tags: vec![tag],
                 kind,

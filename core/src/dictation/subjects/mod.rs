@@ -104,6 +104,11 @@ impl Subjects {
         }
     }
 
+    /// The known unit of this tag.
+    fn called(&self, tag: &str) -> Option<&Mention> {
+        self.known.iter().find(|m| m.tag == tag)
+    }
+
     /// Makes `subject` the one being talked about, and its units known.
     pub(crate) fn turn_to(&mut self, subject: &Subject) {
         self.learn(subject);
@@ -126,7 +131,7 @@ impl Subjects {
             if !self.spoken.contains(tag) {
                 self.spoken.push(tag.clone());
             }
-            if !self.known.iter().any(|m| m.tag == *tag)
+            if self.called(tag).is_none()
                 && let Some(kind) = subject.kind
             {
                 let number = tag.rsplit('-').next().and_then(|n| {
@@ -145,7 +150,7 @@ impl Subjects {
 
     /// Those of the tags that no one named yet.
     pub(crate) fn unheard(&self, tags: &[String]) -> Vec<String> {
-        let heard = |tag: &&String| !self.known.iter().any(|m| m.tag == **tag);
+        let heard = |tag: &&String| self.called(tag).is_none();
         tags.iter().filter(heard).cloned().collect()
     }
 

@@ -165,10 +165,7 @@ impl Subjects {
                 }
             }
         }
-        let kind = tags
-            .first()
-            .and_then(|t| self.known.iter().find(|m| m.tag == *t))
-            .map(|m| m.kind);
+        let kind = tags.first().and_then(|t| self.called(t)).map(|m| m.kind);
         (Subject { tags, kind, doubt }, next)
     }
 }
