@@ -206,7 +206,10 @@ impl Lexicon {
     /// cheaper than to look its number up.
     pub(crate) fn is_word(&self, number: Word, word: &str) -> bool {
         let known = self.trie.spelling(number);
-        word.starts_with(known) && self.table.fold(word) == known
+        // The first letter, before the call that compares all of them.
+        word.bytes().next() == known.bytes().next()
+            && word.starts_with(known)
+            && self.table.fold(word) == known
     }
 
     /// The word that phrases hold in place of this one: digits for a number word.
