@@ -5,6 +5,8 @@ use super::lexicon::meaning::{Meaning, Part, Role};
 use super::lexicon::trie::{UNKNOWN, Word};
 use super::numbers::{self, Number, Stream, codes};
 use super::slips;
+use super::slots;
+use super::soundalike::{abbreviated, alike, heard};
 use super::tokens::{Gap, Token};
 use crate::survey::codes::Component;
 use crate::survey::spoken::Evidence;
@@ -77,7 +79,9 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     let mut codes = codes::Codes::default();
     while let Some(token) = tokens.get(at) {
         let phrase = phrase(tokens, at, lexicon);
-        let phrase = abbreviated(stream, at, phrase).or_else(|| heard(stream, at, phrase));
+        let phrase = abbreviated(stream, at, phrase)
+            .or_else(|| heard(stream, at, phrase))
+            .or_else(|| alike(stream, at, phrase));
         let phrase = phrase.or_else(|| {
             // "the roof train": the article leaves the rest to itself.
             let torn = || heard(stream, at + 1, self::phrase(tokens, at + 1, lexicon));
@@ -168,6 +172,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
         at = next;
     }
     slips::mend(&mut out, stream);
+    slots::mend(&mut out, stream);
     out
 }
 
@@ -176,7 +181,7 @@ const WARNING: usize = 4;
 
 /// The longest phrase at `at`. A comma inside ends a phrase, but for words that take something
 /// back ("no, wait"), which recognisers cut with commas, and long warnings.
-fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(Meaning, usize)> {
+pub(super) fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(Meaning, usize)> {
     let window = tokens.get(at..(at + LONGEST).min(tokens.len()))?;
     let until = |limit: Gap| {
         let length = window
@@ -202,122 +207,6 @@ fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(Meaning, us
         }
     }
     short
-}
-
-/// Letters of the longest abbreviation, and of the shortest that is known by its sound.
-const LETTERS: usize = 5;
-const FEW_LETTERS: usize = 3;
-
-/// An abbreviation of the trade said letter by letter and written as words: "our tea you".
-fn abbreviated(
-    stream: Stream<'_>,
-    at: usize,
-    phrase: Option<(Meaning, usize)>,
-) -> Option<(Meaning, usize)> {
-    let letter = |i: usize| {
-        let token = stream.get(i).filter(|_| i == at || stream.joins(i))?;
-        let worth = stream.lexicon.worth(token.word);
-        // "two oh eight".
-        if worth.numeral.is_some() && stream.numeral(i + 1).is_some() {
-            return None;
-        }
-        let sound = worth.letter_sound.or(worth.abbreviation_sound);
-        let letter = worth.letter.or(sound)?.to_ascii_lowercase();
-        let written = std::slice::from_ref(&letter);
-        let word = std::str::from_utf8(written).ok()?;
-        Some((stream.lexicon.word(word), sound.is_some()))
-    };
-    let said: Vec<_> = (at..at + LETTERS).map_while(letter).collect();
-    let (meaning, taken) = stream.lexicon.longest(said.iter().map(|(word, _)| *word))?;
-    let longer = phrase.is_some_and(|(m, other)| other >= taken && m.of_trade());
-    let sounded = said.iter().take(taken).any(|(_, sound)| *sound);
-    let garbled = Meaning {
-        garbled: true,
-        ..meaning
-    };
-    (taken >= FEW_LETTERS && sounded && !longer && meaning.of_trade()).then_some((garbled, taken))
-}
-
-/// Most words that one phrase is torn into.
-const TORN: usize = 4;
-
-/// Words that are the torn-off end of another: "cool or", "brake her", "pipe ing".
-const TAILS: [&str; 7] = ["or", "er", "her", "are", "ing", "ion", "ed"];
-
-/// The phrase that several words sound like. One of them at least must mean nothing here, and
-/// neither the first nor the last may be a word of grammar; unless they name a unit by its number.
-fn heard(
-    stream: Stream<'_>,
-    at: usize,
-    phrase: Option<(Meaning, usize)>,
-) -> Option<(Meaning, usize)> {
-    let taken = phrase.map_or(1, |(_, taken)| taken);
-    let numeral = |token: &Token| stream.lexicon.worth(token.word).numeral.is_some();
-    let whole = |i: usize| {
-        let token = stream.get(i)?;
-        let number = token.literal().is_some() || numeral(token);
-        let letter = token.end - token.start == 1;
-        (!number && !letter && (i == at || token.gap == Gap::Space)).then_some(token)
-    };
-    let alone = |i: usize| {
-        let word = stream.get(i).map(|t| stream.lexicon.in_phrase(t.word));
-        let meaning = stream.lexicon.longest(word.into_iter());
-        meaning.map_or(Meaning::default(), |(meaning, _)| meaning)
-    };
-    let grammar = |i: usize| {
-        let meaning = alone(i);
-        meaning.of_grammar() && !TAILS.iter().any(|word| stream.is(i, word))
-    };
-    let until = (at..at + TORN).take_while(|i| whole(*i).is_some()).count();
-    let sound = |n: usize| {
-        // Phrases are kept in the singular.
-        let words = stream.tokens.get(at..at + n)?.iter().enumerate();
-        let words = words.map(|(i, t)| match stream.raw(t) {
-            word if i + 1 == n => singular(word),
-            word => word,
-        });
-        let meaning = stream.lexicon.sounds_like(words)?;
-        Some((
-            Meaning {
-                garbled: true,
-                ..meaning
-            },
-            n,
-        ))
-    };
-    // "condensing in it fourteen": a unit, for its number follows.
-    let numbered = |n: usize| {
-        let number = |t: &Token| t.literal().is_some() || numeral(t);
-        stream.get(at + n).is_some_and(number)
-    };
-    let unit = (2..=until)
-        .rev()
-        .filter(|n| numbered(*n) && phrase.is_none_or(|(m, taken)| m.kind.is_none() || taken < *n))
-        .find_map(|n| sound(n).filter(|(meaning, _)| meaning.kind.is_some()));
-    if unit.is_some() {
-        return unit;
-    }
-    if taken >= until || grammar(at) {
-        return None;
-    }
-    (taken + 1..=until).rev().find_map(|n| {
-        let stray = (at..at + n).any(|i| !alone(i).of_trade() && !grammar(i));
-        // "standing at air cooled chiller one" holds the name of a unit; in "looks oil stained" a
-        // longer phrase goes on behind.
-        let whole = |i: usize| {
-            let phrase = self::phrase(stream.tokens, i, stream.lexicon);
-            phrase.is_some_and(|(m, taken)| m.kind.is_some() || m.of_trade() && i + taken > at + n)
-        };
-        (stray && !(at + 1..at + n).any(whole) && !grammar(at + n - 1))
-            .then(|| sound(n))
-            .flatten()
-    })
-}
-
-/// A word without its plural, as phrases hold it.
-fn singular(word: &str) -> &str {
-    let plural = word.len() > 3 && word.ends_with('s') && !word.ends_with("ss");
-    word.get(..word.len() - usize::from(plural)).unwrap_or(word)
 }
 
 /// The bytes of a token range; where it crosses segments, those of the segment that holds

@@ -26,6 +26,8 @@ mod said;
 mod sentence;
 mod session;
 mod slips;
+mod slots;
+mod soundalike;
 mod subjects;
 #[cfg(test)]
 mod tests;

@@ -1,11 +1,11 @@
-//! Words that a recogniser heard as others, by the place they stand in: "belts or glazed", "the
-//! fan his not running", "the curb is crack".
+//! Small words that a recogniser heard as others, by the place they stand in: "belts or glazed",
+//! "the fan his not running".
 //!
 //! Only what stands before and behind decides, and only words that mean nothing of the trade are
 //! touched. Called by `items`.
 
 use super::items::Item;
-use super::lexicon::meaning::{Meaning, Part, Role, Roles};
+use super::lexicon::meaning::{Meaning, Role, Roles};
 use super::numbers::Stream;
 use super::tokens::Gap;
 
@@ -17,57 +17,13 @@ const AND: [&str; 3] = ["in", "an", "end"];
 /// Heard for "they're".
 const THEY_ARE: [&str; 2] = ["there", "their"];
 
-/// Trust left in a word that only its place and its sound made out.
-const GUESSED: f32 = 0.7;
-
-/// Gives such words the meaning that their place asks for.
-pub(super) fn mend(items: &mut [Item], stream: Stream<'_>) {
-    grammar(items, stream);
-    for at in 0..items.len() {
-        let found = fault_said(items, at, stream);
-        if let Some((meaning, item)) = found.zip(items.get_mut(at)) {
-            item.meaning = Meaning {
-                garbled: true,
-                ..meaning
-            };
-            item.trust *= GUESSED;
-        }
-    }
-}
-
-/// A single word without a meaning of its own, and what it sounds like.
-fn alike(items: &[Item], at: usize, stream: Stream<'_>) -> Vec<Meaning> {
-    let plain = |i: &&Item| {
-        let m = &i.meaning;
-        i.last - i.first == 1 && i.number.is_none() && !i.code && !m.of_trade() && !m.of_grammar()
-    };
-    let token = items.get(at).filter(plain).map(|i| i.first as usize);
-    let word = token.and_then(|t| stream.get(t)).map(|t| stream.raw(t));
-    let long = word.filter(|w| w.len() > 2 && w.bytes().all(|b| b.is_ascii_alphabetic()));
-    long.map(|w| stream.lexicon.alike(w)).unwrap_or_default()
-}
-
-/// "the curb is crack": a condition that the part can be in.
-fn fault_said(items: &[Item], at: usize, stream: Stream<'_>) -> Option<Meaning> {
-    let verb = items.get(at.checked_sub(1)?)?;
-    let said_of = items.get(at.checked_sub(2)?)?.meaning.part?;
-    let (Part::Known(part), true) = (said_of, verb.is(Role::Is)) else {
-        return None;
-    };
-    let fits = |m: &Meaning| {
-        let fault = m.fault.filter(|_| m.part.is_none());
-        fault.is_some_and(|f| stream.lexicon.sense(part, f).is_some())
-    };
-    alike(items, at, stream).into_iter().find(fits)
-}
-
 fn is_fault(items: &[Item], at: usize) -> bool {
     let said = |i: &Item| i.gap < Gap::Comma && i.meaning.fault.is_some() && !i.both();
     items.get(at).is_some_and(said)
 }
 
-/// Small words.
-fn grammar(items: &mut [Item], stream: Stream<'_>) {
+/// Gives small words the meaning that their place asks for.
+pub(super) fn mend(items: &mut [Item], stream: Stream<'_>) {
     for at in 1..items.len() {
         let Some(item) = items.get(at).filter(|i| i.number.is_none() && !i.code) else {
             continue;

@@ -18,6 +18,9 @@ const SHORTEST: usize = 7;
 /// Fewest consonants of a single word, which its place must confirm.
 const FEWEST_OF_WORD: usize = 2;
 
+/// Most letters amiss in a word torn into two, which its place must confirm.
+const FURTHEST_TORN: usize = 3;
+
 /// Index of the trade's phrases by their consonants.
 #[derive(Debug, Default)]
 pub(crate) struct Heard {
@@ -63,6 +66,24 @@ impl Heard {
             .flatten()
             .filter(move |(meant, _)| near(meant));
         found.map(|(_, number)| *number)
+    }
+
+    /// The single words of the trade that two words sound like when run together, nearest in
+    /// writing first.
+    pub(super) fn torn(&self, words: [&str; 2]) -> Vec<u32> {
+        let mut consonants = Consonants::default();
+        words.iter().for_each(|word| consonants.add(word));
+        let alike = consonants.key(FEWEST_OF_WORD);
+        let alike = alike.and_then(|key| self.words.get(&key));
+        let heard = words.concat().to_ascii_lowercase();
+        let far = |meant: &str| distance(&heard, meant, (meant.len() / 2).min(FURTHEST_TORN));
+        let mut found: Vec<(usize, u32)> = alike
+            .into_iter()
+            .flatten()
+            .filter_map(|(meant, number)| Some((far(meant)?, *number)))
+            .collect();
+        found.sort_unstable();
+        found.into_iter().map(|(_, number)| number).collect()
     }
 
     /// The phrase that these words sound like, nearest in writing.

@@ -5,6 +5,7 @@
 //! the error.
 
 use super::meaning::{Field, Meaning, Measure, Part, Role, Roles};
+use super::trie::{UNKNOWN, Word};
 use super::words::WordTable;
 use super::{Defaults, Head, Lexicon, LexiconError};
 use crate::survey::codes::{Action, Component, Condition, EquipmentKind, HazardKind, Severity};
@@ -22,6 +23,7 @@ pub(super) struct Sources<'a> {
     pub(super) speech: &'a str,
     pub(super) numbers: &'a str,
     pub(super) garbles: &'a str,
+    pub(super) sounds: &'a str,
     pub(super) defaults: &'a str,
     pub(super) plausible: &'a str,
 }
@@ -90,7 +92,8 @@ pub(super) fn load(sources: &Sources<'_>) -> Result<Lexicon, LexiconError> {
     loader.garbles(sources.garbles)?;
     loader.defaults(sources)?;
     loader.plausible(sources.plausible)?;
-    loader.lexicon.finish();
+    let sounds = loader.sounds(sources.sounds)?;
+    loader.lexicon.finish(&sounds);
     Ok(loader.lexicon)
 }
 
@@ -280,6 +283,29 @@ impl Loader {
             });
         }
         Ok(())
+    }
+
+    /// Words of the trade and what is heard for them, checked: what is meant must be known, and
+    /// what is heard must not be a word of the trade itself.
+    fn sounds(&mut self, text: &str) -> Result<Vec<(Word, String)>, LexiconError> {
+        self.file = "sounds.toml";
+        let mut all = Vec::new();
+        for (meant, heard) in &table(self.file, text)? {
+            let word = self.lexicon.word(meant);
+            if word == UNKNOWN {
+                return Err(self.unknown(meant));
+            }
+            for heard in strings(heard) {
+                if self.lexicon.meaning_of(heard).is_some_and(|m| m.of_trade()) {
+                    return Err(LexiconError::Clash {
+                        file: self.file,
+                        phrase: heard.to_owned(),
+                    });
+                }
+                all.push((word, heard.to_owned()));
+            }
+        }
+        Ok(all)
     }
 
     fn defaults(&mut self, sources: &Sources<'_>) -> Result<(), LexiconError> {

@@ -7,6 +7,7 @@ mod heard;
 mod load;
 pub(crate) mod meaning;
 pub(crate) mod near;
+mod sounds;
 pub(crate) mod trie;
 pub(crate) mod words;
 
@@ -14,6 +15,7 @@ use crate::survey::codes::{Action, Component, Condition, Severity};
 use heard::Heard;
 use meaning::{Meaning, Part};
 use near::NearMiss;
+use sounds::Sounds;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
 use trie::{Trie, Word};
@@ -77,6 +79,7 @@ pub struct Lexicon {
     phrases: Vec<Box<str>>,
     near: NearMiss,
     heard: Heard,
+    sounds: Sounds,
     pub(crate) heads: Vec<Head>,
     pub(crate) site_parts: Vec<Component>,
     /// Parts that a unit has one of.
@@ -109,6 +112,7 @@ impl Lexicon {
             speech: include_str!("../../../lexicon/speech.toml"),
             numbers: include_str!("../../../lexicon/numbers.toml"),
             garbles: include_str!("../../../lexicon/garbles.toml"),
+            sounds: include_str!("../../../lexicon/sounds.toml"),
             defaults: include_str!("../../../lexicon/defaults.toml"),
             plausible: include_str!("../../../lexicon/plausible.toml"),
         })
@@ -130,6 +134,7 @@ impl Lexicon {
             phrases: Vec::new(),
             near: NearMiss::default(),
             heard: Heard::default(),
+            sounds: Sounds::default(),
             heads: Vec::new(),
             site_parts: Vec::new(),
             once_parts: Vec::new(),
@@ -179,10 +184,17 @@ impl Lexicon {
         }
     }
 
-    fn finish(&mut self) {
+    /// `sounds`: a word of the trade, and a common word that is heard for it.
+    fn finish(&mut self, sounds: &[(Word, String)]) {
         for word in self.table.words().map(str::to_owned).collect::<Vec<_>>() {
             self.intern(&word);
             self.trie.intern(&word);
+        }
+        // Before the common words come in: none of them is what anybody meant.
+        self.near = NearMiss::new(&self.trie);
+        for (meant, heard) in sounds {
+            let heard = self.intern(heard);
+            self.sounds.add(heard, *meant);
         }
         self.worth = (0..self.trie.len())
             .map(|id| self.table.worth(self.trie.spelling(id as Word)))
@@ -193,7 +205,6 @@ impl Lexicon {
                 None => id,
             })
             .collect();
-        self.near = NearMiss::new(&self.trie);
         self.heard = Heard::new(&self.phrases, &self.meanings);
     }
 
@@ -250,6 +261,18 @@ impl Lexicon {
         let sounds = self.heard.word(&word);
         let sounds = sounds.filter_map(|number| self.meanings.get(number as usize).copied());
         stems.chain(sounds).collect()
+    }
+
+    /// The words of the trade that `word` may have been heard for.
+    pub(crate) fn meant(&self, word: Word) -> &[Word] {
+        self.sounds.of(word)
+    }
+
+    /// Words of the trade that these two sound like when run together.
+    pub(crate) fn torn(&self, words: [&str; 2]) -> Vec<Meaning> {
+        let found = self.heard.torn(words).into_iter();
+        let meaning = |number| self.meanings.get(number as usize).copied();
+        found.filter_map(meaning).collect()
     }
 
     /// The meaning of the longest phrase that `words` begins with, and its length in words.
