@@ -255,7 +255,7 @@ fn meant(
         return Some(kind);
     }
     // "no guardrail around the hatch, straight drop down the shaft".
-    let falls = ["drop", "nothing"]
+    let falls = ["drop", "nothing", "fall"]
         .iter()
         .any(|w| (item.first..item.last).any(|t| stream.is(t as usize, w)));
     if falls && opening_near(s, at) {

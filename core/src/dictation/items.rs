@@ -87,10 +87,10 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
             let torn = || heard(stream, at + 1, self::phrase(tokens, at + 1, lexicon));
             let plain = self::phrase(tokens, at, lexicon);
             let article = plain.is_some_and(|(_, taken)| taken == 2) && stream.is(at, "the");
-            // "at the roof drain".
+            // "at the roof drain", "the deck is soft".
             let longer = || {
                 let behind = self::phrase(tokens, at + 1, lexicon);
-                behind.filter(|(m, taken)| *taken > 1 && m.part.is_some())
+                behind.filter(|(m, taken)| *taken > 1 && m.of_trade())
             };
             if article && (longer().is_some() || torn().is_some()) {
                 return self::phrase(tokens.get(..at + 1)?, at, lexicon);

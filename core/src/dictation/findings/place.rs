@@ -103,7 +103,10 @@ impl Finder<'_, '_> {
     /// "the belt is cracked", "the belt's cracked", "the belt has come off".
     fn has_copula(&self, part: usize, at: usize) -> bool {
         let apostrophe = |i: usize| self.s.get(i).is_some_and(|x| x.apostrophe);
-        let is = |i: usize| self.s.any(i, &[Role::Is, Role::ItIs, Role::Hedge]);
+        let is = |i: usize| {
+            self.s
+                .any(i, &[Role::Is, Role::ItIs, Role::Hedge, Role::SameWord])
+        };
         self.is_verbal(at)
             || (part + 1..at).any(|i| is(i) || apostrophe(i))
             || apostrophe(part)

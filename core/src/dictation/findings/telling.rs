@@ -18,6 +18,17 @@ impl Finder<'_, '_> {
                 .or_default()
                 .push(f.fault);
         }
+        // "the insulation is gone, bare copper", "bare wire out of the conduit": said of the other.
+        let bare = |f: &FindingDraft| {
+            let (part, of) = match f.part {
+                Component::RefrigerantLine => (Component::LineInsulation, Condition::Missing),
+                Component::Conduit => (Component::Wiring, Condition::Exposed),
+                _ => return false,
+            };
+            let key = (f.who, part, anew(f));
+            f.fault == Condition::Exposed
+                && all.get(&key).is_some_and(|faults| faults.contains(&of))
+        };
         self.out.retain(|f| {
             let faults = all.get(&(f.who, f.part, anew(f))).map(Vec::as_slice);
             let others = |wanted: &dyn Fn(Condition) -> bool| {
@@ -50,7 +61,10 @@ impl Finder<'_, '_> {
                         Condition::LooseFasteners | Condition::Weathered | Condition::Disconnected
                     )
                 }),
-                Condition::Unsecured => others(&|c| c == Condition::Unsupported),
+                // "just sitting there, not turning".
+                Condition::Unsecured => {
+                    others(&|c| matches!(c, Condition::Unsupported | Condition::NotRunning))
+                }
                 // "disconnected, the arm just hangs there", "not turning, it hums".
                 Condition::Loose => {
                     behind(&[Condition::Disconnected, Condition::Broken, Condition::Torn])
@@ -72,7 +86,7 @@ impl Finder<'_, '_> {
                 }),
                 _ => false,
             };
-            f.certainty == Certainty::Absent || f.corrects || !vague
+            f.certainty == Certainty::Absent || f.corrects || !vague && !bare(f)
         });
     }
 }

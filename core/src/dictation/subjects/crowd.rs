@@ -37,6 +37,7 @@ impl Subjects {
         if let Some(subject) = self
             .beside_it(s, at, number.value)
             .or_else(|| self.another(s, stream, at, number))
+            .or_else(|| self.following(s, stream, at, number))
         {
             return Some((subject, at + 1));
         }
@@ -175,6 +176,31 @@ impl Subjects {
         let counted = self.current.tags.is_empty();
         (fits && !known && says && !counted)
             .then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))
+    }
+
+    /// "RTU one has ... and two is missing too, um three has one": the number after that of the
+    /// unit being talked about begins a clause of its own.
+    fn following(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        at: usize,
+        number: Number,
+    ) -> Option<Subject> {
+        let kind = self.current.kind.filter(|_| !number.plural)?;
+        let [one] = self.current.tags.as_slice() else {
+            return None;
+        };
+        let next = self.called(one)?.number.map(|n| f64::from(n) + 1.0);
+        let before = (0..at).rev().find(|i| !s.get(*i).is_some_and(filler));
+        let begins = before.is_none_or(|i| s.any(i, &[Role::And, Role::But]))
+            || s.get(at)?.gap >= Gap::Comma;
+        let says = s.get(at + 1).is_some_and(|i| {
+            let verb = ["is", "has", "needs", "takes"];
+            i.gap == Gap::Space && verb.iter().any(|w| says(stream, i, w))
+        });
+        let fits = next == Some(number.value) && begins && says;
+        fits.then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))
     }
 
     /// The only unit with this number that the note spoke of.
@@ -340,4 +366,9 @@ impl Subjects {
         }
         None
     }
+}
+
+/// Only fills a pause.
+fn filler(item: &Item) -> bool {
+    item.idle() && item.is(Role::Filler)
 }
