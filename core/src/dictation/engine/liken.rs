@@ -22,6 +22,7 @@ impl Engine {
     pub(super) fn same_value(
         &self,
         s: &Sentence<'_>,
+        stream: Stream<'_>,
         subjects: &[Subject],
         likened: &mut Vec<(usize, usize, Vec<String>)>,
     ) {
@@ -29,7 +30,7 @@ impl Engine {
             if !s.role(at, Role::SameWord) || s.is_muted(at) {
                 continue;
             }
-            let named = self.all_alike(s, at)
+            let named = self.all_alike(s, stream, at)
                 || (at + 1..at + 3).any(|i| {
                     s.get(i).is_some_and(|x| x.gap < Gap::Comma) && self.field(s, i).is_some()
                 });
@@ -62,9 +63,14 @@ impl Engine {
     }
 
     /// "all of that's the same", "everything the same".
-    fn all_alike(&self, s: &Sentence<'_>, at: usize) -> bool {
-        (at.saturating_sub(5)..at).any(|i| s.role(i, Role::Everything))
-            && s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma)
+    fn all_alike(&self, s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
+        let ends = s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma);
+        // "seven has the same exact numbers".
+        let numbers = s.get(at).is_some_and(|i| {
+            let last = i.last as usize - 1;
+            i.last - i.first > 1 && ["number", "plate"].iter().any(|w| stream.is(last, w))
+        });
+        ends && (numbers || (at.saturating_sub(5)..at).any(|i| s.role(i, Role::Everything)))
     }
 
     fn field(&self, s: &Sentence<'_>, at: usize) -> Option<&'static str> {
@@ -98,7 +104,7 @@ impl Engine {
             .filter(|i| s.get(*i).is_some())
             .filter_map(|i| self.field(s, i))
             .collect();
-        let all = self.all_alike(s, at);
+        let all = self.all_alike(s, stream, at);
         let (from, to) = tokens_of(s.items, at, at + 1);
         let copies: Vec<Fact> = self
             .facts

@@ -209,7 +209,7 @@ impl Engine {
                 self.follow_ups.push(Stamped { stamp: to, item });
             }
         }
-        self.same_value(&s, &subjects, &mut likened);
+        self.same_value(&s, stream, &subjects, &mut likened);
         for (at, who, of) in likened {
             if let Some(subject) = subjects.get(who) {
                 self.liken(&s, stream, at, subject, &of);

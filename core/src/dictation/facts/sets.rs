@@ -189,7 +189,13 @@ impl Reader<'_, '_> {
                 .s
                 .get(at + 1)
                 .is_some_and(|i| self.s.part(at + 1).is_none() && !i.idle());
-        if measured || other || !((counted || pair) && self.only_count(at) || self.correcting > 0) {
+        // "belts are C ninety, there are two, both glazed".
+        let there = at > 0
+            && self.s.role(at - 1, Role::There)
+            && (self.s.role(at + 1, Role::Both)
+                || self.s.get(at + 1).is_none_or(|i| i.gap >= Gap::Stop));
+        let plain = (counted || pair) && self.only_count(at);
+        if measured || other || !(plain || there || self.correcting > 0) {
             return None;
         }
         let mut value = value.clone();

@@ -2,7 +2,7 @@
 //! "filters for of them".
 
 use super::Stream;
-use crate::dictation::lexicon::meaning::{Meaning, Measure};
+use crate::dictation::lexicon::meaning::{Meaning, Measure, Role};
 use crate::dictation::lexicon::words::Numeral;
 
 /// "for teen": what a recogniser makes of a number in the teens.
@@ -61,7 +61,17 @@ pub(crate) fn after_tens(stream: Stream<'_>, at: usize) -> Option<u8> {
                 || meaning.label.is_some()
                 || meaning.measure.is_some() && !word(next, &["a", "m", "am"]))
     };
-    let heard = word(at, &ALWAYS) || word(at, &BEFORE) && goes_on();
+    // "one belt, A fifty for, cracked".
+    let size = || {
+        let letter = at.checked_sub(2).is_some_and(|from| {
+            ["a", "b", "c", "ax", "bx", "x"]
+                .iter()
+                .any(|w| stream.is(from, w))
+        });
+        let next = stream.phrase_at(at + 1).unwrap_or_default();
+        letter && (!stream.joins(at + 1) || next.fault.is_some() || next.roles.has(Role::And))
+    };
+    let heard = word(at, &ALWAYS) || word(at, &BEFORE) && (goes_on() || size());
     let sound = stream.lexicon.worth(stream.get(at)?.word).sound;
     sound.filter(|_| heard)
 }
@@ -79,7 +89,30 @@ pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
         let word = words.iter().any(|w| stream.is(at, w));
         word && stream.joins(at + 1) && (measures(stream, at) || scales(stream, at))
     };
-    (counted(stream, at) || eight() || small() || closes_year(stream, at)).then_some(digit)
+    let found = counted(stream, at)
+        || eight()
+        || small()
+        || closes_year(stream, at)
+        || hundreds(stream, at);
+    found.then_some(digit)
+}
+
+/// "M C A won fifty six": a hundred and some, behind its label.
+fn hundreds(stream: Stream<'_>, at: usize) -> bool {
+    let tens = matches!(stream.numeral(at + 1), Some((Numeral::Tens(_), false)));
+    let label = || {
+        (1..4).any(|n| {
+            let from = at.checked_sub(n);
+            from.is_some_and(|from| {
+                let tokens = stream.tokens.get(from..at).unwrap_or_default().iter();
+                let found = stream
+                    .lexicon
+                    .longest(tokens.map(|t| stream.lexicon.in_phrase(t.word)));
+                found.is_some_and(|(m, taken)| taken == n && m.label.is_some())
+            })
+        })
+    };
+    stream.is(at, "won") && tens && stream.joins(at + 1) && label()
 }
 
 /// "built in two thousand fore".

@@ -129,10 +129,17 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
     let sound = worth.sound.map(|n| n.to_string());
     let guess = sound.or(worth.letter_sound.map(|b| char::from(b).to_string()))?;
     let label = || stream.phrase_at(at + 1).is_some_and(|m| m.label.is_some());
-    let more = stream.joins(at)
-        && started
-        && stream.joins(at + 1)
-        && (sure_piece(stream, at + 1) || label());
+    let behind = || stream.joins(at + 1) && (sure_piece(stream, at + 1) || label());
+    // "bee dee see one two zero": a letter that goes on in letters.
+    let lettered = || {
+        let next = stream.get(at + 1).filter(|_| stream.joins(at + 1));
+        let next = next.map(|t| stream.lexicon.worth(t.word));
+        let next = next.is_some_and(|w| w.letter_sound.is_some() || w.letter.is_some());
+        worth.letter_sound.is_some() && next
+    };
+    // "one two zero dash ate".
+    let dashed = || at > 0 && (stream.is(at - 1, "dash") || stream.is(at - 1, "slash"));
+    let more = stream.joins(at) && started && (behind() || dashed()) || lettered();
     more.then_some((guess, at + 1, false))
 }
 

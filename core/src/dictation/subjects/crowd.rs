@@ -196,8 +196,9 @@ impl Subjects {
         let begins = before.is_none_or(|i| s.any(i, &[Role::And, Role::But]))
             || s.get(at)?.gap >= Gap::Comma;
         let says = s.get(at + 1).is_some_and(|i| {
-            let verb = ["is", "has", "needs", "takes"];
-            i.gap == Gap::Space && verb.iter().any(|w| says(stream, i, w))
+            let verb = ["is", "has", "needs", "takes", "runs", "looks"];
+            let alike = i.is(Role::SameWord);
+            i.gap == Gap::Space && (alike || verb.iter().any(|w| says(stream, i, w)))
         });
         let fits = next == Some(number.value) && begins && says;
         fits.then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))

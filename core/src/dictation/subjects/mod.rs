@@ -298,11 +298,11 @@ impl Subjects {
         }
         // "on two"; "fused at two" and "by two" are no units.
         let ends_in = |word| item.is(Role::At) && stream.is(item.last as usize - 1, word);
-        // "the filter rack in ten"; "broke in two" is none.
-        let within = ["in", "for", "to"].into_iter().any(ends_in)
+        // "the filter rack in ten", "plate of four"; "broke in two" is none.
+        let within = ["in", "for", "to", "of"].into_iter().any(ends_in)
             && before.is_some_and(|b| b.meaning.part.is_some());
         let round = ends_in("around") || ends_in("near");
-        let heading = at == 0 && ends_in("for");
+        let heading = at == 0 && (ends_in("for") || ends_in("in"));
         let on = ends_in("on") || within || round || heading;
         if item.is(Role::Back) || on {
             let from = at + 1;

@@ -88,7 +88,8 @@ pub(super) fn numbers(
         while s.any(from, &[Role::Unit]) || s.role(from, Role::And) && comma {
             from += 1;
         }
-        let Some((number, after)) = one_number(s, stream, from, false) else {
+        let both = and && s.role(from + 1, Role::Both);
+        let Some((number, after)) = one_number(s, stream, from, both) else {
             break;
         };
         // After a comma a bare number is a count of something more often than a tag.
@@ -185,6 +186,7 @@ pub(super) fn one_number(
                     Role::There,
                     Role::And,
                     Role::Hedge,
+                    Role::SameWord,
                 ])
                 || i.meaning.label.is_some()
                 || i.meaning.fault.is_some()

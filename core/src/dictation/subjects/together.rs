@@ -47,6 +47,7 @@ impl Subjects {
                 || at > 1 && s.role(at - 1, Role::A) && s.role(at - 2, Role::At));
         let begins = at == 0
             || s.any(at - 1, &[Role::And, Role::But])
+            || s.get(at - 1).is_some_and(|x| x.code)
             || s.get(at)
                 .is_some_and(|x| x.gap >= Gap::Comma || stream.paused(x.first as usize));
         let next = at + 1 + usize::from(s.role(at + 1, Role::Quantity));
