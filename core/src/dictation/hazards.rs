@@ -247,6 +247,13 @@ fn meant(
             .then_some(HazardKind::UnguardedOpening)
             .or_else(|| climbing(s, at).then_some(kind));
     }
+    // "two skylights, unguarded": else an edge is meant.
+    if kind == HazardKind::UnguardedOpening && stream.is(item.last as usize - 1, "unguarded") {
+        let opening = opening_near(s, at) || opening_near(s, at + 3);
+        return opening
+            .then_some(kind)
+            .or(Some(HazardKind::UnprotectedEdge));
+    }
     if kind == HazardKind::UnguardedOpening && stream.is(item.first as usize, "nothing") {
         let before = matches!(last, Some(Component::Skylight | Component::Hatch)) && at < 4;
         return (opening_near(s, at) || before).then_some(kind);

@@ -220,8 +220,9 @@ impl<'a> Sentence<'a> {
         }
         // "the night manager was telling me": somebody else's words, whoever they are.
         let told = item.is(Role::Tells)
-            && (at.saturating_sub(3)..at)
-                .any(|i| self.role(i, Role::Person) && self.cut(i + 1) == Break::None);
+            && ((at.saturating_sub(3)..at)
+                .any(|i| self.role(i, Role::Person) && self.cut(i + 1) == Break::None)
+                || self.stranger(at, stream));
         if told {
             let end = self.reach(at, |s, i| {
                 s.cut(i) == Break::Hard
@@ -315,10 +316,17 @@ impl<'a> Sentence<'a> {
         if item.is(Role::Past) && !dated || done {
             let mut from = self.clause_start(at, Break::Soft);
             let end = self.clause_end(at, Break::Soft);
+            // A pause ends what is told of the past.
+            let paused = |i: &usize| {
+                self.get(*i)
+                    .is_some_and(|x| stream.paused(x.first as usize))
+            };
+            let end = (at + 1..end).find(paused).unwrap_or(end);
+            from = (from + 1..=at).rev().find(paused).unwrap_or(from);
             // "the filters are not dirty somebody changed them": no further than who did it.
-            let by = (at.saturating_sub(3)..at)
+            let by = (at.saturating_sub(4).max(from)..at)
                 .rev()
-                .find(|i| done && self.role(*i, Role::Person));
+                .find(|i| self.role(*i, Role::Person));
             from = by.unwrap_or(from);
             // "coil dirty, cleaned the same day": what was found is dealt with.
             if done && from == at && at > 0 && item.gap == Gap::Comma {
@@ -339,6 +347,25 @@ impl<'a> Sentence<'a> {
         if item.is(Role::Hedge) && !self.amount(at) {
             self.hedge(at);
         }
+    }
+
+    /// "Vic says the bearing is shot": a name that nobody knows, and what it says.
+    fn stranger(&self, at: usize, stream: Stream<'_>) -> bool {
+        let name = at.checked_sub(1).and_then(|before| self.get(before));
+        let says = self.get(at).is_some_and(|i| {
+            let words = [
+                "says", "said", "reckons", "claims", "swears", "thinks", "figures",
+            ];
+            says_any(stream, i, &words)
+        });
+        let capital = |i: &Item| {
+            let token = stream.get(i.first as usize).map(|t| stream.raw(t));
+            token.is_some_and(|w| w.starts_with(|c: char| c.is_ascii_uppercase()))
+        };
+        says && name.is_some_and(|i| {
+            let unknown = i.meaning == Default::default() && i.number.is_none() && !i.code;
+            unknown && i.last - i.first == 1 && capital(i)
+        })
     }
 
     /// "... and then we get to exhaust fan two": a unit by its number soon after.

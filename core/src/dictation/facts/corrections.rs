@@ -5,6 +5,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::sentence::{Break, says, says_any};
 use crate::dictation::tokens::Gap;
+use crate::survey::codes::Component;
 
 impl Reader<'_, '_> {
     /// "thirty amp, no, sixty amp".
@@ -35,8 +36,19 @@ impl Reader<'_, '_> {
         self.s.get(at).is_some_and(|i| says(self.stream, i, "no"))
             && pause(at)
             && pause(at + 1)
-            && !self.out.is_empty()
+            && (!self.out.is_empty() || at == 0 && self.last.is_some())
             && anew.is_some_and(|i| pause(i) && pause(i + 1))
+    }
+
+    /// "480. No, plate says 460.": at the head of a sentence.
+    pub(super) fn no_plate(&self, at: usize) -> bool {
+        let read = |i: usize| {
+            self.s.known_part(i) == Some(Component::Nameplate) && self.s.role(i + 1, Role::Is)
+        };
+        let no = self.s.get(at).is_some_and(|i| says(self.stream, i, "no"));
+        let number = |i: usize| self.s.get(i).is_some_and(|x| x.number.is_some());
+        let behind = (at + 1..at + 3).find(|i| read(*i));
+        no && self.last.is_some() && behind.is_some_and(|i| number(i + 2))
     }
 
     /// A single letter: "B 53".

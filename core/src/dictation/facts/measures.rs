@@ -181,15 +181,23 @@ impl Reader<'_, '_> {
                 self.s.is_name(*i) || self.s.cut(*i) == Break::Hard && !self.s.role(*i, Role::But)
             })
             .unwrap_or(end);
-        let named = (next..turned).any(|i| {
-            self.s.known_part(i) == Some(Component::Disconnect)
-                && self.s.get(i + 1).is_none_or(|x| x.number.is_none())
-                || self
-                    .s
-                    .get(i)
-                    .is_some_and(|x| x.meaning.label == Some(Field::Fuse))
-                    && i < next + 3
-        });
+        // "a 60 amp, 240 volt switch".
+        let of_volts = self.s.get(next).is_some_and(|i| i.number.is_some())
+            && self.measure(next + 1) == Some(Measure::Volt)
+            && self
+                .s
+                .get(next + 2)
+                .is_some_and(|i| says(self.stream, i, "switch"));
+        let named = of_volts
+            || (next..turned).any(|i| {
+                self.s.known_part(i) == Some(Component::Disconnect)
+                    && self.s.get(i + 1).is_none_or(|x| x.number.is_none())
+                    || self
+                        .s
+                        .get(i)
+                        .is_some_and(|x| x.meaning.label == Some(Field::Fuse))
+                        && i < next + 3
+            });
         named && !self.rated && SWITCHES.contains(&value)
     }
 

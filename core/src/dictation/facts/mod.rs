@@ -148,6 +148,7 @@ impl<'a> Reader<'_, 'a> {
         if item.any(&[Role::Correct, Role::Scratch])
             || self.plain_no(at)
             || self.no_but(at)
+            || self.no_plate(at)
             || taken_back
         {
             self.correcting = 8;

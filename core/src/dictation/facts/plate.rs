@@ -213,7 +213,8 @@ impl Reader<'_, '_> {
             })
         };
         let by_phase = (at.saturating_sub(2)..at).any(phase) || (end..end + 2).any(phase);
-        if !(by_phase || self.plate_near(at, end)) || !self.alone(at, end) {
+        let put_right = self.correcting > 0 && self.last == Some(Field::Voltage);
+        if !(by_phase || put_right || self.plate_near(at, end)) || !self.alone(at, end) {
             return None;
         }
         let field = if by_phase {

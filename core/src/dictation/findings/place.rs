@@ -192,7 +192,14 @@ impl Finder<'_, '_> {
             self.s.known_part(part),
             Some(Component::Parapet | Component::Hatch | Component::Skylight)
         );
-        let beside = landmark && between(&[Role::Near]);
+        // "a big nest behind the control cover".
+        let behind = |i: usize| {
+            self.s
+                .get(i)
+                .is_some_and(|x| says(self.stream, x, "behind"))
+        };
+        let hidden = fault == Condition::Obstructed && (at + 1..part).any(behind);
+        let beside = landmark && between(&[Role::Near]) || hidden;
         between(&[Role::At, Role::Near])
             && !beside
             && !between(&[Role::And])

@@ -12,6 +12,14 @@ use crate::survey::codes::{Component, Condition, EquipmentKind};
 impl Finder<'_, '_> {
     /// "it's cracked", "RTU 4 is not running", "standing water".
     pub(super) fn without_part(&mut self, at: usize, fault: Condition) -> Vec<(usize, Component)> {
+        // "glare on it": a word that nobody knew is no condition of what was not named.
+        let guessed = self.s.get(at).is_some_and(|i| {
+            let tokens = self.stream.tokens.get(i.first as usize..i.last as usize);
+            tokens.unwrap_or_default().iter().any(|t| t.repaired)
+        });
+        if guessed {
+            return Vec::new();
+        }
         let start = self.s.clause_start(at, Break::Hard);
         let it = |i: usize| {
             let them = [Role::It, Role::ItIs, Role::All];

@@ -275,6 +275,11 @@ impl Subjects {
                 return None;
             }
             let (numbers, next) = numbers(s, stream, at + 1, true)?;
+            // "number six from the south end": a part among others.
+            let from = s.get(next).is_some_and(|i| says(stream, i, "from"));
+            if says(stream, item, "number") && from {
+                return None;
+            }
             // "the invoice is number four".
             if says(stream, item, "number") && before.is_some_and(|b| b.is(Role::Is)) {
                 return None;
@@ -350,7 +355,8 @@ impl Subjects {
             }
             return None;
         }
-        if item.is(Role::All) && !of_parts(s, stream, at) {
+        // "all of them", where one unit was named: its parts.
+        if item.is(Role::All) && !of_parts(s, stream, at) && self.known.len() != 1 {
             let (subject, next) = self.everyone(s, at + 1, None);
             return (!subject.tags.is_empty())
                 .then(|| found(subject, next))

@@ -45,9 +45,11 @@ impl Subjects {
         let on = at > 0
             && (s.role(at - 1, Role::At)
                 || at > 1 && s.role(at - 1, Role::A) && s.role(at - 2, Role::At));
+        let of_them = s.get(at).is_some_and(|x| x.last - x.first > 1);
         let begins = at == 0
             || s.any(at - 1, &[Role::And, Role::But])
-            || s.get(at - 1).is_some_and(|x| x.code)
+            || s.get(at - 1)
+                .is_some_and(|x| x.code || of_them && x.number.is_some())
             || s.get(at)
                 .is_some_and(|x| x.gap >= Gap::Comma || stream.paused(x.first as usize));
         let next = at + 1 + usize::from(s.role(at + 1, Role::Quantity));
@@ -65,7 +67,6 @@ impl Subjects {
             return self.two();
         }
         // "both of them the flashing is loose"; "both the belts" are parts.
-        let of_them = s.get(at).is_some_and(|x| x.last - x.first > 1);
         let of_part = |i: usize| of_part(i) && !of_them;
         // "four eighty, three phase, both fans".
         let closes =
