@@ -204,7 +204,8 @@ impl<'a> Sentence<'a> {
         if item.is(Role::Hearsay) {
             // It reaches over the unit that it names, up to what it says of it.
             let end = self.reach(at, |s, i| {
-                s.cut(i) == Break::Hard && (s.role(i, Role::But) || s.has_fault(at + 1, i))
+                s.role(i, Role::Seen)
+                    || s.cut(i) == Break::Hard && (s.role(i, Role::But) || s.has_fault(at + 1, i))
                     || s.cut(i) >= Break::Soft
                         && s.has_fault(at + 1, i)
                         && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
@@ -235,7 +236,11 @@ impl<'a> Sentence<'a> {
         if item.is(Role::Mine) {
             // "the light on my hat is broken", "my tape is rusted".
             let on = self.any(at.wrapping_sub(1), &[Role::At]);
-            let from = if on {
+            // "tripped on my own feet".
+            let danger = |i: &Item| i.meaning.danger.is_some();
+            let from = if self.get(at.wrapping_sub(1)).is_some_and(danger) {
+                at - 1
+            } else if on {
                 self.clause_start(at, Break::Soft)
             } else {
                 at
@@ -304,6 +309,16 @@ impl<'a> Sentence<'a> {
             self.fill(from, end.max(at + 1));
         }
         if item.is(Role::Question) && at <= 1 {
+            let end = self.reach(at, |s, i| s.cut(i) == Break::Hard);
+            self.fill(at, end);
+        }
+        // "... and is the disconnect a sixty or a hundred".
+        let asks = self.role(at.wrapping_sub(1), Role::And)
+            && says_any(stream, item, &["is", "are", "was"])
+            && self.role(at + 1, Role::A)
+            && (self.part(at + 2).is_some()
+                || self.get(at + 2).is_some_and(|x| x.meaning.label.is_some()));
+        if asks {
             let end = self.reach(at, |s, i| s.cut(i) == Break::Hard);
             self.fill(at, end);
         }

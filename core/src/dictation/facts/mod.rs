@@ -254,7 +254,8 @@ impl<'a> Reader<'_, 'a> {
             self.disconnect = false;
         }
         match part {
-            Part::Known(Component::WaterSource) => self.water(at),
+            // "a roof hydrant" has its value already.
+            Part::Known(Component::WaterSource) if !self.s.is_used(at) => self.water(at),
             Part::Known(Component::Hatch | Component::Ladder) => self.way_up(at, part),
             _ => {}
         }
@@ -366,7 +367,13 @@ impl<'a> Reader<'_, 'a> {
                 self.label = None;
             }
             Field::Membrane => {
-                let clear = length > 1 || matches!(code, "tpo" | "epdm" | "modified_bitumen");
+                // "the isolator rubber": a roof only where one is spoken of.
+                let rubber = self
+                    .s
+                    .get(at)
+                    .is_some_and(|i| says(self.stream, i, "rubber"));
+                let clear =
+                    length > 1 || matches!(code, "tpo" | "epdm" | "modified_bitumen") && !rubber;
                 let roof = near(at.saturating_sub(6), at + 5, &[Role::Site])
                     || (at.saturating_sub(6)..at + 5).any(|i| {
                         matches!(

@@ -161,6 +161,11 @@ impl Reader<'_, '_> {
         if self.last != Some(*field) || self.waiting(at).is_some() {
             return None;
         }
+        // "no nine nine of them": said twice.
+        let said = |i: usize| self.s.get(i)?.number.map(|n| n.value);
+        if self.correcting > 0 && said(at).is_some() && said(at) == said(at + 1) {
+            return Some(at + 1);
+        }
         let pair = self.s.role(at, Role::Pair);
         let n = match self.s.get(at)?.number {
             Some(number) if number.plural => return None,

@@ -153,7 +153,9 @@ impl Finder<'_, '_> {
             return false;
         }
         let missing = fault == Condition::Missing;
-        let article = reaching || matches!(fault, Condition::Missing | Condition::Good);
+        // "somebody's boot bent the conduit": done to it.
+        let done = back.is_none() && at > 0 && !self.s.any(at - 1, &[Role::Is, Role::ItIs]);
+        let article = reaching || done || matches!(fault, Condition::Missing | Condition::Good);
         let plain = |x: &Item| {
             (x.idle() && (!x.is(Role::A) || article))
                 || (x.meaning.fault.is_some() && !x.both())

@@ -64,6 +64,7 @@ impl Finder<'_, '_> {
                 // "just sitting there, not turning".
                 Condition::Unsecured => {
                     others(&|c| matches!(c, Condition::Unsupported | Condition::NotRunning))
+                        || behind(&[Condition::Disconnected])
                 }
                 // "disconnected, the arm just hangs there", "not turning, it hums".
                 Condition::Loose => {
@@ -71,8 +72,10 @@ impl Finder<'_, '_> {
                 }
                 Condition::Noisy => behind(&[Condition::NotRunning]),
                 Condition::Obstructed => behind(&[Condition::Frosted]),
+                Condition::Split => behind(&[Condition::Broken]),
+                // "just leaning there unsecured".
                 Condition::Bent => {
-                    others(&|c| c == Condition::HailDented)
+                    others(&|c| matches!(c, Condition::HailDented | Condition::Unsecured))
                         || faults.and_then(<[_]>::last) == Some(&Condition::Damaged)
                 }
                 Condition::Worn => others(&|c| {

@@ -290,7 +290,8 @@ impl Loader {
     fn sounds(&mut self, text: &str) -> Result<Vec<(Word, String)>, LexiconError> {
         self.file = "sounds.toml";
         let mut all = Vec::new();
-        for (meant, heard) in &table(self.file, text)? {
+        let whole = table(self.file, text)?;
+        for (meant, heard) in section(&whole, "meant").into_iter().flatten() {
             let word = self.lexicon.word(meant);
             if word == UNKNOWN {
                 return Err(self.unknown(meant));
@@ -305,6 +306,9 @@ impl Loader {
                 all.push((word, heard.to_owned()));
             }
         }
+        let common = section(&whole, "common").and_then(|t| t.get("words"));
+        let common = common.into_iter().flat_map(strings);
+        all.extend(common.map(|word| (UNKNOWN, word.to_owned())));
         Ok(all)
     }
 

@@ -184,7 +184,7 @@ impl Lexicon {
         }
     }
 
-    /// `sounds`: a word of the trade, and a common word that is heard for it.
+    /// `sounds`: a word of the trade, or none, and a common word that is heard for it.
     fn finish(&mut self, sounds: &[(Word, String)]) {
         for word in self.table.words().map(str::to_owned).collect::<Vec<_>>() {
             self.intern(&word);

@@ -3,7 +3,7 @@
 //! A word here means nothing by itself; what it may stand for is believed only in a place that
 //! asks for it, which is the grammar's business. Filled and asked by the lexicon only.
 
-use super::trie::{QuickMap, Word};
+use super::trie::{QuickMap, UNKNOWN, Word};
 
 /// By the word heard: the words that may have been meant, nearest first.
 #[derive(Debug, Default)]
@@ -14,7 +14,7 @@ pub(super) struct Sounds {
 impl Sounds {
     pub(super) fn add(&mut self, heard: Word, meant: Word) {
         let all = self.meant.entry(heard).or_default();
-        if heard != meant && !all.contains(&meant) {
+        if meant != UNKNOWN && heard != meant && !all.contains(&meant) {
             all.push(meant);
         }
     }

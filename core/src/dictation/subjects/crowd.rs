@@ -188,16 +188,16 @@ impl Subjects {
         number: Number,
     ) -> Option<Subject> {
         let kind = self.current.kind.filter(|_| !number.plural)?;
-        let [one] = self.current.tags.as_slice() else {
-            return None;
-        };
-        let next = self.called(one)?.number.map(|n| f64::from(n) + 1.0);
+        let last = self.current.tags.last()?;
+        let next = self.called(last)?.number.map(|n| f64::from(n) + 1.0);
         let before = (0..at).rev().find(|i| !s.get(*i).is_some_and(filler));
+        let paused = |i: usize| s.get(i).is_some_and(|x| says_any(stream, x, &["um", "uh"]));
         let begins = before.is_none_or(|i| s.any(i, &[Role::And, Role::But]))
+            || at > 0 && paused(at - 1)
             || s.get(at)?.gap >= Gap::Comma;
         let says = s.get(at + 1).is_some_and(|i| {
             let verb = ["is", "has", "needs", "takes", "runs", "looks"];
-            let alike = i.is(Role::SameWord);
+            let alike = i.any(&[Role::SameWord, Role::Same]) || stream.is(i.first as usize, "same");
             i.gap == Gap::Space && (alike || verb.iter().any(|w| says(stream, i, w)))
         });
         let fits = next == Some(number.value) && begins && says;

@@ -275,6 +275,15 @@ impl Subjects {
                 return None;
             }
             let (numbers, next) = numbers(s, stream, at + 1, true)?;
+            // "number two condenser fan": a unit has several.
+            let several = s.get(next).is_some_and(|i| i.gap == Gap::Space)
+                && matches!(
+                    s.known_part(next),
+                    Some(Component::CondenserFan | Component::Compressor | Component::Bearing)
+                );
+            if says(stream, item, "number") && several {
+                return None;
+            }
             // "number six from the south end": a part among others.
             let from = s.get(next).is_some_and(|i| says(stream, i, "from"));
             if says(stream, item, "number") && from {

@@ -188,6 +188,7 @@ pub(super) fn one_number(
                     Role::Hedge,
                     Role::SameWord,
                 ])
+                || says_any(stream, i, &["um", "uh"])
                 || i.meaning.label.is_some()
                 || i.meaning.fault.is_some()
                 || i.is(Role::A) && s.part(at + 2).is_some()
