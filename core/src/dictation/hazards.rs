@@ -209,6 +209,8 @@ fn of_roof_there(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
             !here && ROUND.iter().any(|word| stream.is(token as usize, word))
         });
     let roof = (at.saturating_sub(3)..=at).any(|i| s.role(i, Role::Site))
+        || s.get(at)
+            .is_some_and(|x| stream.is(x.first as usize, "roof"))
         || (at.saturating_sub(6)..at).any(|i| {
             s.get(i)
                 .is_some_and(|x| says_any(stream, x, &["walkway", "path"]))

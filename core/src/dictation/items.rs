@@ -87,6 +87,14 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
             let torn = || heard(stream, at + 1, self::phrase(tokens, at + 1, lexicon));
             let plain = self::phrase(tokens, at, lexicon);
             let article = plain.is_some_and(|(_, taken)| taken == 2) && stream.is(at, "the");
+            // "on the roof drain": "on the" and a drain.
+            if let Some((_, taken)) = plain.filter(|(_, n)| *n > 1)
+                && stream.is(at + taken - 1, "roof")
+                && self::phrase(tokens, at + taken - 1, lexicon)
+                    .is_some_and(|(m, n)| n > 1 && m.part.is_some())
+            {
+                return self::phrase(tokens.get(..at + taken - 1)?, at, lexicon);
+            }
             // "at the roof drain", "the deck is soft".
             let longer = || {
                 let behind = self::phrase(tokens, at + 1, lexicon);

@@ -247,7 +247,8 @@ impl<'a> Sentence<'a> {
             };
             // "got my mirror in there, it's cracked": what it is held to.
             let anew = |s: &Self, i: usize| {
-                s.get(i).is_some_and(|x| x.gap >= Gap::Comma) && s.role(i, Role::ItIs)
+                let comma = s.get(i).is_some_and(|x| x.gap >= Gap::Comma);
+                comma && s.any(i, &[Role::ItIs, Role::It, Role::This])
             };
             let end = self.reach(at, |s, i| {
                 s.cut(i) == Break::Hard || i > at + OWN || anew(s, i)

@@ -155,6 +155,13 @@ pub(super) fn alike(
             i != except && (number || alone().is_some_and(|(m, _)| m.of_trade()))
         })
     };
+    // "cooling towel two".
+    let numbered = |length: usize| {
+        let next = stream
+            .get(at + length)
+            .filter(|_| stream.joins(at + length));
+        next.is_some_and(|t| t.literal().is_some() || lexicon.worth(t.word).numeral.is_some())
+    };
     let named = |m: &Meaning| {
         m.kind.is_some() || m.part.is_some() || m.label.is_some() || m.value.is_some()
     };
@@ -171,7 +178,7 @@ pub(super) fn alike(
             let longer = length > wrong && length > 1 && length > taken;
             if longer
                 && named(&meaning)
-                && holds(wrong, length)
+                && (holds(wrong, length) || meaning.kind.is_some() && numbered(length))
                 && best.is_none_or(|(_, n)| length > n)
             {
                 let garbled = Meaning {

@@ -13,7 +13,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, Stream, joined, spelled};
-use crate::dictation::sentence::{Break, Sentence, says};
+use crate::dictation::sentence::{Break, Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 use serde_json::{Value, json};
@@ -414,6 +414,11 @@ impl<'a> Reader<'_, 'a> {
                     );
                 }
             }
+            // "no water standing".
+            Field::Water
+                if self.s.get(at + 1).is_some_and(|i| {
+                    says_any(self.stream, i, &["standing", "sitting", "in", "ponding"])
+                }) && code == "none" => {}
             Field::Water => {
                 let elsewhere = code == "none"
                     && (at + 1..at + 5)

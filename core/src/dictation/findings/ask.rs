@@ -45,11 +45,11 @@ impl Finder<'_, '_> {
         let end = (at + 1..end)
             .find(|i| self.s.role(*i, Role::It))
             .unwrap_or(end);
-        let other = (at + 1..end).any(|i| {
+        let mut clause = (at + 1..end).take_while(|i| self.s.cut(*i) == Break::None);
+        let other = clause.any(|i| {
             self.s
                 .get(i)
                 .is_some_and(|x| x.meaning.fault.is_some() || x.meaning.say.is_some())
-                && self.s.cut(i) == Break::None
         });
         let Some(part) = self.component(at) else {
             return;
@@ -57,6 +57,7 @@ impl Finder<'_, '_> {
         let expected = matches!(
             part,
             Component::Filter
+                | Component::Flashing
                 | Component::OutdoorAirScreen
                 | Component::FanGuard
                 | Component::ControlCover

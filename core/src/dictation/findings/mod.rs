@@ -16,7 +16,7 @@ mod unnamed;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Sentence, says, says_any};
+use crate::dictation::sentence::{Break, Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
 
@@ -202,7 +202,20 @@ impl<'s, 'a> Finder<'s, 'a> {
         self.s.part(at).is_some() && !self.named(at) && self.s.get(at).is_some_and(|i| !i.both())
     }
 
+    /// "hail put dents all in the fan guard": what bent it was said in the same clause.
+    fn by_hail(&self, at: usize, fault: Condition) -> Condition {
+        let start = self.s.clause_start(at, Break::Hard);
+        let hail = (start..at + 4)
+            .filter_map(|i| self.s.get(i))
+            .any(|x| (x.first..x.last).any(|t| self.stream.is(t as usize, "hail")));
+        match fault {
+            Condition::Bent if hail => Condition::HailDented,
+            _ => fault,
+        }
+    }
+
     fn condition(&mut self, at: usize, item: &Item, fault: Condition) {
+        let fault = self.by_hail(at, fault);
         if fault == Condition::Good && !self.said_good(at) {
             return;
         }
@@ -375,6 +388,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                         | Condition::Broken
                         | Condition::Disconnected
                 )
+                && !(heard == Condition::Broken && self.catches(*named))
             {
                 fault = Condition::LooseFasteners;
             }

@@ -73,6 +73,15 @@ impl Finder<'_, '_> {
             .is_some_and(|p| self.stream.lexicon.head(p).is_some_and(|h| h.fastener))
     }
 
+    /// A latch, which breaks where a screw comes loose.
+    pub(super) fn catches(&self, at: usize) -> bool {
+        self.s.get(at).is_some_and(|i| {
+            let words = ["latch", "catch", "clip"];
+            let last = i.last as usize - 1;
+            words.iter().any(|w| self.stream.is(last, w))
+        })
+    }
+
     /// Whether the part named at `at` can be in this condition at all.
     pub(super) fn fits(&self, at: usize, fault: Condition) -> bool {
         // "two rivet holes": screws come loose or go missing, nothing else.

@@ -316,10 +316,11 @@ impl Finder<'_, '_> {
 
     /// "is missing the/its/two ...": the part that is missing comes behind.
     pub(super) fn transitive(&self, at: usize) -> bool {
-        let takes = self
-            .s
-            .get(at)
-            .is_some_and(|i| says_any(self.stream, i, &["missing", "lost"]));
+        let takes = self.s.get(at).is_some_and(|i| {
+            let last = i.last as usize - 1;
+            let words = ["missing", "lost", "took", "stole", "robbed", "stolen"];
+            words.iter().any(|w| self.stream.is(last, w))
+        });
         // "missing about half its screws".
         let mut next = at + 1;
         while next < at + 5
@@ -397,7 +398,14 @@ impl Finder<'_, '_> {
                 return self.fits(q, fault).then_some(q);
             }
             let item = self.s.get(q)?;
+            // "leaves sitting in the filter rack", "rust falling out of the tubes".
+            let lying = || {
+                let word = self.stream.get(item.first as usize);
+                let word = word.map_or("", |token| self.stream.raw(token));
+                item.meaning == Default::default() && !item.code && word.ends_with("ing")
+            };
             let passes = item.idle()
+                || lying()
                 || item.any(&[Role::At, Role::Near, Role::And, Role::It, Role::Site])
                 || item.meaning.fault.is_some()
                 || item.number.is_some()
