@@ -251,7 +251,9 @@ fn meant(
     }
     // "two skylights, unguarded": else an edge is meant.
     if kind == HazardKind::UnguardedOpening && stream.is(item.last as usize - 1, "unguarded") {
-        let opening = opening_near(s, at) || opening_near(s, at + 3);
+        let told = (at.saturating_sub(6)..at).filter_map(|i| s.get(i));
+        let told = told.filter(|i| i.meaning.danger == Some(kind)).count() > 0;
+        let opening = told || opening_near(s, at) || opening_near(s, at + 3);
         return opening
             .then_some(kind)
             .or(Some(HazardKind::UnprotectedEdge));

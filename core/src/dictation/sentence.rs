@@ -194,14 +194,21 @@ impl<'a> Sentence<'a> {
                 let anew = s.role(i, Role::And)
                     && s.get(i).is_some_and(|x| x.gap >= Gap::Comma)
                     && s.role(i + 1, Role::ItIs);
-                s.role(i, Role::But) && s.cut(i) == Break::Hard
+                let then = s.get(i).is_some_and(|x| says(stream, x, "then"));
+                s.role(i, Role::But) && s.cut(i) == Break::Hard && !then
                     || when && i > at + 4
                     || paused
                     || anew
             });
             self.fill(at, end);
         }
-        if item.is(Role::Hearsay) {
+        // "reckon it's bent" is one's own doubt, "he reckons" is not.
+        let own = stream
+            .get(item.first as usize)
+            .is_some_and(|t| stream.raw(t).eq_ignore_ascii_case("reckon"));
+        if own && !self.role(at.wrapping_sub(1), Role::Person) {
+            self.hedge(at);
+        } else if item.is(Role::Hearsay) {
             // It reaches over the unit that it names, up to what it says of it.
             let end = self.reach(at, |s, i| {
                 s.role(i, Role::Seen)

@@ -3,7 +3,7 @@
 //! Only values of the part or label that the words name are copied, and never a serial.
 
 use super::{Engine, Stamped, round, tokens_of};
-use crate::dictation::items::evidence;
+use crate::dictation::items::{Item, evidence};
 use crate::dictation::lexicon::meaning::{Field, Measure, Role};
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::Sentence;
@@ -39,7 +39,8 @@ impl Engine {
             let told = (at + 1..at + 5)
                 .take_while(|i| {
                     labels += usize::from(self.field(s, *i).is_some());
-                    labels < 2 && s.get(*i).is_some_and(|x| x.gap < Gap::Comma)
+                    let serial = |x: &Item| x.meaning.label == Some(Field::Serial);
+                    labels < 2 && s.get(*i).is_some_and(|x| x.gap < Gap::Comma && !serial(x))
                 })
                 .any(|i| {
                     let number = s.get(i).is_some_and(|x| x.code || x.number.is_some());

@@ -160,7 +160,7 @@ impl Reader<'_, '_> {
     }
 
     /// "three phase" stands at `at`.
-    fn phase_at(&self, at: usize) -> bool {
+    pub(super) fn phase_at(&self, at: usize) -> bool {
         let item = self.s.get(at);
         item.is_some_and(|i| i.meaning.value.is_some_and(|(f, _)| f == Field::Phase))
     }

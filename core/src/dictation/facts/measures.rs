@@ -58,28 +58,6 @@ impl Reader<'_, '_> {
         }
     }
 
-    /// "max breaker thirty three ton": the tens are the fuse, the rest the tons.
-    fn fused_at(&mut self, at: usize, end: usize, value: f64) -> (usize, f64) {
-        let (tens, ones) = ((value / 10.0).floor() * 10.0, value % 10.0);
-        let words = self.s.get(at).map_or(0, |i| i.last - i.first);
-        let waits = self.waiting(at);
-        let fuse = waits.filter(|(f, _)| matches!(f, Field::Mocp | Field::Fuse));
-        let Some((field, label)) = fuse.filter(|_| {
-            let half = ones.fract() == 0.5 && value > 25.0;
-            end - at == 1
-                && (words == 2 && ones.fract() == 0.0 || half)
-                && value < 100.0
-                && ones >= 1.0
-        }) else {
-            return (at, value);
-        };
-        let why = Some("two numbers ran together");
-        self.push(field, json!(tens), (at, at + 1), 0.6, why);
-        self.s.use_up(label, label + 1);
-        self.label = None;
-        (at, ones)
-    }
-
     pub(super) fn amps(
         &mut self,
         at: usize,

@@ -2,6 +2,7 @@
 
 mod behind;
 mod corrections;
+mod fused;
 mod labels;
 mod measures;
 mod plate;
@@ -466,6 +467,12 @@ impl<'a> Reader<'_, 'a> {
             .iter()
             .filter_map(|i| i.number)
             .collect();
+        let fused = self
+            .fused_volts(at, end)
+            .or_else(|| self.volts_and_phase(at));
+        if let Some(next) = fused {
+            return next;
+        }
         let measure = self.measure(end);
         let taken = match measure {
             Some(measure) => {
@@ -485,7 +492,9 @@ impl<'a> Reader<'_, 'a> {
 
     fn measure(&self, at: usize) -> Option<Measure> {
         let item = self.s.get(at).filter(|i| i.gap <= Gap::Space)?;
-        let measure = item.meaning.measure?;
+        // "mocp 30 | hp 2 ...": a unit, and no horsepower.
+        let unit = item.meaning.kind.is_some() && self.stream.paused(item.first as usize);
+        let measure = item.meaning.measure.filter(|_| !unit)?;
         let single = item.last - item.first == 1
             && self.stream.raw(self.stream.get(item.first as usize)?).len() == 1;
         let weak = item.any(&[Role::A, Role::Times]) || single;

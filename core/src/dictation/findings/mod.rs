@@ -206,7 +206,7 @@ impl<'s, 'a> Finder<'s, 'a> {
     fn by_hail(&self, at: usize, fault: Condition) -> Condition {
         let start = self.s.clause_start(at, Break::Hard);
         let hail = (start..at + 4)
-            .filter_map(|i| self.s.get(i))
+            .filter_map(|i| self.s.get(i).filter(|x| x.meaning.fault.is_none()))
             .any(|x| (x.first..x.last).any(|t| self.stream.is(t as usize, "hail")));
         match fault {
             Condition::Bent if hail => Condition::HailDented,

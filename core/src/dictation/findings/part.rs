@@ -116,11 +116,20 @@ impl Finder<'_, '_> {
         let Some(head) = self.stream.lexicon.head(part) else {
             return self.s.known_part(at);
         };
+        // "bolts on the roof drain": of whatever can have loose ones.
+        let screwed = |p: &Component| {
+            let loose = self.stream.lexicon.sense(*p, Condition::LooseFasteners);
+            head.fastener && loose.is_some()
+        };
         let beside = |i: usize| {
-            self.s
-                .known_part(i)
-                .and_then(|p| head.beside.get(&p))
-                .copied()
+            let part = self.s.known_part(i)?;
+            let own = Some(part).filter(screwed);
+            head.beside.get(&part).copied().or(own)
+        };
+        // "screws have backed out of the flashing".
+        let out_of = |i: &Item| {
+            let last = i.last as usize - 1;
+            head.fastener && i.meaning.fault.is_some() && self.stream.is(last, "of")
         };
         if let Some(found) = at.checked_sub(1).and_then(beside) {
             return Some(found);
@@ -128,15 +137,16 @@ impl Finder<'_, '_> {
         // "insulation on the duct".
         let mut ahead = at + 1;
         while ahead < at + 5
-            && self
-                .s
-                .get(ahead)
-                .is_some_and(|i| i.idle() || i.any(&[Role::At, Role::Is, Role::And]))
+            && self.s.get(ahead).is_some_and(|i| {
+                let verb = says_any(self.stream, i, &["have", "has"]);
+                i.idle() || i.any(&[Role::At, Role::Is, Role::And]) || out_of(i) || verb
+            })
             && self.s.cut(ahead) < Break::Hard
         {
             ahead += 1;
         }
-        if (at + 1..ahead).any(|i| self.s.role(i, Role::At))
+        let placed = |i: &Item| i.is(Role::At) || out_of(i);
+        if (at + 1..ahead).any(|i| self.s.get(i).is_some_and(placed))
             && let Some(found) = beside(ahead)
         {
             return Some(found);

@@ -154,12 +154,14 @@ impl Finder<'_, '_> {
         }
         let missing = fault == Condition::Missing;
         // "somebody's boot bent the conduit": done to it.
-        let done = back.is_none() && at > 0 && !self.s.any(at - 1, &[Role::Is, Role::ItIs]);
+        let said = at > 0 && self.s.any(at - 1, &[Role::Is, Role::ItIs]);
+        let done = back.is_none() && !said;
         let article = reaching || done || matches!(fault, Condition::Missing | Condition::Good);
         let plain = |x: &Item| {
             (x.idle() && (!x.is(Role::A) || article))
                 || (x.meaning.fault.is_some() && !x.both())
                 || x.is(Role::And)
+                || reaching && says_any(self.stream, x, &["blocking", "covering"])
                 || (missing && x.number.is_some())
         };
         // "the nameplate's gone, two rivets": only "missing" takes an object.
@@ -172,11 +174,13 @@ impl Finder<'_, '_> {
 
     /// A condition of several words that ends in a verb with an object: "is blocking".
     fn reaching(&self, at: usize) -> bool {
-        self.s.get(at).is_some_and(|item| {
-            let last = item.last as usize - 1;
-            let to = ["blocking", "blocks", "covering"];
-            item.last - item.first > 1 && to.iter().any(|word| self.stream.is(last, word))
-        })
+        let blocks = |i: &Item| says_any(self.stream, i, &["blocking", "covering"]);
+        self.s.get(at + 1).is_some_and(blocks)
+            || self.s.get(at).is_some_and(|item| {
+                let last = item.last as usize - 1;
+                let to = ["blocking", "blocks", "covering"];
+                item.last - item.first > 1 && to.iter().any(|word| self.stream.is(last, word))
+            })
     }
 
     /// "a leak at the coil", "it's rusted on the pan".
@@ -360,6 +364,7 @@ impl Finder<'_, '_> {
                         Role::SameWord,
                         Role::Correct,
                         Role::Both,
+                        Role::Quantity,
                     ])
                     || x.meaning.part.is_some()
                     || self.named(i)

@@ -70,7 +70,7 @@ impl Finder<'_, '_> {
                 Condition::Loose => {
                     behind(&[Condition::Disconnected, Condition::Broken, Condition::Torn])
                 }
-                Condition::Noisy => behind(&[Condition::NotRunning]),
+                Condition::Noisy => behind(&[Condition::NotRunning, Condition::Loose]),
                 Condition::Obstructed => behind(&[Condition::Frosted]),
                 Condition::Split => behind(&[Condition::Broken]),
                 // "just leaning there unsecured".
