@@ -6,7 +6,7 @@ use super::lexicon::trie::{UNKNOWN, Word};
 use super::numbers::{self, Number, Stream, codes};
 use super::slips;
 use super::slots;
-use super::soundalike::{abbreviated, alike, heard};
+use super::soundalike::{abbreviated, alike, heard, torn_label};
 use super::tokens::{Gap, Token};
 use crate::survey::codes::Component;
 use crate::survey::spoken::Evidence;
@@ -81,7 +81,8 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
         let phrase = phrase(tokens, at, lexicon);
         let phrase = abbreviated(stream, at, phrase)
             .or_else(|| heard(stream, at, phrase))
-            .or_else(|| alike(stream, at, phrase));
+            .or_else(|| alike(stream, at, phrase))
+            .or_else(|| torn_label(stream, at, phrase));
         let phrase = phrase.or_else(|| {
             // "the roof train": the article leaves the rest to itself.
             let torn = || heard(stream, at + 1, self::phrase(tokens, at + 1, lexicon));

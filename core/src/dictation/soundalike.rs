@@ -5,7 +5,7 @@
 //! garbled. Called by `items`.
 
 use super::items::phrase as phrase_at;
-use super::lexicon::meaning::Meaning;
+use super::lexicon::meaning::{Field, Meaning};
 use super::numbers::Stream;
 use super::tokens::{Gap, Token};
 
@@ -125,6 +125,45 @@ fn singular(word: &str) -> &str {
     word.get(..word.len() - usize::from(plural)).unwrap_or(word)
 }
 
+/// A label whose value is spelled.
+fn code_label(meaning: &Meaning) -> bool {
+    matches!(meaning.label, Some(Field::Model | Field::Serial))
+}
+
+/// Whether letters and digits are spelled from `at` on.
+fn coded(stream: Stream<'_>, at: usize) -> bool {
+    let piece = |at: usize| {
+        let worth = stream.get(at).filter(|_| stream.joins(at));
+        let worth = worth.map(|t| (t.literal().is_some(), stream.lexicon.worth(t.word)));
+        worth.is_some_and(|(literal, w)| literal || w.numeral.is_some() || w.letter.is_some())
+    };
+    piece(at) && piece(at + 1)
+}
+
+/// "sea real four four one": a label torn into two words, before its code.
+pub(super) fn torn_label(
+    stream: Stream<'_>,
+    at: usize,
+    phrase: Option<(Meaning, usize)>,
+) -> Option<(Meaning, usize)> {
+    let plain = phrase.is_none_or(|(m, taken)| taken == 1 && !m.of_trade());
+    let (one, two) = (stream.get(at)?, stream.get(at + 1)?);
+    let words = [stream.raw(one), stream.raw(two)];
+    let number = usize::from(stream.is(at + 2, "number"));
+    if !plain || !stream.joins(at + 1) || !coded(stream, at + 2 + number) {
+        return None;
+    }
+    let mut meant = stream.lexicon.torn(words).into_iter();
+    let meaning = meant.find(code_label)?;
+    Some((
+        Meaning {
+            garbled: true,
+            ..meaning
+        },
+        2,
+    ))
+}
+
 /// Most words of a phrase in which one may be wrong.
 const LIKENED: usize = 4;
 
@@ -146,7 +185,8 @@ pub(super) fn alike(
         .count()
         + 1;
     let window = window.get(..until)?;
-    let taken = phrase.map_or(0, |(_, taken)| taken);
+    let says = phrase.filter(|(m, taken)| *taken > 1 || m.of_trade());
+    let taken = says.map_or(0, |(_, taken)| taken);
     // What the other words are: one at least is of the trade, or a number.
     let holds = |except: usize, taken: usize| {
         window.iter().take(taken).enumerate().any(|(i, token)| {
@@ -175,10 +215,14 @@ pub(super) fn alike(
             let Some((meaning, length)) = lexicon.longest(words) else {
                 continue;
             };
-            let longer = length > wrong && length > 1 && length > taken;
+            // "medal K L 4": a label by itself, before its code.
+            let alone = code_label(&meaning) && coded(stream, at + length);
+            let longer = length > wrong && (length > 1 || alone) && length > taken;
             if longer
                 && named(&meaning)
-                && (holds(wrong, length) || meaning.kind.is_some() && numbered(length))
+                && (holds(wrong, length)
+                    || meaning.kind.is_some() && numbered(length)
+                    || code_label(&meaning) && coded(stream, at + length))
                 && best.is_none_or(|(_, n)| length > n)
             {
                 let garbled = Meaning {
