@@ -14,9 +14,10 @@ use crate::dictation::findings::{Finder, LastPart};
 use crate::dictation::follow_up::follow_ups;
 use crate::dictation::hazards::hazards;
 use crate::dictation::items::{Item, evidence, items};
+use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::Sentence;
-use crate::dictation::subjects::Subjects;
+use crate::dictation::subjects::{Subject, Subjects};
 use crate::survey::SITE;
 use crate::survey::codes::{Component, Condition, HazardKind};
 use crate::survey::spoken::{
@@ -28,6 +29,9 @@ use std::collections::BTreeSet;
 const SAME_DANGER: u32 = 40;
 /// How many dangers back a repeated one is looked for.
 const RECENT_HAZARDS: usize = 20;
+
+/// Why a value is in doubt that was said after several units were named.
+const SEVERAL: &str = "several units were named before; it may be of one of them only";
 
 /// Trust left in a draft whose unit is in doubt.
 const DOUBTFUL_UNIT: f64 = 0.6;
@@ -138,10 +142,29 @@ impl Engine {
         let later = follow_ups(&mut s, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);
+        // Several units named in a sentence before: does the talk still mean each of them?
+        let each = [
+            Role::Both,
+            Role::All,
+            Role::SameWord,
+            Role::Same,
+            Role::Everything,
+        ];
+        let each = items.iter().any(|i| i.any(&each));
+        let carried = subjects
+            .first()
+            .filter(|s| s.tags.len() > 1 && !each)
+            .cloned();
+        let carried = carried.map(|subject| Subject {
+            doubt: subject.doubt.or(Some(SEVERAL)),
+            ..subject
+        });
         for draft in values {
             let (from, to) = at(draft.first, draft.next);
             let evidence = evidence(stream.tokens, from, to);
-            self.add_fact(&draft, subjects.get(draft.who), to, evidence);
+            let subject = carried.as_ref().filter(|_| draft.who == 0);
+            let subject = subject.or(subjects.get(draft.who));
+            self.add_fact(&draft, subject, to, evidence);
         }
         for draft in found {
             let (from, to) = at(draft.first, draft.next);

@@ -1,6 +1,6 @@
 //! Values that take back what was said, and those that are only to come.
 
-use super::Reader;
+use super::{RECALLED, Reader};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::sentence::{Break, says, says_any};
@@ -49,6 +49,24 @@ impl Reader<'_, '_> {
         let number = |i: usize| self.s.get(i).is_some_and(|x| x.number.is_some());
         let behind = (at + 1..at + 3).find(|i| read(*i));
         no && self.last.is_some() && behind.is_some_and(|i| number(i + 2))
+    }
+
+    /// A number that nothing was made of, right beside a value: one of the two was misheard.
+    pub(super) fn doubt_beside(&mut self) {
+        let loose = |i: usize, s: &crate::dictation::sentence::Sentence<'_>| {
+            let number = s.get(i).is_some_and(|x| x.number.is_some() || x.code);
+            number && !s.is_used(i) && !s.is_muted(i)
+        };
+        for draft in &mut self.out {
+            let near = |i: usize| self.s.get(i).is_some_and(|x| x.gap <= Gap::Space);
+            let before = draft.first.checked_sub(1).filter(|_| near(draft.first));
+            let beside = near(draft.next) && loose(draft.next, self.s)
+                || before.is_some_and(|i| loose(i, self.s));
+            if beside {
+                draft.confidence = draft.confidence.min(RECALLED);
+                draft.why = draft.why.or(Some("a number beside it was not understood"));
+            }
+        }
     }
 
     /// A single letter: "B 53".

@@ -102,6 +102,7 @@ pub(crate) fn facts<'a>(
     while let Some(item) = reader.s.get(at) {
         at = reader.step(at, item).max(at + 1);
     }
+    reader.doubt_beside();
     let end = reader.s.items.len();
     let ends_on = |at: usize| at + 1 == end;
     carry.label = reader
