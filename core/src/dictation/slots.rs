@@ -198,7 +198,9 @@ impl<'a> Place<'a> {
             let all = self.items.get(..self.from).unwrap_or_default();
             all.iter().rev().take(PART).any(|i| self.of(i, m))
         };
-        self.of(next, m) || (next.is(Role::ItIs) || listed) && recent()
+        // "coil cleaner" is nothing good.
+        let direct = m.fault != Some(Condition::Good) && self.of(next, m);
+        direct || (next.is(Role::ItIs) || listed) && recent()
     }
 
     /// "the bet is cracked".
@@ -213,7 +215,10 @@ impl<'a> Place<'a> {
 
     /// "forty ramps".
     fn counts(&self, m: &Meaning) -> bool {
-        m.measure.is_some() && self.before().next().is_some_and(|i| i.number.is_some())
+        // "unit eight feeds the walk-in" measures nothing.
+        let verb = self.behind().next().is_some_and(|i| i.is(Role::A));
+        let number = self.before().next().is_some_and(|i| i.number.is_some());
+        m.measure.is_some() && number && !verb
     }
 }
 

@@ -1,0 +1,75 @@
+//! Two values that a recogniser, or a quick tongue, ran together into one number.
+
+use super::Reader;
+use crate::dictation::lexicon::meaning::Field;
+use crate::dictation::numbers::voltage;
+use serde_json::json;
+
+/// Why such a value is asked about.
+const WHY: Option<&str> = Some("two numbers ran together");
+
+/// Trust in each of them.
+const SURE: f64 = 0.6;
+
+impl Reader<'_, '_> {
+    /// "max breaker thirty three ton": the tens are the fuse, the rest the tons.
+    pub(super) fn fused_at(&mut self, at: usize, end: usize, value: f64) -> (usize, f64) {
+        let (tens, ones) = ((value / 10.0).floor() * 10.0, value % 10.0);
+        let words = self.s.get(at).map_or(0, |i| i.last - i.first);
+        let waits = self.waiting(at);
+        let fuse = waits.filter(|(f, _)| matches!(f, Field::Mocp | Field::Fuse));
+        let Some((field, label)) = fuse.filter(|_| {
+            let half = ones.fract() == 0.5 && value > 25.0;
+            end - at == 1
+                && (words == 2 && ones.fract() == 0.0 || half)
+                && value < 100.0
+                && ones >= 1.0
+        }) else {
+            return (at, value);
+        };
+        self.push(field, json!(tens), (at, at + 1), SURE, WHY);
+        self.s.use_up(label, label + 1);
+        self.label = None;
+        (at, ones)
+    }
+
+    /// "max fuse fifty four sixty three phase": the tens are the fuse, the rest the voltage. Gives
+    /// the item after both.
+    pub(super) fn fused_volts(&mut self, at: usize, end: usize) -> Option<usize> {
+        let amps = |f: Field| matches!(f, Field::Mca | Field::Mocp | Field::Fuse);
+        let (field, label) = self.waiting(at).filter(|(f, _)| amps(*f))?;
+        let item = self.s.get(at).filter(|i| i.last - i.first == 2)?;
+        let first = item.number?.value;
+        let (tens, ones) = ((first / 10.0).floor() * 10.0, first % 10.0);
+        let rest: Vec<f64> = (at + 1..end)
+            .filter_map(|i| Some(self.s.get(i)?.number?.value))
+            .collect();
+        let rest = match rest[..] {
+            [tens] if tens >= 10.0 => tens,
+            [0.0, digit] => digit,
+            _ => return None,
+        };
+        let volts = ones * 100.0 + rest;
+        let fits = first < 100.0 && tens > 0.0 && voltage(volts) && self.phase_at(end);
+        fits.then(|| {
+            self.push(field, json!(tens), (at, at + 1), SURE, WHY);
+            self.s.use_up(label, label + 1);
+            self.label = None;
+            self.push(Field::Voltage, json!(volts), (at, end), SURE, WHY);
+            end
+        })
+    }
+
+    /// "2083 phase": a voltage and its phases.
+    pub(super) fn volts_and_phase(&mut self, at: usize) -> Option<usize> {
+        let number = self.s.get(at)?.number.filter(|n| n.literal)?;
+        let (volts, phase) = ((number.value / 10.0).floor(), number.value % 10.0);
+        let word = self.s.get(at + 1)?.first as usize;
+        let fits = voltage(volts) && volts >= 200.0 && (phase == 1.0 || phase == 3.0);
+        (fits && self.stream.is(word, "phase")).then(|| {
+            self.push(Field::Voltage, json!(volts), (at, at + 1), SURE, WHY);
+            self.push(Field::Phase, json!(phase), (at, at + 2), SURE, WHY);
+            at + 2
+        })
+    }
+}
