@@ -145,3 +145,196 @@ fn what_was_and_what_is_elsewhere_makes_nothing() {
         ),
     ]);
 }
+
+#[test]
+fn words_of_the_trade_are_heard_by_sound_and_place() {
+    check(&[
+        (
+            "rtu one the access panel is me sing",
+            &["RTU-1 access_panel missing"],
+        ),
+        ("rtu one the bet is cracked", &["RTU-1 belt cracked"]),
+        ("rtu one motor bare ring is noisy", &["RTU-1 bearing noisy"]),
+        (
+            "rtu one aerial number k four four one",
+            &["RTU-1 nameplate.serial \"K441\""],
+        ),
+        (
+            "rtu one medal k l four dash two two",
+            &["RTU-1 nameplate.model \"KL4-22\""],
+        ),
+        (
+            "rtu one the model number is bee dee see one two zero dash ate",
+            &["RTU-1 nameplate.model \"BDC120-8\""],
+        ),
+        (
+            "cooling towel two the motor is noisy",
+            &["CT-2 motor noisy"],
+        ),
+        // Common words are what they are.
+        ("mau one no glare on it", &[]),
+        ("rtu one bring the coil cleaner", &[]),
+    ]);
+}
+
+#[test]
+fn numbers_heard_as_words_and_run_together_are_parted() {
+    check(&[
+        (
+            "chiller two m c a won fifty six",
+            &["CH-2 nameplate.mca_a 156.0"],
+        ),
+        (
+            "rtu one one belt a fifty for cracked",
+            &[
+                "RTU-1 belts {\"designation\":\"A54\",\"quantity\":1}",
+                "RTU-1 belt cracked",
+            ],
+        ),
+        (
+            "ct one drive belts are c ninety there are two both glazed",
+            &[
+                "CT-1 belts {\"designation\":\"C90\",\"quantity\":2}",
+                "CT-1 belt glazed",
+            ],
+        ),
+        (
+            "rtu one max fuse fifty four sixty three phase",
+            &[
+                "RTU-1 nameplate.mocp_a 50.0",
+                "RTU-1 nameplate.voltage_v 460.0",
+                "RTU-1 nameplate.phase 3",
+            ],
+        ),
+        (
+            "rtu one is 2083 phase",
+            &["RTU-1 nameplate.voltage_v 208.0", "RTU-1 nameplate.phase 3"],
+        ),
+        (
+            "RTU 7. It's a 60 amp, 240 volt switch.",
+            &[
+                "RTU-7 disconnect.rating_a 60.0",
+                "RTU-7 disconnect.voltage_v 240.0",
+            ],
+        ),
+        (
+            "DOAS one. R-454B, 22 pounds. 480... no, plate says 460.",
+            &[
+                "DOAS-1 nameplate.refrigerant \"R-454B\"",
+                "DOAS-1 nameplate.charge_lb 22.0",
+                "DOAS-1 nameplate.voltage_v 460.0",
+            ],
+        ),
+        (
+            "rtu five there's a roof hydrant",
+            &["site site.water_source \"roof_hydrant\""],
+        ),
+        ("rtu one drain pan is dry, no water standing", &[]),
+    ]);
+}
+
+#[test]
+fn units_are_followed_through_talk_without_full_stops() {
+    check(&[
+        (
+            "rtu one no trap at all it's missing and two is missing too",
+            &[
+                "RTU-1 condensate_trap missing",
+                "RTU-2 condensate_trap missing",
+            ],
+        ),
+        (
+            "Package unit four, five and six. Plate of four: 230 volt.",
+            &["RTU-4 nameplate.voltage_v 230.0"],
+        ),
+        (
+            "hp 1 serial 90412A hp 2 serial 90415A both of them 230 volt",
+            &[
+                "HP-1 nameplate.serial \"90412A\"",
+                "HP-2 nameplate.serial \"90415A\"",
+                "HP-1 nameplate.voltage_v 230.0",
+                "HP-2 nameplate.voltage_v 230.0",
+            ],
+        ),
+        (
+            "RTU-7 and RTU-9. Nine is 460, three phase. Seven has the same exact numbers.",
+            &[
+                "RTU-9 nameplate.voltage_v 460.0",
+                "RTU-9 nameplate.phase 3",
+                "RTU-7 nameplate.voltage_v 460.0",
+                "RTU-7 nameplate.phase 3",
+            ],
+        ),
+        (
+            "rtu one number two condenser fan is not running",
+            &["RTU-1 condenser_fan not_running"],
+        ),
+    ]);
+}
+
+#[test]
+fn what_was_done_to_a_part_is_said_of_it() {
+    check(&[
+        (
+            "rtu one somebody's boot bent the conduit",
+            &["RTU-1 conduit bent"],
+        ),
+        (
+            "rtu one somebody took the condenser fan",
+            &["RTU-1 condenser_fan missing"],
+        ),
+        (
+            "rtu one hail put dents all in the fan guard",
+            &["RTU-1 fan_guard hail_dented"],
+        ),
+        (
+            "rtu one leaves sitting in the filter rack",
+            &["RTU-1 filter_rack debris"],
+        ),
+        (
+            "rtu one clamp bolts on the roof drain have worked loose",
+            &["site roof_drain loose_fasteners"],
+        ),
+        (
+            "rtu one couldn't get my head in there but the blower is dirty",
+            &["RTU-1 blower dirty"],
+        ),
+        (
+            "MAU-1. Filters are 20 by 20 by 2, six of them. All of them plugged solid.",
+            &[
+                "MAU-1 filters {\"depth_in\":2.0,\"height_in\":20.0,\"quantity\":6,\"width_in\":20.0}",
+                "MAU-1 filter clogged",
+            ],
+        ),
+        (
+            "rtu four the gas pipe is rusted but it's not leaking i checked it",
+            &["RTU-4 gas_piping rusted", "RTU-4 gas_piping leaking"],
+        ),
+    ]);
+}
+
+#[test]
+fn plans_names_and_questions_make_nothing() {
+    check(&[
+        ("They'll swap RTU 3 for a new one, ten ton, 460 volt.", &[]),
+        ("Vic says the bearing is shot on SF-3.", &[]),
+        (
+            "rtu two belts are good somebody put them on not long ago | plate says mca forty",
+            &["RTU-2 nameplate.mca_a 40.0", "RTU-2 belt good"],
+        ),
+        (
+            "rtu one and is the disconnect a sixty amp or a hundred",
+            &[],
+        ),
+    ]);
+}
+
+#[test]
+fn a_value_that_may_be_of_one_of_several_units_is_asked_about() {
+    let doubt = |text: &str| {
+        let heard = interpret(&note(text), Lexicon::builtin());
+        heard.facts.iter().all(|f| f.needs_confirmation.is_some())
+    };
+    assert!(doubt("RTU one and RTU two. The plate gives 460 volts."));
+    assert!(!doubt("RTU one and RTU two. Both are 460 volts."));
+}

@@ -3,7 +3,7 @@
 use super::{RECALLED, Reader};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says, says_any};
+use crate::dictation::sentence::{says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 
@@ -92,9 +92,9 @@ impl Reader<'_, '_> {
 
     /// "replace it with a sixty": what is to come, not what is there.
     pub(super) fn to_come(&self, at: usize) -> bool {
-        let wanted = (at.saturating_sub(4)..at)
+        let wanted = (at.saturating_sub(16)..at)
             .rev()
-            .take_while(|i| self.s.cut(i + 1) == Break::None)
+            .take_while(|i| !self.s.role(i + 1, Role::But))
             .any(|i| {
                 self.s
                     .get(i)

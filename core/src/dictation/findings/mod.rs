@@ -205,9 +205,8 @@ impl<'s, 'a> Finder<'s, 'a> {
     /// "hail put dents all in the fan guard": what bent it was said in the same clause.
     fn by_hail(&self, at: usize, fault: Condition) -> Condition {
         let start = self.s.clause_start(at, Break::Hard);
-        let hail = (start..at + 4)
-            .filter_map(|i| self.s.get(i).filter(|x| x.meaning.fault.is_none()))
-            .any(|x| (x.first..x.last).any(|t| self.stream.is(t as usize, "hail")));
+        let hail =
+            (start..at + 4).any(|i| self.s.get(i).is_some_and(|x| says(self.stream, x, "hail")));
         match fault {
             Condition::Bent if hail => Condition::HailDented,
             _ => fault,
@@ -216,6 +215,13 @@ impl<'s, 'a> Finder<'s, 'a> {
 
     fn condition(&mut self, at: usize, item: &Item, fault: Condition) {
         let fault = self.by_hail(at, fault);
+        let dents = |i: usize| {
+            let bent = |x: &Item| x.meaning.fault == Some(Condition::Bent);
+            self.s.get(i).is_some_and(bent) && self.s.cut(i) < Break::Hard
+        };
+        if says(self.stream, item, "hail") && (at + 1..at + 7).any(dents) {
+            return;
+        }
         if fault == Condition::Good && !self.said_good(at) {
             return;
         }
