@@ -14,6 +14,7 @@ mod engine;
 mod facts;
 mod findings;
 mod follow_up;
+mod guards;
 mod hazards;
 mod items;
 mod lexicon;
