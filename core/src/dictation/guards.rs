@@ -68,6 +68,14 @@ impl Sentence<'_> {
     /// "if the fan starts, ..."; "when it starts" speaks of what is, and only its own few words
     /// are put aside.
     fn supposed(&mut self, at: usize, item: &Item, stream: Stream<'_>) {
+        // "like a foot long": how much.
+        let much = |i: usize| {
+            let measured = |x: &Item| x.meaning.measure.is_some() || x.number.is_some();
+            self.get(i).is_some_and(measured)
+        };
+        if stream.is(item.first as usize, "like") && much(at + 1) {
+            return;
+        }
         let when = says(stream, item, "when") || stream.is(item.first as usize, "when");
         let end = self.reach(at, |s, i| {
             let anew = s.role(i, Role::And) && s.apart(i) && s.role(i + 1, Role::ItIs);

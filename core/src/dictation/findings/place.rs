@@ -155,7 +155,19 @@ impl Finder<'_, '_> {
         let missing = fault == Condition::Missing;
         // "somebody's boot bent the conduit": done to it.
         let said = at > 0 && self.s.any(at - 1, &[Role::Is, Role::ItIs]);
-        let done = back.is_none() && !said;
+        let acted = matches!(
+            fault,
+            Condition::Bent
+                | Condition::Broken
+                | Condition::Clogged
+                | Condition::Cracked
+                | Condition::Damaged
+                | Condition::Disconnected
+                | Condition::HailDented
+                | Condition::Obstructed
+                | Condition::Torn
+        );
+        let done = acted && back.is_none() && !said;
         let article = reaching || done || matches!(fault, Condition::Missing | Condition::Good);
         let plain = |x: &Item| {
             (x.idle() && (!x.is(Role::A) || article))
