@@ -69,6 +69,19 @@ impl Reader<'_, '_> {
         }
     }
 
+    /// One of these numbers is a word that only sounds like one: "one ate oh".
+    pub(super) fn by_sound(&self, first: usize, next: usize) -> bool {
+        let items = self.s.items.get(first..next).unwrap_or_default();
+        let numbers = items.iter().filter(|i| i.number.is_some());
+        numbers.flat_map(|i| i.first..i.last).any(|token| {
+            let token = self.stream.get(token as usize);
+            token.is_some_and(|t| {
+                let worth = self.stream.lexicon.worth(t.word);
+                t.literal().is_none() && worth.numeral.is_none() && worth.sound.is_some()
+            })
+        })
+    }
+
     /// A single letter: "B 53".
     pub(super) fn letter(&self, at: usize) -> bool {
         self.s.get(at).is_some_and(|i| {

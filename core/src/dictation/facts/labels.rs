@@ -248,7 +248,11 @@ impl Reader<'_, '_> {
             self.s.use_up(label, label + 1);
             return Some(next.max(label + 1));
         }
+        // "scratch that, eight is ten pounds": a unit's number.
+        let named =
+            self.s.role(end, Role::Is) && self.s.get(end + 1).is_some_and(|x| x.number.is_some());
         if self.correcting > 0
+            && !named
             && let Some(last) = self
                 .last
                 .filter(|f| !f.many() && !matches!(f, Field::Model | Field::Serial))

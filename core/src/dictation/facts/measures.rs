@@ -285,7 +285,9 @@ impl Reader<'_, '_> {
                     || matches!(x.meaning.label, Some(Field::Charge | Field::Refrigerant))
             })
         };
-        let goes_on = at < 2 && self.last == Some(Field::Refrigerant);
+        // "R-22. Eleven pounds.", "the charge on seven is nine pounds, and eight is ten pounds".
+        let spoken = matches!(self.last, Some(Field::Refrigerant | Field::Charge));
+        let goes_on = spoken && (at < 2 || self.s.role(at - 1, Role::Is));
         let about = goes_on
             || (at.saturating_sub(8)..at).any(near)
             || (end..end + 6).any(near)

@@ -223,6 +223,13 @@ impl<'a> Reader<'_, 'a> {
             ),
             false => (sure, why),
         };
+        let (sure, why) = match self.by_sound(first, next) {
+            true => (
+                sure.min(RECALLED),
+                why.or(Some("a number was guessed from its sound")),
+            ),
+            false => (sure, why),
+        };
         let who = self.s.who.get(first).copied().unwrap_or(0);
         self.s.use_up(first, next);
         if matches!(

@@ -10,7 +10,11 @@ use serde_json::json;
 impl Reader<'_, '_> {
     /// "access is by the hatch", "the way up is a ladder".
     pub(super) fn way_up(&mut self, at: usize, part: Part) {
-        let cue = (at.saturating_sub(4)..at).any(|i| self.s.role(i, Role::Access));
+        // "that hatch is how you get up".
+        let how = (at + 1..at + 4)
+            .any(|i| self.s.get(i).is_some_and(|x| says(self.stream, x, "how")))
+            && (at + 2..at + 7).any(|i| self.s.role(i, Role::Access));
+        let cue = how || (at.saturating_sub(4)..at).any(|i| self.s.role(i, Role::Access));
         if cue && self.s.get(at).is_some_and(|i| i.meaning.value.is_none()) {
             let hatch = part == Part::Known(Component::Hatch);
             let (code, sure, why) = if hatch {

@@ -40,6 +40,16 @@ impl Finder<'_, '_> {
             back = before;
         }
         let Some(no) = no else { return };
+        // "a skylight, no guard on it": no fan's.
+        let opening = (at.saturating_sub(14)..at).any(|i| {
+            matches!(
+                self.s.known_part(i),
+                Some(Component::Skylight | Component::Hatch)
+            )
+        });
+        if opening && self.component(at) == Some(Component::FanGuard) {
+            return;
+        }
         let end = self.s.clause_end(at, Break::Hard).min(at + 7);
         // "no trap on the drain, it just dribbles": a new statement.
         let end = (at + 1..end)

@@ -385,6 +385,11 @@ impl<'s, 'a> Finder<'s, 'a> {
             if dome {
                 continue;
             }
+            // "the light by the hatch is not working".
+            let works = |i: &Item| self.stream.is(i.last as usize - 1, "working");
+            if part == Component::Lighting && self.s.get(at).is_some_and(works) {
+                fault = Condition::NotRunning;
+            }
             if self.fastens(*named)
                 && matches!(
                     heard,

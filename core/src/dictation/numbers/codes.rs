@@ -32,10 +32,15 @@ pub(crate) struct Codes {
     answered: usize,
     /// Token until which a code puts the last one right.
     mends: usize,
+    /// How the last code began.
+    began: String,
 }
 
 /// Most words between "no, wait" and the code put right: "that's an M on the end".
 const MENDS: usize = 10;
+
+/// Letters and digits in which a code that is said again begins alike.
+const ALIKE: usize = 3;
 
 /// Most items between a label and its code.
 const FURTHEST: usize = 7;
@@ -98,6 +103,7 @@ impl Codes {
             return None;
         }
         let read = spelled::spelled(stream, at)?;
+        self.began = read.text.chars().take(ALIKE).collect();
         self.ended = read.next.max(at + 1);
         Some(Code {
             next: self.ended,
@@ -114,7 +120,12 @@ impl Codes {
         if value_begins(stream, at) || stream.phrase_at(at).is_some_and(|m| m.value.is_some()) {
             return None;
         }
-        let read = spelled::spelled(stream, at).filter(|_| begins)?;
+        let read = spelled::spelled(stream, at)?;
+        // "three one zero seven W, no wait, three one zero nine W": begun again.
+        let again = self.began.len() == ALIKE && read.text.starts_with(&self.began);
+        if !begins && !again {
+            return None;
+        }
         let digits = read.text.bytes().filter(u8::is_ascii_digit).count();
         if digits < 2 || read.text.len() < 4 {
             return None;
