@@ -207,7 +207,9 @@ pub(super) fn alike(
     };
     let mut best: Option<(Meaning, usize)> = None;
     for (wrong, token) in window.iter().enumerate() {
-        for meant in lexicon.meant(token.word) {
+        // "r twenty to": a digit by its sound.
+        let digit = lexicon.worth(token.word).sound.map(|n| lexicon.digits(n));
+        for meant in lexicon.meant(token.word).iter().chain(&digit) {
             let words = window.iter().enumerate().map(|(i, t)| match i == wrong {
                 true => *meant,
                 false => lexicon.in_phrase(t.word),
@@ -217,6 +219,14 @@ pub(super) fn alike(
             };
             // "medal K L 4": a label by itself, before its code.
             let alone = code_label(&meaning) && coded(stream, at + length);
+            let number = digit == Some(*meant);
+            if number
+                && meaning
+                    .value
+                    .is_none_or(|(field, _)| field != Field::Refrigerant)
+            {
+                continue;
+            }
             let longer = length > wrong && (length > 1 || alone) && length > taken;
             if longer
                 && named(&meaning)

@@ -72,8 +72,7 @@ impl Reader<'_, '_> {
     /// One of these numbers is a word that only sounds like one: "one ate oh".
     pub(super) fn by_sound(&self, first: usize, next: usize) -> bool {
         let items = self.s.items.get(first..next).unwrap_or_default();
-        let numbers = items.iter().filter(|i| i.number.is_some());
-        numbers.flat_map(|i| i.first..i.last).any(|token| {
+        items.iter().flat_map(|i| i.first..i.last).any(|token| {
             let token = self.stream.get(token as usize);
             token.is_some_and(|t| {
                 let worth = self.stream.lexicon.worth(t.word);

@@ -263,6 +263,11 @@ impl Lexicon {
         stems.chain(sounds).collect()
     }
 
+    /// The word that phrases hold for a number.
+    pub(crate) fn digits(&self, number: u8) -> Word {
+        self.trie.word(&number.to_string())
+    }
+
     /// The words of the trade that `word` may have been heard for.
     pub(crate) fn meant(&self, word: Word) -> &[Word] {
         self.sounds.of(word)

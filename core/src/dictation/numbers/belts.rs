@@ -42,12 +42,19 @@ pub(crate) fn belt(
     // "it is a for l four eighty".
     let sounded = || {
         let sound = stream.lexicon.worth(head.word).sound.filter(|_| near)?;
-        let narrow = (3..=5).contains(&sound) && letter(at + 1) == Some('L');
-        (narrow && number(items, at + 2).is_some()).then_some(sound)
+        let light = letter(at + 1).filter(|l| match l {
+            'L' => (3..=5).contains(&sound),
+            'V' => [3, 5, 8].contains(&sound),
+            _ => false,
+        })?;
+        let wide = usize::from(letter(at + 2) == Some('X') && light == 'V');
+        number(items, at + 2 + wide)?;
+        let width = ["", "X"].get(wide)?;
+        Some((format!("{sound}{light}{width}"), at + 2 + wide))
     };
-    if let (None, Some(section)) = (head.number, sounded()) {
-        designation.push_str(&format!("{section}L"));
-        next = at + 2;
+    if let (None, Some((section, after))) = (head.number, sounded()) {
+        designation.push_str(&section);
+        next = after;
     } else if head.number.is_some() {
         // "4 L 460", "two four L four sixties", "5 V X 900".
         let end = run(items, at);

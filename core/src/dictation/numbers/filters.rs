@@ -5,7 +5,7 @@ use super::counts::{count_after, count_before, count_sounded, number, run, times
 use super::{Number, Stream, joined};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Measure;
-use crate::dictation::sentence::says;
+use crate::dictation::sentence::{says, says_any};
 use crate::survey::codes::Component;
 
 /// A filter set as spoken.
@@ -79,6 +79,21 @@ pub(crate) fn filter(
     {
         quantity = Some(count);
         next = after;
+    }
+    // "filters are fore twenty by twenty".
+    let before = at.checked_sub(1).and_then(|b| items.get(b));
+    let heard = before.is_some_and(|i| {
+        let words = ["for", "fore", "too", "tree", "free", "ate", "sicks", "tin"];
+        says_any(stream, i, &words)
+    });
+    if quantity.is_none()
+        && near
+        && heard
+        && at > floor
+        && let Some(sound) = before.and_then(|i| stream.lexicon.worth(i.word).sound)
+    {
+        quantity = Some(u32::from(sound));
+        first = at - 1;
     }
     // "ate of twenty by twenty".
     if quantity.is_none()

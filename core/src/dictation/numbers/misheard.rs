@@ -93,8 +93,22 @@ pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
         || eight()
         || small()
         || closes_year(stream, at)
-        || hundreds(stream, at);
+        || hundreds(stream, at)
+        || pointed(stream, at);
     found.then_some(digit)
+}
+
+/// "mine point eight", "for point five".
+fn pointed(stream: Stream<'_>, at: usize) -> bool {
+    let digit = |at: usize| {
+        let literal = stream.get(at).is_some_and(|t| t.literal().is_some());
+        literal
+            || matches!(
+                stream.numeral(at),
+                Some((Numeral::Digit(_) | Numeral::Tens(_), _))
+            )
+    };
+    stream.is(at + 1, "point") && stream.joins(at + 1) && stream.joins(at + 2) && digit(at + 2)
 }
 
 /// "M C A won fifty six": a hundred and some, behind its label.

@@ -173,6 +173,7 @@ pub(crate) fn read(stream: Stream<'_>, at: usize) -> Option<(Number, usize)> {
     let scaled = |at: usize| matches!(stream.numeral(at), Some((Numeral::Scale(_), _)));
     if heard && !scaled(at + 1) {
         let (value, next, plural) = small(stream, at)?;
+        let (value, next) = fraction(stream, value, next);
         return Some((
             Number {
                 value,

@@ -139,7 +139,13 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
     };
     // "one two zero dash ate".
     let dashed = || at > 0 && (stream.is(at - 1, "dash") || stream.is(at - 1, "slash"));
-    let more = stream.joins(at) && started && (behind() || dashed()) || lettered();
+    // "... seven seven three two one ate": the last of them.
+    let only = ["ate", "won", "tree", "fore", "sicks", "nein", "fife", "tin"];
+    let last = || {
+        let ends = !stream.joins(at + 1) || stream.paused(at + 1);
+        ends && only.iter().any(|word| stream.is(at, word))
+    };
+    let more = stream.joins(at) && started && (behind() || dashed() || last()) || lettered();
     more.then_some((guess, at + 1, false))
 }
 

@@ -88,7 +88,9 @@ pub(super) fn numbers(
         while s.any(from, &[Role::Unit]) || s.role(from, Role::And) && comma {
             from += 1;
         }
-        let both = and && s.role(from + 1, Role::Both);
+        let only = ["tree", "ate", "won", "fore", "mine", "sicks", "tin"];
+        let heard = s.get(from).is_some_and(|i| says_any(stream, i, &only));
+        let both = and && (heard || s.role(from + 1, Role::Both));
         let Some((number, after)) = one_number(s, stream, from, both) else {
             break;
         };
@@ -172,7 +174,7 @@ pub(super) fn one_number(
                 .is_some_and(|x| x.meaning.kind.is_some() || x.idle())
         })
     };
-    let only = word(&["tree", "won", "ate"])
+    let only = word(&["tree", "won", "ate", "mine", "tin", "sicks"])
         || word(&["too", "fore"]) && opens()
         || word(&["to", "too", "for"]) && then.is_some_and(|i| i.is(Role::At) && !i.is(Role::A));
     let goes_on = only
