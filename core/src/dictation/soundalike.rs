@@ -5,7 +5,7 @@
 //! garbled. Called by `items`.
 
 use super::items::phrase as phrase_at;
-use super::lexicon::meaning::{Field, Meaning};
+use super::lexicon::meaning::{Field, Meaning, Role};
 use super::numbers::Stream;
 use super::tokens::{Gap, Token};
 
@@ -71,7 +71,9 @@ pub(super) fn heard(
     };
     let grammar = |i: usize| {
         let meaning = alone(i);
-        meaning.of_grammar() && !TAILS.iter().any(|word| stream.is(i, word))
+        // "flashing same deal": no seam.
+        let small = meaning.of_grammar() || meaning.roles.has(Role::SameWord);
+        small && !TAILS.iter().any(|word| stream.is(i, word))
     };
     let until = (at..at + TORN).take_while(|i| whole(*i).is_some()).count();
     let sound = |n: usize| {
