@@ -284,6 +284,9 @@ impl<'a> Reader<'_, 'a> {
             Field::Voltage | Field::Phase | Field::DisconnectRating => {}
             _ => self.disconnect = false,
         }
+        if let Some(next) = self.year_behind(at, field) {
+            return next;
+        }
         // A value may have stood before its label: "24 MCA".
         self.label = Some((field, at));
         at + 1

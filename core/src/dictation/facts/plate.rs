@@ -10,6 +10,7 @@ use crate::dictation::numbers::counts::run;
 use crate::dictation::numbers::{Number, joined, voltage, year};
 use crate::dictation::sentence::says;
 use crate::dictation::tokens::Gap;
+use crate::survey::codes::Component;
 use serde_json::{Value, json};
 
 /// Whether a nameplate holds this field.
@@ -148,6 +149,9 @@ impl Reader<'_, '_> {
                 || read_off_plate(i)
                 || i.meaning.kind.is_some()
                 || i.meaning.part.is_some()
+                // "four sixty on the plate".
+                || i.is(Role::At)
+                    && (end + 1..end + 3).any(|n| self.s.known_part(n) == Some(Component::Nameplate))
         });
         let before = at.checked_sub(1).and_then(|b| self.s.get(b));
         let counted = before.is_some_and(|b| {
@@ -172,8 +176,7 @@ impl Reader<'_, '_> {
         };
         let plated = (end..end + 4).any(|i| {
             self.s.get(i).is_some_and(|x| {
-                self.s.known_part(i) == Some(crate::survey::codes::Component::Nameplate)
-                    && x.gap < Gap::Stop
+                self.s.known_part(i) == Some(Component::Nameplate) && x.gap < Gap::Stop
             })
         });
         // A year is the whole sentence.
@@ -191,6 +194,34 @@ impl Reader<'_, '_> {
         }
         self.push(Field::Year, json!(year), (from, end), 0.8, None);
         Some(end)
+    }
+
+    /// "date code says week 22 of 2016": the year behind its label, whatever stands between.
+    pub(super) fn year_behind(&mut self, at: usize, field: Field) -> Option<usize> {
+        let joined = |i: &usize| self.s.get(*i).is_some_and(|x| x.gap < Gap::Stop);
+        let (from, end, year) = (at + 1..at + 10)
+            .take_while(joined)
+            .filter(|_| field == Field::Year)
+            .find_map(|i| {
+                let item = self.s.get(i).filter(|x| x.number.is_some())?;
+                let end = run(self.s.items, i);
+                let run = self.s.items.get(i..end).unwrap_or_default();
+                let pieces: Vec<Number> = run.iter().filter_map(|x| x.number).collect();
+                let value = year(&pieces).filter(|_| !item.code)?;
+                Some((i, end, value))
+            })?;
+        // Another label's number is not passed.
+        let free = (at + 1..from).all(|i| {
+            self.s.get(i).is_some_and(|x| {
+                let other = x.meaning.label.is_some_and(|f| f != Field::Year);
+                !other && !self.s.is_muted(i) && !self.s.is_used(i)
+            })
+        });
+        free.then(|| {
+            self.s.use_up(at, from);
+            self.push(Field::Year, json!(year), (from, end), 0.85, None);
+            end
+        })
     }
 
     fn who(&self, at: usize) -> usize {

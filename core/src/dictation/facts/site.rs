@@ -115,7 +115,11 @@ impl Reader<'_, '_> {
             // "no water standing".
             Field::Water
                 if self.s.get(at + 1).is_some_and(|i| {
-                    says_any(self.stream, i, &["standing", "sitting", "in", "ponding"])
+                    says_any(
+                        self.stream,
+                        i,
+                        &["standing", "sitting", "in", "ponding", "lying"],
+                    )
                 }) && code == "none" => {}
             Field::Water => {
                 let elsewhere = code == "none"

@@ -84,7 +84,9 @@ impl Codes {
                 t.literal().is_some() || next.numeral.is_some() || next.letter.is_some()
             });
         let number = token.literal().is_some() || worth.numeral.is_some();
-        let of_unit = number && (waited > 1 || stream.copula_at(at + 1));
+        // "22K-80417" is no unit's number.
+        let glued = stream.get(at + 1).is_some_and(|t| t.gap <= Gap::Hyphen);
+        let of_unit = number && !glued && (waited > 1 || stream.copula_at(at + 1));
         if self.place && (meaning.kind.is_some() || of_unit) {
             self.waited = Some(waited + 1);
             return None;
