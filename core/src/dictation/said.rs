@@ -168,6 +168,14 @@ fn words_of_the_trade_are_heard_by_sound_and_place() {
             &["RTU-1 nameplate.model \"BDC120-8\""],
         ),
         (
+            "RTU 1. Model NVR048E, E as in echo",
+            &["RTU-1 nameplate.model \"NVR048E\""],
+        ),
+        (
+            "RTU 1. S/N on here, 22K-80417",
+            &["RTU-1 nameplate.serial \"22K-80417\""],
+        ),
+        (
             "cooling towel two the motor is noisy",
             &["CT-2 motor noisy"],
         ),
@@ -228,6 +236,10 @@ fn numbers_heard_as_words_and_run_together_are_parted() {
         (
             "rtu five there's a roof hydrant",
             &["site site.water_source \"roof_hydrant\""],
+        ),
+        (
+            "RTU 1. Date code says week 22 of 2016.",
+            &["RTU-1 nameplate.manufactured_year 2016"],
         ),
         ("rtu one drain pan is dry, no water standing", &[]),
     ]);

@@ -30,7 +30,9 @@ pub(crate) fn spelled(stream: Stream<'_>, at: usize) -> Option<Spelled> {
     };
     let mut plain = 0;
     while out.next < at + LONGEST {
-        let token = stream.get(out.next)?;
+        let Some(token) = stream.get(out.next) else {
+            break;
+        };
         let started = !out.text.is_empty();
         if out.text.len() >= 3 && value_begins(stream, out.next) {
             break;
