@@ -58,6 +58,16 @@ impl Reader<'_, '_> {
         }
     }
 
+    fn fuses_behind(&self, at: usize) -> bool {
+        self.s.get(at).is_some_and(|i| {
+            let plural = self
+                .stream
+                .get(i.first as usize)
+                .map(|t| self.stream.raw(t));
+            i.meaning.label == Some(Field::Fuse) && plural.is_some_and(|w| w.ends_with('s'))
+        })
+    }
+
     pub(super) fn amps(
         &mut self,
         at: usize,
@@ -70,6 +80,13 @@ impl Reader<'_, '_> {
             (end - 1, pieces.last()?.value)
         } else {
             (at, value)
+        };
+        // "three forty amp fuses": how many, and their size.
+        let (at, value) = match pieces {
+            [count, size] if self.fuses_behind(next) && counts_fuses(*count, *size) => {
+                (at + 1, size.value)
+            }
+            _ => (at, value),
         };
         let sane = (1.0..=1200.0).contains(&value);
         let field = match self.waiting(at) {
@@ -433,4 +450,10 @@ impl Reader<'_, '_> {
             self.push(Field::Distance, json!(value), (at, next), sure, None);
         }
     }
+}
+
+/// A switch holds two or three fuses: "three forty", and no 340.
+fn counts_fuses(count: Number, size: Number) -> bool {
+    let few = count.value == 2.0 || count.value == 3.0;
+    few && !count.literal && (15.0..100.0).contains(&size.value)
 }

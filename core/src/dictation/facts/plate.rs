@@ -13,6 +13,9 @@ use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 use serde_json::{Value, json};
 
+/// Why one of two voltages is asked about.
+const TWO_VOLTAGES: Option<&str> = Some("the plate gives two voltages; the first is taken");
+
 /// Whether a nameplate holds this field.
 pub(super) fn of_plate(field: Field) -> bool {
     field.path().starts_with("nameplate.")
@@ -60,7 +63,7 @@ impl Reader<'_, '_> {
         next += usize::from(spoken);
         let mut why = None;
         if (tied(next) || spoken) && value(next).is_some_and(|v| voltage(v) && v > first) {
-            why = Some("the plate gives two voltages; the first is taken");
+            why = TWO_VOLTAGES;
             next += 1;
         }
         let phase = value(next).filter(|v| tied(next) && (*v == 1.0 || *v == 3.0));
@@ -96,6 +99,18 @@ impl Reader<'_, '_> {
             .filter_map(|i| i.number)
             .collect();
         let first = joined(&pieces).filter(|v| voltage(*v))?;
+        // "two oh eight slash two thirty".
+        let other = run(self.s.items, volts + 1);
+        let rest = self.s.items.get(volts + 1..other).unwrap_or_default();
+        let rest: Vec<Number> = rest.iter().filter_map(|i| i.number).collect();
+        let higher = joined(&rest).is_some_and(|v| voltage(v) && v > first);
+        if dash(volts) && higher {
+            let skip = usize::from(self.measure(other) == Some(Measure::Volt));
+            let field = self.volts_of(at, other + skip);
+            let range = (at, other + skip);
+            self.push(field, json!(first), range, 0.85, TWO_VOLTAGES);
+            return Some(other + skip);
+        }
         let phase = value(volts + 1).filter(|v| dash(volts) && (*v == 1.0 || *v == 3.0))?;
         let hertz = value(volts + 3).filter(|v| dash(volts + 2) && (*v == 50.0 || *v == 60.0))?;
         self.push(Field::Voltage, json!(first), (at, volts), 0.85, None);

@@ -95,7 +95,14 @@ impl Reader<'_, '_> {
                 let fault = (at + 1..at + 5)
                     .any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
                 // "Fixed ladder on the south wall."
-                let opens = at == 0 && length > 1 && self.s.get(1).is_some_and(|i| i.is(Role::At));
+                let first = at == 0 || at < 3 && self.s.role(at - 1, Role::There);
+                let first = first || at == 2 && self.s.role(0, Role::There);
+                let placed = self.s.role(at + 1, Role::At);
+                let to_roof = self
+                    .s
+                    .get(at)
+                    .is_some_and(|i| self.stream.is(i.last as usize - 1, "roof"));
+                let opens = first && length > 1 && placed || to_roof;
                 // "took the stair up", "came through the hatch".
                 let moves = self.s.get(at).is_some_and(|i| {
                     ["took", "came", "through", "via", "up"]
@@ -121,6 +128,10 @@ impl Reader<'_, '_> {
                         &["standing", "sitting", "in", "ponding", "lying"],
                     )
                 }) && code == "none" => {}
+            // "couldn't find any water up here".
+            Field::Water if code != "none" && near(at.saturating_sub(3), at, &[Role::No]) => {
+                self.push(field, json!("none"), (at, at + 1), 0.85, None);
+            }
             Field::Water => {
                 let elsewhere = code == "none"
                     && (at + 1..at + 5)

@@ -4,7 +4,7 @@
 use super::counts::{count_after, count_before, count_sounded, number, run, times};
 use super::{Number, Stream, joined};
 use crate::dictation::items::Item;
-use crate::dictation::lexicon::meaning::Measure;
+use crate::dictation::lexicon::meaning::{Measure, Part};
 use crate::dictation::sentence::{says, says_any};
 use crate::survey::codes::Component;
 
@@ -152,6 +152,11 @@ fn bare(
     };
     let fits =
         near && end - at <= 4 && depth.value <= 6.0 && width.value >= 10.0 && height.value >= 10.0;
+    // "20 25 2 filters, four each".
+    let part = items
+        .get(end)
+        .is_some_and(|i| i.meaning.part == Some(Part::Known(Component::Filter)));
+    let later = count_after(items, end + usize::from(part));
     let quantity = (values.len() == 4)
         .then(|| values.first().map(|n| n.value as u32))
         .flatten();
@@ -159,9 +164,11 @@ fn bare(
         width: width.value,
         height: height.value,
         depth: depth.value,
-        quantity: quantity.or_else(|| Some(count_before(items, at, Component::Filter, floor)?.0)),
+        quantity: quantity
+            .or_else(|| Some(count_before(items, at, Component::Filter, floor)?.0))
+            .or(later.map(|(n, _)| n)),
         first: at,
-        next: end,
+        next: later.map_or(end, |(_, next)| next),
         cut: true,
     })
 }
