@@ -197,6 +197,13 @@ pub(super) fn alike(
             i != except && (number || alone().is_some_and(|(m, _)| m.of_trade()))
         })
     };
+    // "spray phone roof": the other words hold no sentence together.
+    let plain = |except: usize, taken: usize| {
+        window.iter().take(taken).enumerate().all(|(i, token)| {
+            let alone = lexicon.longest(std::iter::once(lexicon.in_phrase(token.word)));
+            i == except || alone.is_none_or(|(m, _)| !m.of_grammar())
+        })
+    };
     // "cooling towel two".
     let numbered = |length: usize| {
         let next = stream
@@ -234,7 +241,8 @@ pub(super) fn alike(
                 && named(&meaning)
                 && (holds(wrong, length)
                     || meaning.kind.is_some() && numbered(length)
-                    || code_label(&meaning) && coded(stream, at + length))
+                    || code_label(&meaning) && coded(stream, at + length)
+                    || meaning.value.is_some() && plain(wrong, length))
                 && best.is_none_or(|(_, n)| length > n)
             {
                 let garbled = Meaning {

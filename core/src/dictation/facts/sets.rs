@@ -3,6 +3,7 @@
 use super::Reader;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::{belts, counts::as_count, filters};
+use crate::dictation::sentence::says;
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 use serde_json::json;
@@ -92,11 +93,31 @@ impl Reader<'_, '_> {
     /// "six filters in it, and they go ...": a count that waits for its size.
     pub(super) fn counted_part(&mut self, at: usize, part: Part) {
         let before = at.checked_sub(1).and_then(|b| self.s.get(b)?.number);
+        // "there's for filters in it, ...", "fore filters, ...".
+        let heard = at.checked_sub(1).filter(|b| {
+            let opens = *b == 0 || self.s.any(b - 1, &[Role::There]) || self.s.is_name(b - 1);
+            opens && part == Part::Known(Component::Filter)
+        });
+        let heard = heard.and_then(|b| self.by_ear(b));
+        if self.count.is_none() && heard.is_some() {
+            self.count = heard;
+        }
         if part == Part::Known(Component::Filter)
             && let Some(count) = before.and_then(|n| as_count(n.value))
         {
             self.count = Some(count);
         }
+    }
+
+    /// A count by its sound: "for", "ate".
+    fn by_ear(&self, at: usize) -> Option<u32> {
+        let item = self.s.get(at).filter(|i| i.number.is_none())?;
+        let words = [
+            "for", "fore", "too", "to", "tree", "free", "ate", "sicks", "tin", "won",
+        ];
+        let heard = words.iter().any(|word| says(self.stream, item, word));
+        let sound = self.stream.lexicon.worth(item.word).sound;
+        sound.filter(|_| heard).map(u32::from)
     }
 
     /// The count that a sentence about filters ends on, or that still waits.
@@ -117,6 +138,15 @@ impl Reader<'_, '_> {
     pub(super) fn filter(&mut self, at: usize) -> Option<usize> {
         let near = self.talk_of(at, Component::Filter, Field::Filters);
         let mut set = filters::filter(self.s.items, self.stream, at, near, self.floor(at))?;
+        // "..., quantity for", "... for each".
+        let counted = |i: usize| self.s.role(i, Role::Quantity);
+        let behind = (set.next..set.next + 2).find_map(|i| match (counted(i), counted(i + 1)) {
+            (true, _) => self.by_ear(i + 1),
+            (_, true) => self.by_ear(i),
+            _ => None,
+        });
+        set.quantity = set.quantity.or(behind);
+        set.cut |= behind.is_some();
         let waited = self.count.take();
         let stands = || self.count_stands(Field::Filters);
         set.quantity = set.quantity.or(waited).or_else(stands);

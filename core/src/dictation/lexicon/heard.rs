@@ -18,6 +18,9 @@ const SHORTEST: usize = 7;
 /// Fewest consonants of a single word, which its place must confirm.
 const FEWEST_OF_WORD: usize = 2;
 
+/// Letters of a word that may have two amiss.
+const LONG: usize = 5;
+
 /// Most letters amiss in a word torn into two, which its place must confirm.
 const FURTHEST_TORN: usize = 3;
 
@@ -53,14 +56,15 @@ impl Heard {
         made
     }
 
-    /// The single words of the trade that sound like this one and are written with one letter amiss.
+    /// The single words of the trade that sound like this one and are written nearly alike.
     pub(super) fn word(&self, heard: &str) -> impl Iterator<Item = u32> {
         let mut consonants = Consonants::default();
         consonants.add(heard);
         let alike = consonants
             .key(FEWEST_OF_WORD)
             .and_then(|key| self.words.get(&key));
-        let near = |meant: &str| distance(heard, meant, 1).is_some();
+        let room = 1 + usize::from(heard.len() >= LONG);
+        let near = move |meant: &str| distance(heard, meant, room).is_some();
         let found = alike
             .into_iter()
             .flatten()

@@ -41,14 +41,17 @@ pub(crate) fn belt(
     let mut first = at;
     // "it is a for l four eighty".
     let sounded = || {
-        let sound = stream.lexicon.worth(head.word).sound.filter(|_| near)?;
+        let sound = stream.lexicon.worth(head.word).sound?;
         let light = letter(at + 1).filter(|l| match l {
             'L' => (3..=5).contains(&sound),
             'V' => [3, 5, 8].contains(&sound),
             _ => false,
         })?;
         let wide = usize::from(letter(at + 2) == Some('X') && light == 'V');
-        number(items, at + 2 + wide)?;
+        let length = number(items, at + 2 + wide)?;
+        // Where belts are not the talk, the length must be one.
+        let said = run(items, at + 2 + wide) > at + 3 + wide || length.value >= 100.0;
+        (near || said).then_some(())?;
         let width = ["", "X"].get(wide)?;
         Some((format!("{sound}{light}{width}"), at + 2 + wide))
     };

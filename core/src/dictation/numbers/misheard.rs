@@ -32,8 +32,14 @@ pub(crate) fn tens(stream: Stream<'_>, at: usize) -> Option<u8> {
             .is_some_and(|m| m.measure.is_some());
         stream.joins(at + 2) && (measured || stream.numeral(at + 2).is_some())
     };
+    // "fused at for tee".
+    let ends = || {
+        let before = ["at", "fuse", "breaker"];
+        let said = at > 0 && before.iter().any(|word| stream.is(at - 1, word));
+        said && !stream.joins(at + 2)
+    };
     let torn = (4..10).contains(&digit) && stream.joins(at + 1) && tail;
-    (torn && (digit > 5 || goes_on())).then_some(digit * 10)
+    (torn && (digit > 5 || goes_on() || ends())).then_some(digit * 10)
 }
 
 /// Whether a number that was heard as other words begins at `at`.
