@@ -211,3 +211,124 @@ fn what_was_once_misread_is_read() {
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
+
+/// Parts as a recogniser wrote them, by hand: in every condition that they can be in.
+const PARTS_HEARD: [(Component, &[&str]); 27] = [
+    (Component::Belt, &["built", "bell"]),
+    (Component::Sheave, &["sheath", "chief"]),
+    (Component::Bearing, &["bare ring", "barring", "baring"]),
+    (Component::Blower, &["blow her"]),
+    (Component::Motor, &["mower", "mortar"]),
+    (Component::Compressor, &["compress her", "compress or"]),
+    (
+        Component::CondenserCoil,
+        &["condense her coil", "condenser coal", "condenser call"],
+    ),
+    (
+        Component::EvaporatorCoil,
+        &["evaporate or coil", "evaporator call"],
+    ),
+    (
+        Component::CondenserFan,
+        &["condense her fan", "condenser van"],
+    ),
+    (Component::FanGuard, &["fan card", "fan gourd"]),
+    (Component::Economizer, &["economize her", "e con a miser"]),
+    (
+        Component::OutdoorAirScreen,
+        &["out door air screen", "outdoor air scream"],
+    ),
+    (
+        Component::DrainPan,
+        &["drain pen", "rain pan", "drained pan"],
+    ),
+    (
+        Component::CondensateDrain,
+        &["condense eight drain", "condensate train"],
+    ),
+    (Component::CondensateTrap, &["condensate rap"]),
+    (Component::GasPiping, &["gas pipe in", "gas typing"]),
+    (
+        Component::HeatExchanger,
+        &["heat ex changer", "heat exchange her"],
+    ),
+    (Component::FlueCap, &["flew cap"]),
+    (Component::Disconnect, &["this connect", "disc connect"]),
+    (Component::Conduit, &["con do it", "condo it"]),
+    (Component::ControlWiring, &["control wire in"]),
+    (Component::Receptacle, &["receptor call", "re sept a call"]),
+    (Component::Curb, &["curve", "kerb"]),
+    (Component::Duct, &["duck"]),
+    (Component::LineInsulation, &["line installation"]),
+    (Component::Cabinet, &["cabin it"]),
+    (Component::AccessPanel, &["axis panel"]),
+];
+
+/// Conditions as a recogniser wrote them: of every part that can be in them.
+const FAULTS_HEARD: [(Condition, &[&str]); 16] = [
+    (Condition::Missing, &["miss in", "miss sing"]),
+    (Condition::Cracked, &["cract", "crack it"]),
+    (Condition::Rusted, &["rust it", "rust did", "rest id"]),
+    (Condition::Bent, &["bench", "bend it"]),
+    (Condition::Dirty, &["dirt tea", "dirt e"]),
+    (Condition::Clogged, &["clog", "clog it"]),
+    (Condition::Leaking, &["leek in", "lee king"]),
+    (Condition::Loose, &["lose", "loos"]),
+    (Condition::Worn, &["warn"]),
+    (Condition::Frayed, &["afraid", "freight"]),
+    (Condition::Broken, &["broke in", "broke un"]),
+    (Condition::Noisy, &["noise he", "nosy"]),
+    (Condition::Vibrating, &["vibe rating", "vie brating"]),
+    (Condition::NotRunning, &["not run in", "knot running"]),
+    (Condition::Unsecured, &["un secured", "on secured"]),
+    (Condition::Weathered, &["whether did", "weather did"]),
+];
+
+#[test]
+fn parts_and_conditions_are_known_as_recognisers_write_them() {
+    let lexicon = Lexicon::builtin();
+    let mut wrong = Vec::new();
+    let mut check = |part: Component, fault: Condition, said: String| {
+        let site = lexicon.site_parts.contains(&part);
+        let unit = if site { "site" } else { "RTU-2" };
+        let wanted = format!("{unit} {} {} observed", part.code(), fault.code());
+        let found = heard(&said).0;
+        if !found.contains(&wanted) {
+            wrong.push(format!("{said} -> {found:?}"));
+        }
+    };
+    let plain = |fault: Condition| {
+        let noun = [
+            Condition::Ponding,
+            Condition::Debris,
+            Condition::LooseFasteners,
+            Condition::WrongSize,
+        ];
+        !noun.contains(&fault)
+    };
+    let pairs = Component::ALL.iter().flat_map(|part| {
+        let faults = Condition::ALL.iter().copied();
+        let said = faults.filter(|f| plain(*f) && lexicon.sense(*part, *f) == Some(*f));
+        said.map(|fault| (*part, fault))
+    });
+    for (part, fault) in pairs {
+        let (name, word) = (
+            part.code().replace('_', " "),
+            fault.code().replace('_', " "),
+        );
+        let known = PARTS_HEARD.iter().filter(|(of, _)| *of == part);
+        for heard in known.flat_map(|(_, heard)| *heard) {
+            check(part, fault, format!("RTU 2. The {heard} is {word}."));
+        }
+        let known = FAULTS_HEARD.iter().filter(|(of, _)| *of == fault);
+        for heard in known.flat_map(|(_, heard)| *heard) {
+            check(part, fault, format!("rtu two the {name} is {heard}"));
+        }
+    }
+    assert!(
+        wrong.is_empty(),
+        "{} wrong:\n{}",
+        wrong.len(),
+        wrong.join("\n")
+    );
+}

@@ -107,6 +107,11 @@ pub(super) fn heard(
     if taken >= until || grammar(at) {
         return None;
     }
+    // "the belt is miss sing": a verb is inside no phrase.
+    let verb = |i: usize| ["is", "are"].iter().any(|word| stream.is(i, word));
+    let until = (at + 1..at + until)
+        .find(|i| verb(*i))
+        .map_or(until, |i| i - at);
     (taken + 1..=until).rev().find_map(|n| {
         let stray = (at..at + n).any(|i| !alone(i).of_trade() && !grammar(i));
         // "standing at air cooled chiller one" holds the name of a unit; in "looks oil stained" a
