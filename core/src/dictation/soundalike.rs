@@ -192,6 +192,11 @@ pub(super) fn alike(
         .count()
         + 1;
     let window = window.get(..until)?;
+    let doubtful =
+        |t: &Token| !lexicon.meant(t.word).is_empty() || lexicon.worth(t.word).sound.is_some();
+    if !window.iter().any(doubtful) {
+        return None;
+    }
     let says = phrase.filter(|(m, taken)| *taken > 1 || m.of_trade());
     let taken = says.map_or(0, |(_, taken)| taken);
     // What the other words are: one at least is of the trade, or a number.
