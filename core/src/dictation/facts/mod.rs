@@ -140,6 +140,12 @@ pub(crate) fn facts<'a>(
     reader.out
 }
 
+/// Why a value is in doubt whose sentence holds talk that does not count.
+const BESIDE: &str = "it stands beside talk that makes no value";
+
+/// How near such talk must stand, in items.
+const NEAR: usize = 20;
+
 /// Most trust in a value that a correction follows.
 const RECALLED: f64 = 0.7;
 
@@ -228,6 +234,12 @@ impl<'a> Reader<'_, 'a> {
                 sure.min(RECALLED),
                 why.or(Some("a number was guessed from its sound")),
             ),
+            false => (sure, why),
+        };
+        // Beside hearsay, a question or a plan a value may be of that.
+        let muted = (first.saturating_sub(NEAR)..next + NEAR).filter_map(|i| self.s.muted.get(i));
+        let (sure, why) = match muted.copied().any(|muted| muted) {
+            true => (sure.min(RECALLED), why.or(Some(BESIDE))),
             false => (sure, why),
         };
         let who = self.s.who.get(first).copied().unwrap_or(0);

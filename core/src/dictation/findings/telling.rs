@@ -27,7 +27,9 @@ impl Finder<'_, '_> {
             };
             let key = (f.who, part, anew(f));
             f.fault == Condition::Exposed
-                && all.get(&key).is_some_and(|faults| faults.contains(&of))
+                && all
+                    .get(&key)
+                    .is_some_and(|faults| faults.iter().take(40).any(|fault| *fault == of))
         };
         self.out.retain(|f| {
             let faults = all.get(&(f.who, f.part, anew(f))).map(Vec::as_slice);
