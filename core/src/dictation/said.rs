@@ -234,6 +234,14 @@ fn numbers_heard_as_words_and_run_together_are_parted() {
             ],
         ),
         (
+            "rtu one three forty amp fuses in the disconnect",
+            &["RTU-1 disconnect.fuse_a 40.0"],
+        ),
+        (
+            "rtu one two oh eight slash two thirty",
+            &["RTU-1 nameplate.voltage_v 208.0"],
+        ),
+        (
             "rtu five there's a roof hydrant",
             &["site site.water_source \"roof_hydrant\""],
         ),
@@ -281,6 +289,33 @@ fn units_are_followed_through_talk_without_full_stops() {
             "rtu one number two condenser fan is not running",
             &["RTU-1 condenser_fan not_running"],
         ),
+        (
+            "RTUs one through three all have worn belts.",
+            &["RTU-1 belt worn", "RTU-2 belt worn", "RTU-3 belt worn"],
+        ),
+        (
+            "RTU one the belt is worn, two's belt is fine",
+            &["RTU-1 belt worn", "RTU-2 belt good"],
+        ),
+        (
+            "Supply fan one's belt is good but supply fan two's is cracked.",
+            &["SF-1 belt good", "SF-2 belt cracked"],
+        ),
+        (
+            "Exhaust fan one, the motor's noisy. Exhaust fan two, same thing.",
+            &["EF-1 motor noisy", "EF-2 motor noisy"],
+        ),
+        (
+            "Exhaust fan one has a noisy motor and so does exhaust fan two.",
+            &["EF-1 motor noisy", "EF-2 motor noisy"],
+        ),
+        (
+            "RTU three no trap, RTU four cracked trap",
+            &[
+                "RTU-3 condensate_trap missing",
+                "RTU-4 condensate_trap cracked",
+            ],
+        ),
     ]);
 }
 
@@ -298,6 +333,10 @@ fn what_was_done_to_a_part_is_said_of_it() {
         (
             "rtu one hail put dents all in the fan guard",
             &["RTU-1 fan_guard hail_dented"],
+        ),
+        (
+            "rtu one oil all over the compressor",
+            &["RTU-1 compressor oil_stained"],
         ),
         (
             "rtu one leaves sitting in the filter rack",
@@ -329,6 +368,9 @@ fn what_was_done_to_a_part_is_said_of_it() {
 fn plans_names_and_questions_make_nothing() {
     check(&[
         ("They'll swap RTU 3 for a new one, ten ton, 460 volt.", &[]),
+        ("RTU 1. This spare belt I've got is a B 52.", &[]),
+        ("RTU 1. Hand me that 30 amp fuse.", &[]),
+        ("RTU 1. The spec calls for a hundred amp switch.", &[]),
         ("Vic says the bearing is shot on SF-3.", &[]),
         (
             "rtu two belts are good somebody put them on not long ago | plate says mca forty",

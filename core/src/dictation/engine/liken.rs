@@ -63,6 +63,24 @@ impl Engine {
         }
     }
 
+    /// "Exhaust fan two, same thing.": a unit was just named, and nothing more is said of it.
+    pub(super) fn same_thing(&self, s: &Sentence<'_>) -> Option<(usize, usize)> {
+        let last = s.items.len().checked_sub(1)?;
+        let at = (last.saturating_sub(2)..=last).find(|i| s.role(*i, Role::SameWord))?;
+        let alone = (at + 1..=last).all(|i| s.get(i).is_some_and(Item::idle));
+        let named = (at.saturating_sub(3)..at).rev().find(|i| s.is_name(*i))?;
+        let told = (named + 1..at).all(|i| {
+            s.get(i)
+                .is_some_and(|x| x.idle() || x.any(&[Role::Is, Role::ItIs, Role::There]))
+        });
+        let who = s.who.get(named).copied().filter(|who| *who > 0)?;
+        let fresh = s
+            .items
+            .iter()
+            .all(|i| i.meaning.fault.is_none() && i.meaning.part.is_none());
+        (alone && told && fresh && !s.is_muted(at)).then_some((at, who))
+    }
+
     /// "all of that's the same", "everything the same".
     fn all_alike(&self, s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
         let ends = s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma);

@@ -94,9 +94,15 @@ impl Engine {
                 at = next;
                 continue;
             }
-            let corrected = (first.saturating_sub(3)..first).any(|i| {
-                s.role(i, Role::Correct) || s.get(i).is_some_and(|x| says(stream, x, "no"))
-            }) && (slip.is_some() || !self.subjects.current.tags.is_empty());
+            // "RTU three no trap, RTU four ..." puts nothing right.
+            let answers = |i: usize| {
+                let alone = i + 1 == first || s.get(i + 1).is_some_and(|x| x.gap >= Gap::Comma);
+                s.get(i).is_some_and(|x| says(stream, x, "no"))
+                    && (alone || s.any(i + 1, &[Role::It, Role::ItIs, Role::This]))
+            };
+            let corrected = (first.saturating_sub(3)..first)
+                .any(|i| s.role(i, Role::Correct) || answers(i))
+                && (slip.is_some() || !self.subjects.current.tags.is_empty());
             let mut from = first;
             if corrected {
                 // The unit named before was a slip: what was said since is of this one.

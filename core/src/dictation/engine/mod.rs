@@ -238,6 +238,7 @@ impl Engine {
                 self.liken(&s, stream, at, subject, &of);
             }
         }
+        sharing.extend(self.same_thing(&s));
         for (at, who) in sharing {
             if let Some(subject) = subjects.get(who) {
                 let of = at
@@ -245,6 +246,11 @@ impl Engine {
                     .and_then(|b| s.who.get(b))
                     .copied()
                     .unwrap_or(0);
+                // "EF 2, same thing.": what was said of the unit before.
+                let of = match of == who {
+                    true => of.saturating_sub(1),
+                    false => of,
+                };
                 let of = subjects.get(of).map_or(&[][..], |x| x.tags.as_slice());
                 self.share(&s, stream, at, subject, of, before);
             }

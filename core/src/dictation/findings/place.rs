@@ -218,7 +218,12 @@ impl Finder<'_, '_> {
         };
         let hidden = fault == Condition::Obstructed && (at + 1..part).any(behind);
         let beside = landmark && between(&[Role::Near]) || hidden;
-        between(&[Role::At, Role::Near])
+        // "oil all over the compressor".
+        let hung = self.s.get(at).is_some_and(|i| {
+            let last = i.last as usize - 1;
+            i.last - i.first > 1 && ["over", "on"].iter().any(|w| self.stream.is(last, w))
+        });
+        (hung || between(&[Role::At, Role::Near]))
             && !beside
             && !between(&[Role::And])
             && !self.has_predicate(part)

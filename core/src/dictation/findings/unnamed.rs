@@ -50,6 +50,14 @@ impl Finder<'_, '_> {
         if fault == Condition::Good && roof {
             return vec![(at, Component::RoofSurface)];
         }
+        // "one's belt is torn, two's is good": the same part of another unit.
+        let owner = (start.max(at.saturating_sub(3))..at).any(|i| {
+            let own = self.s.get(i).is_some_and(|x| x.apostrophe);
+            own && self.named(i) && self.s.role(i + 1, Role::Is)
+        });
+        if owner && let Some(part) = self.last.newest().filter(sense) {
+            return vec![(at, part)];
+        }
         // "that one's not bad": a unit, not the part named before.
         if fault == Condition::Good && unit {
             return Vec::new();

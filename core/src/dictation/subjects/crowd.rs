@@ -85,10 +85,9 @@ impl Subjects {
         if self.together.tags.len() < 2 || of_its_part || apart {
             // "Five, same belt trouble": a further one, when its like were named.
             let further = || {
-                let kind = self
-                    .current
-                    .kind
-                    .filter(|_| called && s.role(at + 1, Role::SameWord))?;
+                let alike = called && s.role(at + 1, Role::SameWord);
+                let part = own && s.get(at + 1).is_some_and(|i| i.meaning.part.is_some());
+                let kind = self.current.kind.filter(|_| alike || part)?;
                 let fits = number.value.fract() == 0.0 && (2.0..=60.0).contains(&number.value);
                 fits.then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))
             };
