@@ -45,7 +45,9 @@ impl Engine {
                 .any(|i| {
                     let number = s.get(i).is_some_and(|x| x.code || x.number.is_some());
                     let named = s.is_name(i) && s.role(at, Role::SameWord);
-                    !named && (number || s.any(i, &[Role::Same, Role::At]))
+                    // "same filters on RTU two".
+                    let on = s.role(i, Role::At) && s.is_name(i + 1);
+                    !named && !on && (number || s.any(i, &[Role::Same, Role::At]))
                 });
             let who = s.who.get(at).copied().unwrap_or(0);
             // The unit before it in this sentence, else the one that the talk turned from.

@@ -171,6 +171,15 @@ impl Reader<'_, '_> {
             _ => Component::Belt,
         };
         let count = as_count(self.s.get(at)?.number?.value)?;
+        // "six of the same".
+        let of_same = (at + 1..at + 4).find(|i| self.s.role(*i, Role::SameWord));
+        let of = self.s.any(at + 1, &[Role::Quantity, Role::At]);
+        if let Some(end) = of_same.filter(|_| of) {
+            let mut value = value;
+            *value.get_mut("quantity")? = json!(count);
+            self.push(field, value, (at, end + 1), 0.8, None);
+            return Some(end + 1);
+        }
         let named = (at.saturating_sub(3)..at)
             .rev()
             .find(|i| self.s.known_part(*i) == Some(part))?;
