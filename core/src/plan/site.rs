@@ -9,7 +9,7 @@ use crate::survey::units::{Feet, PointFt, SpanFt};
 use crate::survey::{Equipment, Roof, Survey};
 use crate::trade::falls::EdgeSeen;
 use crate::trade::workspace::{LEAST_DEPTH, LEAST_WIDTH};
-use geo::{Centroid, Coord, Intersects, Point, Polygon, Rect};
+use geo::{Centroid, Coord, Intersects, Polygon, Rect, coord};
 use rstar::RTree;
 use rstar::primitives::{GeomWithData, Rectangle};
 
@@ -169,7 +169,7 @@ impl<'a> SitePlan<'a> {
         let past: Vec<f64> = areas
             .iter()
             .map(|area| {
-                let on = |r: &RoofPlan<'_>| r.polygon.as_ref().is_some_and(|p| p.intersects(area));
+                let on = |r: &RoofPlan<'_>| r.polygon.as_ref().is_some_and(|p| touches(p, area));
                 let all = falls.iter().map(|(e, _)| rect_to_line(area, &e.line));
                 if level().any(on) {
                     f64::NEG_INFINITY
@@ -281,6 +281,15 @@ fn level_group(start: usize, roofs: &[RoofPlan<'_>]) -> Vec<usize> {
     group
 }
 
+/// How far an area may miss a roof that it touches: what moving a plan does to its last digits.
+const TOUCH_FT: f64 = 1e-6;
+
+/// Whether an area is on a roof or touches it.
+fn touches(roof: &Polygon, area: &Rect) -> bool {
+    let room = coord! { x: TOUCH_FT, y: TOUCH_FT };
+    roof.intersects(&Rect::new(area.min() - room, area.max() + room))
+}
+
 fn place(unit: &Equipment, roofs: &[RoofPlan<'_>]) -> Place {
     let Some(at) = unit.at_ft.and_then(coord_of) else {
         return Place::Unknown;
@@ -295,7 +304,8 @@ fn place(unit: &Equipment, roofs: &[RoofPlan<'_>]) -> Place {
         .and_then(|id| roofs.iter().position(|r| r.roof.id.as_deref() == Some(id)));
     let holds = |plan: &RoofPlan<'_>, exactly: bool| {
         plan.polygon.as_ref().is_some_and(|p| {
-            p.intersects(&Point(at)) || (!exactly && area.is_some_and(|a| p.intersects(&a)))
+            let spot = Rect::new(at, at);
+            touches(p, &spot) || (!exactly && area.is_some_and(|a| touches(p, &a)))
         })
     };
     let found = |exactly: bool| {
