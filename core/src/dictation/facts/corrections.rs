@@ -59,10 +59,13 @@ impl Reader<'_, '_> {
         };
         for draft in &mut self.out {
             let near = |i: usize| self.s.get(i).is_some_and(|x| x.gap <= Gap::Space);
-            let before = draft.first.checked_sub(1).filter(|_| near(draft.first));
+            // What stands before a code or a word is none of its own.
+            let word = draft.value.is_string();
+            let before = draft.first.checked_sub(1);
+            let before = before.filter(|_| near(draft.first) && !word);
             let beside = near(draft.next) && loose(draft.next, self.s)
                 || before.is_some_and(|i| loose(i, self.s));
-            if beside {
+            if beside && !draft.field.of_site() {
                 draft.confidence = draft.confidence.min(RECALLED);
                 draft.why = draft.why.or(Some("a number beside it was not understood"));
             }

@@ -144,7 +144,7 @@ pub(crate) fn facts<'a>(
 const BESIDE: &str = "it stands beside talk that makes no value";
 
 /// How near such talk must stand, in items.
-const NEAR: usize = 20;
+const NEAR: usize = 3;
 
 /// Most trust in a value that a correction follows.
 const RECALLED: f64 = 0.7;
