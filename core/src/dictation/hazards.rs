@@ -3,7 +3,7 @@
 use super::items::Item;
 use super::lexicon::meaning::{Field, Measure, Role};
 use super::numbers::Stream;
-use super::sentence::{Break, Sentence, says, says_any};
+use super::sentence::{Break, Sentence, ends_in, says, says_any};
 use super::subjects::Subject;
 use super::tokens::Gap;
 use crate::survey::codes::{Component, Condition, EquipmentKind, HazardKind};
@@ -48,9 +48,7 @@ pub(crate) fn hazards(
         let none = (at + 1..at + 4).any(|i| {
             s.get(i).is_some_and(|x| {
                 x.is(Role::No)
-                    && ["any", "none"]
-                        .iter()
-                        .any(|w| stream.is(x.last as usize - 1, w))
+                    && ends_in(stream, x, &["any", "none"])
                     && s.get(i + 1).is_none_or(|next| next.gap >= Gap::Comma)
             })
         });
@@ -142,8 +140,7 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
                 || i > 0 && s.role(i, Role::It) && s.any(i - 1, &[Role::At, Role::Near])
                 || kind == HazardKind::Other
                     && s.get(i).is_some_and(|x| {
-                        let last = x.last as usize - 1;
-                        stream.is(x.first as usize, "on") && stream.is(last, "it")
+                        stream.is(x.first as usize, "on") && ends_in(stream, x, &["it"])
                     })
         });
     let landmark = (start.max(at.saturating_sub(6))..end.min(at + 7)).any(|i| {
@@ -163,7 +160,7 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
     let wide = (at.saturating_sub(8)..at + 4).any(|i| {
         s.get(i).is_some_and(|x| {
             says(stream, x, "everywhere")
-                || stream.is(x.first as usize, "all") && stream.is(x.last as usize - 1, "over")
+                || stream.is(x.first as usize, "all") && ends_in(stream, x, &["over"])
         })
     });
     let mine = match kind {
@@ -180,11 +177,9 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         HazardKind::SlipperySurface => {
             !landmark && !wide && !of_roof_there(s, stream, at)
                 || (at + 1..at + 5).any(|i| {
-                    s.get(i).is_some_and(|x| {
-                        says(stream, x, "around") || stream.is(x.last as usize - 1, "around")
-                    }) && s
-                        .get(i + 1)
-                        .is_some_and(|x| x.is(Role::It) || says_any(stream, x, &["here", "to"]))
+                    s.get(i).is_some_and(|x| ends_in(stream, x, &["around"]))
+                        && s.get(i + 1)
+                            .is_some_and(|x| x.is(Role::It) || says_any(stream, x, &["here", "to"]))
                 })
                 || (at + 1..at + 7).any(|i| {
                     s.known_part(i)
@@ -216,12 +211,9 @@ fn of_roof_there(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
                 .is_some_and(|x| says_any(stream, x, &["walkway", "path"]))
         });
     // "slick as snot over here, green slime underfoot".
-    let underfoot = (at..at + 6).filter_map(|i| s.get(i)).any(|x| {
-        let last = x.last as usize - 1;
-        ["underfoot", "here", "feet"]
-            .iter()
-            .any(|word| stream.is(last, word))
-    });
+    let underfoot = (at..at + 6)
+        .filter_map(|i| s.get(i))
+        .any(|x| ends_in(stream, x, &["underfoot", "here", "feet"]));
     (roof || underfoot) && !about
 }
 
@@ -250,9 +242,9 @@ fn meant(
             .or_else(|| climbing(s, at).then_some(kind));
     }
     // "two skylights, unguarded": else an edge is meant.
-    if kind == HazardKind::UnguardedOpening && stream.is(item.last as usize - 1, "unguarded") {
-        let told = (at.saturating_sub(6)..at).filter_map(|i| s.get(i));
-        let told = told.filter(|i| i.meaning.danger == Some(kind)).count() > 0;
+    if kind == HazardKind::UnguardedOpening && ends_in(stream, item, &["unguarded"]) {
+        let told = (at.saturating_sub(6)..at)
+            .any(|i| s.get(i).is_some_and(|x| x.meaning.danger == Some(kind)));
         let opening = told || opening_near(s, at) || opening_near(s, at + 3);
         return opening
             .then_some(kind)

@@ -60,10 +60,8 @@ impl Item {
 
 /// Whether a token is a number or sounds like one.
 fn digits(stream: Stream<'_>, at: usize) -> bool {
-    stream.get(at).is_some_and(|t| {
-        let worth = stream.lexicon.worth(t.word);
-        t.literal().is_some() || worth.numeral.is_some() || worth.sound.is_some()
-    })
+    let sounds = |t: &Token| stream.lexicon.worth(t.word).sound.is_some();
+    stream.is_number(at) || stream.get(at).is_some_and(sounds)
 }
 
 /// Longest phrase looked for, in words.
@@ -114,10 +112,8 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
                 .take(3)
                 .any(|i: &Item| i.meaning.part == Some(of))
         };
-        let size = |at: usize| {
-            tokens.get(at).is_some_and(|t| t.literal().is_some()) || stream.numeral(at).is_some()
-        };
-        let article = stream.is(at, "a") && stream.is(at + 1, "c") && size(at + 2) && belt();
+        let article =
+            stream.is(at, "a") && stream.is(at + 1, "c") && stream.is_number(at + 2) && belt();
         let phrase = match article {
             true => self::phrase(tokens.get(..=at).unwrap_or_default(), at, lexicon),
             false => phrase,
@@ -141,7 +137,6 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
             at = code.next;
             continue;
         }
-        let worth = lexicon.worth(token.word);
         // "oh and two has ...": a sigh, and no zero.
         let sigh = stream.is(at, "oh")
             && !(stream.joins(at + 1) && digits(stream, at + 1))
@@ -151,9 +146,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
                 && stream
                     .phrase_at(at + 1)
                     .is_some_and(|m| m.measure.is_some()));
-        let numeric = token.literal().is_some()
-            || worth.numeral.is_some() && !sigh
-            || numbers::misheard::any(stream, at);
+        let numeric = stream.is_number(at) && !sigh || numbers::misheard::any(stream, at);
         let number = if numeric && phrase.is_none_or(|(_, taken)| taken == 1) {
             numbers::read(stream, at)
         } else {

@@ -198,6 +198,13 @@ pub(crate) fn says_any(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool 
     words.iter().any(|word| says(stream, item, word))
 }
 
+/// Whether the last word of an item is one of these.
+pub(crate) fn ends_in(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool {
+    words
+        .iter()
+        .any(|word| stream.is(item.last as usize - 1, word))
+}
+
 /// The text of one item, for the few words that the grammar needs by name.
 pub(crate) fn says(stream: Stream<'_>, item: &Item, word: &str) -> bool {
     item.last - item.first == 1 && stream.is(item.first as usize, word)

@@ -7,6 +7,7 @@
 use super::items::Item;
 use super::lexicon::meaning::{Meaning, Role, Roles};
 use super::numbers::Stream;
+use super::sentence::ends_in;
 use super::tokens::Gap;
 
 /// Heard for "are", "is" or "has".
@@ -37,7 +38,7 @@ pub(super) fn mend(items: &mut [Item], stream: Stream<'_>) {
             && items
                 .get(at - 1)
                 .is_some_and(|i| i.meaning.part.is_some() && i.meaning.fault.is_none())
-            && stream.is(item.last as usize - 1, "is")
+            && ends_in(stream, item, &["is"])
             && is_fault(items, at + 1);
         let role = if there_is || single && word(&IS) && links(items, at) {
             Role::Is

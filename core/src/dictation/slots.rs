@@ -27,10 +27,7 @@ pub(super) fn mend(items: &mut Vec<Item>, stream: Stream<'_>) {
         };
         let last = items.get(at + length - 1).map_or(0, |i| i.last);
         if let Some(item) = items.get_mut(at) {
-            item.meaning = Meaning {
-                garbled: true,
-                ..meaning
-            };
+            item.meaning = meaning.as_garbled();
             item.trust *= GUESSED;
             item.last = last;
         }
@@ -46,10 +43,14 @@ pub(super) fn mend(items: &mut Vec<Item>, stream: Stream<'_>) {
     }
 }
 
-/// Whether an item is one plain word, that means nothing of the trade.
+/// Whether an item is one word, and no number or code.
+fn word(item: &Item) -> bool {
+    item.last - item.first == 1 && item.number.is_none() && !item.code
+}
+
+/// Whether an item is one word, that means nothing of the trade.
 fn free(item: &Item) -> bool {
-    let single = item.last - item.first == 1 && item.number.is_none() && !item.code;
-    single && !item.meaning.of_trade()
+    word(item) && !item.meaning.of_trade()
 }
 
 /// What a single word without a meaning of its own was heard for.
@@ -75,8 +76,8 @@ fn single(items: &[Item], at: usize, stream: Stream<'_>) -> Option<Meaning> {
     };
     let near = near.into_iter().find(|m| place.says_fault(m));
     let sounds = stream.lexicon.meant(token.word).iter();
-    let sounds = sounds.filter_map(|word| stream.lexicon.longest(std::iter::once(*word)));
-    near.or_else(|| sounds.map(|(m, _)| m).find(|m| place.asks(m)))
+    let mut sounds = sounds.filter_map(|word| stream.lexicon.alone(*word));
+    near.or_else(|| sounds.find(|m| place.asks(m)))
 }
 
 /// What two words were heard for, one of which at least holds no sentence together.
@@ -86,7 +87,6 @@ fn pair(items: &[Item], at: usize, stream: Stream<'_>) -> Option<Meaning> {
     };
     // "bare ring": one of them may mean something.
     let stray = |i: &Item| free(i) && !i.meaning.of_grammar();
-    let word = |i: &Item| i.last - i.first == 1 && i.number.is_none() && !i.code;
     let torn = word(one) && word(two) && (stray(one) || stray(two));
     if !(torn && two.gap == Gap::Space) {
         return None;
@@ -100,8 +100,8 @@ fn pair(items: &[Item], at: usize, stream: Stream<'_>) -> Option<Meaning> {
     if !place.open() {
         return None;
     }
-    let word = |i: &Item| stream.get(i.first as usize).map(|t| stream.raw(t));
-    let words = [word(one)?, word(two)?];
+    let raw = |i: &Item| stream.get(i.first as usize).map(|t| stream.raw(t));
+    let words = [raw(one)?, raw(two)?];
     stream
         .lexicon
         .torn(words)

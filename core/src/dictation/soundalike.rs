@@ -13,12 +13,11 @@ use super::tokens::{Gap, Token};
 const LETTERS: usize = 5;
 const FEW_LETTERS: usize = 3;
 
+/// What a phrase means, and its length in words.
+type Phrase = (Meaning, usize);
+
 /// An abbreviation of the trade said letter by letter and written as words: "our tea you".
-pub(super) fn abbreviated(
-    stream: Stream<'_>,
-    at: usize,
-    phrase: Option<(Meaning, usize)>,
-) -> Option<(Meaning, usize)> {
+pub(super) fn abbreviated(stream: Stream<'_>, at: usize, phrase: Option<Phrase>) -> Option<Phrase> {
     let letter = |i: usize| {
         let token = stream.get(i).filter(|_| i == at || stream.joins(i))?;
         let worth = stream.lexicon.worth(token.word);
@@ -36,11 +35,8 @@ pub(super) fn abbreviated(
     let (meaning, taken) = stream.lexicon.longest(said.iter().map(|(word, _)| *word))?;
     let longer = phrase.is_some_and(|(m, other)| other >= taken && m.of_trade());
     let sounded = said.iter().take(taken).any(|(_, sound)| *sound);
-    let garbled = Meaning {
-        garbled: true,
-        ..meaning
-    };
-    (taken >= FEW_LETTERS && sounded && !longer && meaning.of_trade()).then_some((garbled, taken))
+    let known = taken >= FEW_LETTERS && sounded && !longer && meaning.of_trade();
+    known.then(|| (meaning.as_garbled(), taken))
 }
 
 /// Most words that one phrase is torn into.
@@ -51,23 +47,17 @@ const TAILS: [&str; 7] = ["or", "er", "her", "are", "ing", "ion", "ed"];
 
 /// The phrase that several words sound like. One of them at least must mean nothing here, and
 /// neither the first nor the last may be a word of grammar; unless they name a unit by its number.
-pub(super) fn heard(
-    stream: Stream<'_>,
-    at: usize,
-    phrase: Option<(Meaning, usize)>,
-) -> Option<(Meaning, usize)> {
+pub(super) fn heard(stream: Stream<'_>, at: usize, phrase: Option<Phrase>) -> Option<Phrase> {
     let taken = phrase.map_or(1, |(_, taken)| taken);
-    let numeral = |token: &Token| stream.lexicon.worth(token.word).numeral.is_some();
     let whole = |i: usize| {
         let token = stream.get(i)?;
-        let number = token.literal().is_some() || numeral(token);
         let letter = token.end - token.start == 1;
-        (!number && !letter && (i == at || token.gap == Gap::Space)).then_some(token)
+        (!stream.is_number(i) && !letter && (i == at || token.gap == Gap::Space)).then_some(token)
     };
     let alone = |i: usize| {
-        let word = stream.get(i).map(|t| stream.lexicon.in_phrase(t.word));
-        let meaning = stream.lexicon.longest(word.into_iter());
-        meaning.map_or(Meaning::default(), |(meaning, _)| meaning)
+        let word = stream.get(i).map(|t| t.word);
+        word.and_then(|word| stream.lexicon.alone(word))
+            .unwrap_or_default()
     };
     let grammar = |i: usize| {
         let meaning = alone(i);
@@ -84,19 +74,10 @@ pub(super) fn heard(
             word => word,
         });
         let meaning = stream.lexicon.sounds_like(words)?;
-        Some((
-            Meaning {
-                garbled: true,
-                ..meaning
-            },
-            n,
-        ))
+        Some((meaning.as_garbled(), n))
     };
     // "condensing in it fourteen": a unit, for its number follows.
-    let numbered = |n: usize| {
-        let number = |t: &Token| t.literal().is_some() || numeral(t);
-        stream.get(at + n).is_some_and(number)
-    };
+    let numbered = |n: usize| stream.is_number(at + n);
     let unit = (2..=until)
         .rev()
         .filter(|n| numbered(*n) && phrase.is_none_or(|(m, taken)| m.kind.is_none() || taken < *n))
@@ -140,19 +121,14 @@ fn code_label(meaning: &Meaning) -> bool {
 /// Whether letters and digits are spelled from `at` on.
 fn coded(stream: Stream<'_>, at: usize) -> bool {
     let piece = |at: usize| {
-        let worth = stream.get(at).filter(|_| stream.joins(at));
-        let worth = worth.map(|t| (t.literal().is_some(), stream.lexicon.worth(t.word)));
-        worth.is_some_and(|(literal, w)| literal || w.numeral.is_some() || w.letter.is_some())
+        let letter = |t: &Token| stream.lexicon.worth(t.word).letter.is_some();
+        stream.joins(at) && (stream.is_number(at) || stream.get(at).is_some_and(letter))
     };
     piece(at) && piece(at + 1)
 }
 
 /// "sea real four four one": a label torn into two words, before its code.
-pub(super) fn torn_label(
-    stream: Stream<'_>,
-    at: usize,
-    phrase: Option<(Meaning, usize)>,
-) -> Option<(Meaning, usize)> {
+pub(super) fn torn_label(stream: Stream<'_>, at: usize, phrase: Option<Phrase>) -> Option<Phrase> {
     let plain = phrase.is_none_or(|(m, taken)| taken == 1 && !m.of_trade());
     let (one, two) = (stream.get(at)?, stream.get(at + 1)?);
     let words = [stream.raw(one), stream.raw(two)];
@@ -161,14 +137,7 @@ pub(super) fn torn_label(
         return None;
     }
     let mut meant = stream.lexicon.torn(words).into_iter();
-    let meaning = meant.find(code_label)?;
-    Some((
-        Meaning {
-            garbled: true,
-            ..meaning
-        },
-        2,
-    ))
+    Some((meant.find(code_label)?.as_garbled(), 2))
 }
 
 /// Most words of a phrase in which one may be wrong.
@@ -176,11 +145,7 @@ const LIKENED: usize = 4;
 
 /// A longer phrase than `phrase` but for one word, which is another of the same sound: "drain pen",
 /// "condenser call".
-pub(super) fn alike(
-    stream: Stream<'_>,
-    at: usize,
-    phrase: Option<(Meaning, usize)>,
-) -> Option<(Meaning, usize)> {
+pub(super) fn alike(stream: Stream<'_>, at: usize, phrase: Option<Phrase>) -> Option<Phrase> {
     let lexicon = stream.lexicon;
     let window = stream
         .tokens
@@ -202,29 +167,22 @@ pub(super) fn alike(
     // What the other words are: one at least is of the trade, or a number.
     let holds = |except: usize, taken: usize| {
         window.iter().take(taken).enumerate().any(|(i, token)| {
-            let alone = || lexicon.longest(std::iter::once(lexicon.in_phrase(token.word)));
-            let number = token.literal().is_some() || lexicon.worth(token.word).numeral.is_some();
-            i != except && (number || alone().is_some_and(|(m, _)| m.of_trade()))
+            let trade = || lexicon.alone(token.word).is_some_and(|m| m.of_trade());
+            i != except && (stream.is_number(at + i) || trade())
         })
     };
     // "spray phone roof": the other words hold no sentence together.
     let plain = |except: usize, taken: usize| {
         window.iter().take(taken).enumerate().all(|(i, token)| {
-            let alone = lexicon.longest(std::iter::once(lexicon.in_phrase(token.word)));
-            i == except || alone.is_none_or(|(m, _)| !m.of_grammar())
+            i == except || lexicon.alone(token.word).is_none_or(|m| !m.of_grammar())
         })
     };
     // "cooling towel two".
-    let numbered = |length: usize| {
-        let next = stream
-            .get(at + length)
-            .filter(|_| stream.joins(at + length));
-        next.is_some_and(|t| t.literal().is_some() || lexicon.worth(t.word).numeral.is_some())
-    };
+    let numbered = |length: usize| stream.joins(at + length) && stream.is_number(at + length);
     let named = |m: &Meaning| {
         m.kind.is_some() || m.part.is_some() || m.label.is_some() || m.value.is_some()
     };
-    let mut best: Option<(Meaning, usize)> = None;
+    let mut best: Option<Phrase> = None;
     for (wrong, token) in window.iter().enumerate() {
         // "r twenty to": a digit by its sound.
         let digit = lexicon.worth(token.word).sound.map(|n| lexicon.digits(n));
@@ -255,11 +213,7 @@ pub(super) fn alike(
                     || meaning.value.is_some() && plain(wrong, length))
                 && best.is_none_or(|(_, n)| length > n)
             {
-                let garbled = Meaning {
-                    garbled: true,
-                    ..meaning
-                };
-                best = Some((garbled, length));
+                best = Some((meaning.as_garbled(), length));
             }
         }
     }

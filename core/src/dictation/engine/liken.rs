@@ -6,7 +6,7 @@ use super::{Engine, Stamped, round, tokens_of};
 use crate::dictation::items::{Item, evidence};
 use crate::dictation::lexicon::meaning::{Field, Measure, Role};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::Sentence;
+use crate::dictation::sentence::{Sentence, ends_in};
 use crate::dictation::subjects::Subject;
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
@@ -87,10 +87,9 @@ impl Engine {
     fn all_alike(&self, s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
         let ends = s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma);
         // "seven has the same exact numbers".
-        let numbers = s.get(at).is_some_and(|i| {
-            let last = i.last as usize - 1;
-            i.last - i.first > 1 && ["number", "plate"].iter().any(|w| stream.is(last, w))
-        });
+        let numbers = s
+            .get(at)
+            .is_some_and(|i| i.last - i.first > 1 && ends_in(stream, i, &["number", "plate"]));
         ends && (numbers || (at.saturating_sub(5)..at).any(|i| s.role(i, Role::Everything)))
     }
 

@@ -5,7 +5,7 @@ use crate::dictation::aside::Told;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Break, Sentence, says, says_any};
+use crate::dictation::sentence::{Break, Sentence, ends_in, says, says_any};
 use crate::dictation::subjects::{Found, GUESSED_NEXT, Subject};
 use crate::dictation::tokens::Gap;
 
@@ -128,7 +128,7 @@ impl Engine {
                 let said = part.map(|p| {
                     let fault = |i: &usize| {
                         s.get(*i).is_some_and(|x| {
-                            x.meaning.fault.is_some() && stream.is(x.last as usize - 1, "with")
+                            x.meaning.fault.is_some() && ends_in(stream, x, &["with"])
                         })
                     };
                     (p.saturating_sub(3).max(from)..p)

@@ -142,23 +142,7 @@ impl Engine {
         let later = follow_ups(&mut s, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);
-        // Several units named in a sentence before: does the talk still mean each of them?
-        let each = [
-            Role::Both,
-            Role::All,
-            Role::SameWord,
-            Role::Same,
-            Role::Everything,
-        ];
-        let each = items.iter().any(|i| i.any(&each));
-        let carried = subjects
-            .first()
-            .filter(|s| s.tags.len() > 1 && !each)
-            .cloned();
-        let carried = carried.map(|subject| Subject {
-            doubt: subject.doubt.or(Some(SEVERAL)),
-            ..subject
-        });
+        let carried = carried_over(subjects.first(), items);
         for draft in values {
             let (from, to) = at(draft.first, draft.next);
             let evidence = evidence(stream.tokens, from, to);
@@ -308,6 +292,23 @@ impl Engine {
             at = end;
         }
     }
+}
+
+/// The units that a sentence before named together, unless this one says that it means each.
+fn carried_over(subject: Option<&Subject>, items: &[Item]) -> Option<Subject> {
+    let each = [
+        Role::Both,
+        Role::All,
+        Role::SameWord,
+        Role::Same,
+        Role::Everything,
+    ];
+    let several = subject.filter(|s| s.tags.len() > 1)?;
+    let each = items.iter().any(|i| i.any(&each));
+    (!each).then(|| Subject {
+        doubt: several.doubt.or(Some(SEVERAL)),
+        ..several.clone()
+    })
 }
 
 /// Parts that stand on the roof without a unit of their own.

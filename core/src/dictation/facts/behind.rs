@@ -5,7 +5,7 @@ use super::Reader;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::counts::run;
-use crate::dictation::sentence::says_any;
+use crate::dictation::sentence::{ends_in, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 
@@ -50,9 +50,7 @@ impl Reader<'_, '_> {
         // "sixty amps fused at thirty".
         let fused = field == Field::Fuse
             && number_after
-            && ["at", "with", "for"]
-                .iter()
-                .any(|word| self.stream.is(item.last as usize - 1, word));
+            && ends_in(self.stream, item, &["at", "with", "for"]);
         let its_own = fused
             || number_after
                 && after.is_some()

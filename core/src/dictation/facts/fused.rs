@@ -27,10 +27,15 @@ impl Reader<'_, '_> {
         }) else {
             return (at, value);
         };
+        self.tens(field, label, at, tens);
+        (at, ones)
+    }
+
+    /// The tens answer the label that stood before.
+    fn tens(&mut self, field: Field, label: usize, at: usize, tens: f64) {
         self.push(field, json!(tens), (at, at + 1), SURE, WHY);
         self.s.use_up(label, label + 1);
         self.label = None;
-        (at, ones)
     }
 
     /// "max fuse fifty four sixty three phase": the tens are the fuse, the rest the voltage. Gives
@@ -52,9 +57,7 @@ impl Reader<'_, '_> {
         let volts = ones * 100.0 + rest;
         let fits = first < 100.0 && tens > 0.0 && voltage(volts) && self.phase_at(end);
         fits.then(|| {
-            self.push(field, json!(tens), (at, at + 1), SURE, WHY);
-            self.s.use_up(label, label + 1);
-            self.label = None;
+            self.tens(field, label, at, tens);
             self.push(Field::Voltage, json!(volts), (at, end), SURE, WHY);
             end
         })

@@ -2,9 +2,9 @@
 
 use super::{Reader, SWITCHES};
 use crate::dictation::lexicon::meaning::{Field, Meaning, Measure, Part, Role};
-use crate::dictation::numbers::counts::run;
+use crate::dictation::numbers::counts::{numbers_in, run};
 use crate::dictation::numbers::{Number, joined, voltage};
-use crate::dictation::sentence::says;
+use crate::dictation::sentence::{ends_in, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 use serde_json::json;
@@ -295,7 +295,7 @@ impl Reader<'_, '_> {
         // "is a" is one phrase.
         let article = at > 0
             && self.s.get(at - 1).is_some_and(|i| {
-                i.is(Role::A) || self.stream.is(i.last as usize - 1, "a") && i.is(Role::Is)
+                i.is(Role::A) || i.is(Role::Is) && ends_in(self.stream, i, &["a"])
             });
         let before = article
             && (at < 2
@@ -387,14 +387,7 @@ impl Reader<'_, '_> {
         } else if of && value <= 53.0 {
             // "oh seven of twenty thirteen", "week 22 of 2016": a month or week and a year.
             let last = run(self.s.items, end + 1);
-            let pieces: Vec<Number> = self
-                .s
-                .items
-                .get(end + 1..last)?
-                .iter()
-                .filter_map(|i| i.number)
-                .collect();
-            value = joined(&pieces)?;
+            value = joined(&numbers_in(self.s.items, end + 1..last))?;
             end = last;
         }
         // "two thousand nine and" heard as "2000 I N": what follows was part of the year.

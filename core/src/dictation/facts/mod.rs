@@ -13,8 +13,8 @@ mod table;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
-use crate::dictation::numbers::counts::run;
-use crate::dictation::numbers::{Number, Stream, joined, spelled};
+use crate::dictation::numbers::counts::{numbers_in, run};
+use crate::dictation::numbers::{Stream, joined, spelled};
 use crate::dictation::sentence::{Sentence, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
@@ -140,13 +140,10 @@ pub(crate) fn facts<'a>(
     reader.out
 }
 
-/// Why a value is in doubt whose sentence holds talk that does not count.
-const BESIDE: &str = "it stands beside talk that makes no value";
-
-/// How near such talk must stand, in items.
+/// How near talk that does not count casts doubt on a value, in items.
 const NEAR: usize = 3;
 
-/// Most trust in a value that a correction follows.
+/// Most trust in a value that its place or its sound puts in doubt.
 const RECALLED: f64 = 0.7;
 
 impl<'a> Reader<'_, 'a> {
@@ -222,25 +219,23 @@ impl<'a> Reader<'_, 'a> {
             .fold(1.0, f32::min);
         // "nineteen, correction, ...": if nothing takes its place, it is in doubt.
         let recalled = (next..next + 2).any(|i| self.s.any(i, &[Role::Correct, Role::Scratch]));
-        let (sure, why) = match recalled {
-            true => (
-                sure.min(RECALLED),
-                why.or(Some("it was put right behind it")),
-            ),
-            false => (sure, why),
-        };
-        let (sure, why) = match self.by_sound(first, next) {
-            true => (
-                sure.min(RECALLED),
-                why.or(Some("a number was guessed from its sound")),
-            ),
-            false => (sure, why),
-        };
         // Beside hearsay, a question or a plan a value may be of that.
         let muted = (first.saturating_sub(NEAR)..next + NEAR).filter_map(|i| self.s.muted.get(i));
-        let (sure, why) = match muted.copied().any(|muted| muted) {
-            true => (sure.min(RECALLED), why.or(Some(BESIDE))),
-            false => (sure, why),
+        let doubts = [
+            (recalled, "it was put right behind it"),
+            (
+                self.by_sound(first, next),
+                "a number was guessed from its sound",
+            ),
+            (
+                muted.copied().any(|muted| muted),
+                "it stands beside talk that makes no value",
+            ),
+        ];
+        let mut found = doubts.into_iter().filter_map(|(so, why)| so.then_some(why));
+        let (sure, why) = match found.next() {
+            Some(doubt) => (sure.min(RECALLED), why.or(Some(doubt))),
+            None => (sure, why),
         };
         let who = self.s.who.get(first).copied().unwrap_or(0);
         self.s.use_up(first, next);
@@ -363,14 +358,7 @@ impl<'a> Reader<'_, 'a> {
         {
             end -= 1;
         }
-        let pieces: Vec<Number> = self
-            .s
-            .items
-            .get(at..end)
-            .unwrap_or_default()
-            .iter()
-            .filter_map(|i| i.number)
-            .collect();
+        let pieces = numbers_in(self.s.items, at..end);
         let fused = self
             .fused_volts(at, end)
             .or_else(|| self.volts_and_phase(at));

@@ -6,7 +6,7 @@
 use super::Reader;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Role};
-use crate::dictation::numbers::counts::run;
+use crate::dictation::numbers::counts::{numbers_in, run};
 use crate::dictation::numbers::{Number, joined, voltage, year};
 use crate::dictation::sentence::says;
 use crate::dictation::tokens::Gap;
@@ -91,18 +91,10 @@ impl Reader<'_, '_> {
         let value = |i: usize| self.s.get(i).and_then(|x| x.number).map(|n| n.value);
         let dash = |i: usize| self.s.any(i, &[Role::Dash, Role::Slash]);
         let volts = run(self.s.items, at);
-        let pieces: Vec<Number> = self
-            .s
-            .items
-            .get(at..volts)?
-            .iter()
-            .filter_map(|i| i.number)
-            .collect();
-        let first = joined(&pieces).filter(|v| voltage(*v))?;
+        let first = joined(&numbers_in(self.s.items, at..volts)).filter(|v| voltage(*v))?;
         // "two oh eight slash two thirty".
         let other = run(self.s.items, volts + 1);
-        let rest = self.s.items.get(volts + 1..other).unwrap_or_default();
-        let rest: Vec<Number> = rest.iter().filter_map(|i| i.number).collect();
+        let rest = numbers_in(self.s.items, volts + 1..other);
         let higher = joined(&rest).is_some_and(|v| voltage(v) && v > first);
         if dash(volts) && higher {
             let skip = usize::from(self.measure(other) == Some(Measure::Volt));

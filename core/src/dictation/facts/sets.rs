@@ -6,7 +6,13 @@ use crate::dictation::numbers::{belts, counts::as_count, filters};
 use crate::dictation::sentence::says;
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
-use serde_json::json;
+use serde_json::{Value, json};
+
+/// Filters or belts with another count.
+fn counting(mut set: Value, count: u32) -> Option<Value> {
+    *set.get_mut("quantity")? = json!(count);
+    Some(set)
+}
 
 impl Reader<'_, '_> {
     pub(super) fn belt(&mut self, at: usize) -> Option<usize> {
@@ -92,21 +98,16 @@ impl Reader<'_, '_> {
 
     /// "six filters in it, and they go ...": a count that waits for its size.
     pub(super) fn counted_part(&mut self, at: usize, part: Part) {
-        let before = at.checked_sub(1).and_then(|b| self.s.get(b)?.number);
+        let before = at
+            .checked_sub(1)
+            .filter(|_| part == Part::Known(Component::Filter));
+        let Some(before) = before else { return };
         // "there's for filters in it, ...", "fore filters, ...".
-        let heard = at.checked_sub(1).filter(|b| {
-            let opens = *b == 0 || self.s.any(b - 1, &[Role::There]) || self.s.is_name(b - 1);
-            opens && part == Part::Known(Component::Filter)
-        });
-        let heard = heard.and_then(|b| self.by_ear(b));
-        if self.count.is_none() && heard.is_some() {
-            self.count = heard;
-        }
-        if part == Part::Known(Component::Filter)
-            && let Some(count) = before.and_then(|n| as_count(n.value))
-        {
-            self.count = Some(count);
-        }
+        let opens =
+            before == 0 || self.s.any(before - 1, &[Role::There]) || self.s.is_name(before - 1);
+        let heard = || self.by_ear(before).filter(|_| opens);
+        let said = self.s.get(before).and_then(|i| as_count(i.number?.value));
+        self.count = said.or(self.count).or_else(heard);
     }
 
     /// A count by its sound: "for", "ate".
@@ -174,9 +175,8 @@ impl Reader<'_, '_> {
         // "six of the same".
         let of_same = (at + 1..at + 4).find(|i| self.s.role(*i, Role::SameWord));
         let of = self.s.any(at + 1, &[Role::Quantity, Role::At]);
+        let value = counting(value, count)?;
         if let Some(end) = of_same.filter(|_| of) {
-            let mut value = value;
-            *value.get_mut("quantity")? = json!(count);
             self.push(field, value, (at, end + 1), 0.8, None);
             return Some(end + 1);
         }
@@ -188,8 +188,6 @@ impl Reader<'_, '_> {
         if !same || !counted {
             return None;
         }
-        let mut value = value;
-        *value.get_mut("quantity")? = json!(count);
         self.push(field, value, (named, at + 1), 0.8, None);
         Some(at + 1)
     }
@@ -242,9 +240,7 @@ impl Reader<'_, '_> {
         if measured || other || !(plain || there || self.correcting > 0) {
             return None;
         }
-        let mut value = value.clone();
-        *value.get_mut("quantity")? = json!(n);
-        let field = *field;
+        let (field, value) = (*field, counting(value.clone(), n)?);
         let end = if counted && !pair { at + 2 } else { at + 1 };
         self.correcting = self.correcting.max(1);
         self.push(field, value, (at, end), 0.85, None);

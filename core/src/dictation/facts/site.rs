@@ -2,8 +2,9 @@
 //! water and the way up.
 
 use super::Reader;
+use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Part, Role};
-use crate::dictation::sentence::{Break, says, says_any};
+use crate::dictation::sentence::{Break, ends_in, says, says_any};
 use crate::survey::codes::{Component, Condition};
 use serde_json::json;
 
@@ -45,106 +46,86 @@ impl Reader<'_, '_> {
 
     /// A value that is a word: phases, a refrigerant, what the roof is made of.
     pub(super) fn named(&mut self, at: usize, field: Field, index: u16) {
-        let code = self
-            .stream
-            .lexicon
-            .named
-            .get(index as usize)
-            .map_or("", |s| s);
-        let near =
-            |from: usize, to: usize, roles: &[Role]| (from..to).any(|i| self.s.any(i, roles));
-        let length = self.s.get(at).map_or(0, |i| i.last - i.first);
-        let part = self.s.part(at).is_some();
-        match field {
-            Field::Phase => {
-                let value: f64 = code.parse().unwrap_or(0.0);
-                self.push(field, json!(value), (at, at + 1), 0.93, None);
-            }
-            Field::Refrigerant => {
-                self.push(field, json!(code), (at, at + 1), 0.92, None);
-                self.label = None;
-            }
-            Field::Membrane => {
-                // "the isolator rubber": a roof only where one is spoken of.
-                let rubber = self
-                    .s
-                    .get(at)
-                    .is_some_and(|i| says(self.stream, i, "rubber"));
-                let clear =
-                    length > 1 || matches!(code, "tpo" | "epdm" | "modified_bitumen") && !rubber;
-                let roof = near(at.saturating_sub(6), at + 5, &[Role::Site])
-                    || (at.saturating_sub(6)..at + 5).any(|i| {
-                        matches!(
-                            self.s.known_part(i),
-                            Some(Component::RoofMembrane | Component::RoofSurface)
-                        )
-                    });
-                if clear || roof {
-                    self.push(
-                        field,
-                        json!(code),
-                        (at, at + 1),
-                        if roof { 0.92 } else { 0.82 },
-                        None,
-                    );
-                }
-            }
-            Field::Access => {
-                let cue = near(at.saturating_sub(8), at + 14, &[Role::Access]);
-                let bare = matches!(code, "portable_ladder" | "fixed_ladder") && !part;
-                let fault = (at + 1..at + 5)
-                    .any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
-                // "Fixed ladder on the south wall."
-                let first = at == 0 || at < 3 && self.s.role(at - 1, Role::There);
-                let first = first || at == 2 && self.s.role(0, Role::There);
-                let placed = self.s.role(at + 1, Role::At);
-                let to_roof = self
-                    .s
-                    .get(at)
-                    .is_some_and(|i| self.stream.is(i.last as usize - 1, "roof"));
-                let opens = first && length > 1 && placed || to_roof;
-                // "took the stair up", "came through the hatch".
-                let moves = self.s.get(at).is_some_and(|i| {
-                    ["took", "came", "through", "via", "up"]
-                        .iter()
-                        .any(|word| self.stream.is(i.first as usize, word))
-                });
-                if cue || ((bare || opens || moves) && !fault) {
-                    self.push(
-                        field,
-                        json!(code),
-                        (at, at + 1),
-                        if cue { 0.9 } else { 0.75 },
-                        None,
-                    );
-                }
-            }
-            // "no water standing".
-            Field::Water
-                if self.s.get(at + 1).is_some_and(|i| {
-                    says_any(
-                        self.stream,
-                        i,
-                        &["standing", "sitting", "in", "ponding", "lying"],
-                    )
-                }) && code == "none" => {}
+        let named = &self.stream.lexicon.named;
+        let code = named.get(index as usize).map_or("", |s| s);
+        let (value, sure) = match field {
+            Field::Phase => (json!(code.parse().unwrap_or(0.0)), Some(0.93)),
+            Field::Refrigerant => (json!(code), Some(0.92)),
+            Field::Membrane => (json!(code), self.of_roof(at, code)),
+            Field::Access => (json!(code), self.leads_up(at, code)),
             // "couldn't find any water up here".
-            Field::Water if code != "none" && near(at.saturating_sub(3), at, &[Role::No]) => {
-                self.push(field, json!("none"), (at, at + 1), 0.85, None);
+            Field::Water if code != "none" && self.near(at.saturating_sub(3), at, &[Role::No]) => {
+                (json!("none"), Some(0.85))
             }
-            Field::Water => {
-                let elsewhere = code == "none"
-                    && (at + 1..at + 5)
-                        .any(|i| self.s.part(i).is_some_and(|_| !self.s.role(i, Role::Site)))
-                    && self.s.role(at + 1, Role::At);
-                if elsewhere {
-                    return;
-                }
-                if code == "none" || self.s.part(at).is_none() || code == "roof_hydrant" {
-                    self.push(field, json!(code), (at, at + 1), 0.88, None);
-                }
-            }
-            _ => {}
+            Field::Water => (json!(code), self.gives_water(at, code)),
+            _ => return,
+        };
+        if let Some(sure) = sure {
+            self.push(field, value, (at, at + 1), sure, None);
         }
+        if field == Field::Refrigerant {
+            self.label = None;
+        }
+    }
+
+    fn near(&self, from: usize, to: usize, roles: &[Role]) -> bool {
+        (from..to).any(|i| self.s.any(i, roles))
+    }
+
+    /// How sure it is that a word says what the roof is made of; "the isolator rubber" does only
+    /// where one is spoken of.
+    fn of_roof(&self, at: usize, code: &str) -> Option<f64> {
+        let item = self.s.get(at)?;
+        let clear = matches!(code, "tpo" | "epdm" | "modified_bitumen")
+            && !says(self.stream, item, "rubber");
+        let clear = clear || item.last - item.first > 1;
+        let around = at.saturating_sub(6)..at + 5;
+        let roof = self.near(around.start, around.end, &[Role::Site])
+            || around.into_iter().any(|i| {
+                let part = self.s.known_part(i);
+                matches!(part, Some(Component::RoofMembrane | Component::RoofSurface))
+            });
+        match roof {
+            true => Some(0.92),
+            false => clear.then_some(0.82),
+        }
+    }
+
+    /// How sure it is that a ladder, hatch or stair is named as the way up.
+    fn leads_up(&self, at: usize, code: &str) -> Option<f64> {
+        if self.near(at.saturating_sub(8), at + 14, &[Role::Access]) {
+            return Some(0.9);
+        }
+        let item = self.s.get(at)?;
+        let ladder = matches!(code, "portable_ladder" | "fixed_ladder");
+        let bare = ladder && self.s.part(at).is_none();
+        // "Fixed ladder on the south wall."
+        let there = |i: usize| self.s.role(i, Role::There);
+        let first = at == 0 || at < 3 && there(at - 1) || at == 2 && there(0);
+        let placed = self.s.role(at + 1, Role::At);
+        let to_roof = ends_in(self.stream, item, &["roof"]);
+        let opens = first && item.last - item.first > 1 && placed || to_roof;
+        // "took the stair up", "came through the hatch".
+        let moves = ["took", "came", "through", "via", "up"];
+        let moves = moves.iter().any(|w| self.stream.is(item.first as usize, w));
+        let fault = |i: usize| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some());
+        let fault = (at + 1..at + 5).any(fault);
+        ((bare || opens || moves) && !fault).then_some(0.75)
+    }
+
+    /// How sure it is that a source of water, or that there is none, is said of the site.
+    fn gives_water(&self, at: usize, code: &str) -> Option<f64> {
+        let none = code == "none";
+        // "no water standing".
+        let lies = ["standing", "sitting", "in", "ponding", "lying"];
+        let lies = |i: &Item| says_any(self.stream, i, &lies);
+        let elsewhere = (at + 1..at + 5)
+            .any(|i| self.s.part(i).is_some_and(|_| !self.s.role(i, Role::Site)))
+            && self.s.role(at + 1, Role::At);
+        if none && (self.s.get(at + 1).is_some_and(lies) || elsewhere) {
+            return None;
+        }
+        let said = none || self.s.part(at).is_none() || code == "roof_hydrant";
+        said.then_some(0.88)
     }
 }

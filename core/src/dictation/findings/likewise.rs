@@ -5,7 +5,7 @@
 
 use super::Finder;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::says_any;
+use crate::dictation::sentence::{ends_in, says_any};
 use crate::dictation::tokens::Gap;
 
 /// Trust in a condition that was said of another part.
@@ -75,9 +75,9 @@ impl Finder<'_, '_> {
     /// "and the motor too".
     fn too(&self, at: usize) -> Option<usize> {
         let said = self.s.get(at + 1)?;
-        let (first, last) = (said.first as usize, said.last as usize - 1);
+        let first = said.first as usize;
         let too = self.stream.is(first, "too")
-            || self.stream.is(first, "as") && self.stream.is(last, "well");
+            || self.stream.is(first, "as") && ends_in(self.stream, said, &["well"]);
         let ends = self.s.get(at + 2).is_none_or(|i| i.gap >= Gap::Comma);
         self.word_before(at)
             .filter(|and| too && ends && self.s.role(*and, Role::And))

@@ -16,7 +16,7 @@ mod unnamed;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Break, Sentence, says, says_any};
+use crate::dictation::sentence::{Break, Sentence, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
 
@@ -386,7 +386,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 continue;
             }
             // "the light by the hatch is not working".
-            let works = |i: &Item| self.stream.is(i.last as usize - 1, "working");
+            let works = |i: &Item| ends_in(self.stream, i, &["working"]);
             if part == Component::Lighting && self.s.get(at).is_some_and(works) {
                 fault = Condition::NotRunning;
             }

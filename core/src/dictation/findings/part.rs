@@ -4,7 +4,7 @@
 use super::Finder;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says_any};
+use crate::dictation::sentence::{Break, ends_in, says_any};
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 
 /// Words for a place on a part.
@@ -39,11 +39,8 @@ impl Finder<'_, '_> {
             }
             // "the flashing at the southwest corner of the curb".
             let place = |i: usize| {
-                self.s.get(i).is_some_and(|x| {
-                    PLACES
-                        .iter()
-                        .any(|word| self.stream.is(x.last as usize - 1, word))
-                })
+                let item = self.s.get(i);
+                item.is_some_and(|x| ends_in(self.stream, x, &PLACES))
             };
             if item.is(Role::At) && before > 0 && place(before - 1) {
                 let at = (before.saturating_sub(5)..before - 1)
@@ -75,11 +72,8 @@ impl Finder<'_, '_> {
 
     /// A latch, which breaks where a screw comes loose.
     pub(super) fn catches(&self, at: usize) -> bool {
-        self.s.get(at).is_some_and(|i| {
-            let words = ["latch", "catch", "clip"];
-            let last = i.last as usize - 1;
-            words.iter().any(|w| self.stream.is(last, w))
-        })
+        let item = self.s.get(at);
+        item.is_some_and(|i| ends_in(self.stream, i, &["latch", "catch", "clip"]))
     }
 
     /// Whether the part named at `at` can be in this condition at all.
@@ -128,8 +122,7 @@ impl Finder<'_, '_> {
         };
         // "screws have backed out of the flashing".
         let out_of = |i: &Item| {
-            let last = i.last as usize - 1;
-            head.fastener && i.meaning.fault.is_some() && self.stream.is(last, "of")
+            head.fastener && i.meaning.fault.is_some() && ends_in(self.stream, i, &["of"])
         };
         if let Some(found) = at.checked_sub(1).and_then(beside) {
             return Some(found);

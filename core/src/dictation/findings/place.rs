@@ -3,7 +3,7 @@
 use super::{AHEAD, BACK, Finder};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says, says_any};
+use crate::dictation::sentence::{Break, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 
@@ -189,9 +189,8 @@ impl Finder<'_, '_> {
         let blocks = |i: &Item| says_any(self.stream, i, &["blocking", "covering"]);
         self.s.get(at + 1).is_some_and(blocks)
             || self.s.get(at).is_some_and(|item| {
-                let last = item.last as usize - 1;
                 let to = ["blocking", "blocks", "covering"];
-                item.last - item.first > 1 && to.iter().any(|word| self.stream.is(last, word))
+                item.last - item.first > 1 && ends_in(self.stream, item, &to)
             })
     }
 
@@ -219,10 +218,8 @@ impl Finder<'_, '_> {
         let hidden = fault == Condition::Obstructed && (at + 1..part).any(behind);
         let beside = landmark && between(&[Role::Near]) || hidden;
         // "oil all over the compressor".
-        let hung = self.s.get(at).is_some_and(|i| {
-            let last = i.last as usize - 1;
-            i.last - i.first > 1 && ["over", "on"].iter().any(|w| self.stream.is(last, w))
-        });
+        let hung = |i: &Item| i.last - i.first > 1 && ends_in(self.stream, i, &["over", "on"]);
+        let hung = self.s.get(at).is_some_and(hung);
         (hung || between(&[Role::At, Role::Near]))
             && !beside
             && !between(&[Role::And])
@@ -270,8 +267,7 @@ impl Finder<'_, '_> {
     /// "the line lies across the roof with nothing supporting it": a condition that ends in "it"
     /// is said of the one part before it that can be in it.
     fn said_of_it(&self, at: usize, fault: Condition) -> Option<usize> {
-        let last = self.s.get(at)?.last as usize - 1;
-        let it = ["it", "them"].iter().any(|word| self.stream.is(last, word));
+        let it = ends_in(self.stream, self.s.get(at)?, &["it", "them"]);
         let from = self
             .s
             .clause_start(at, Break::Hard)
@@ -338,9 +334,8 @@ impl Finder<'_, '_> {
     /// "is missing the/its/two ...": the part that is missing comes behind.
     pub(super) fn transitive(&self, at: usize) -> bool {
         let takes = self.s.get(at).is_some_and(|i| {
-            let last = i.last as usize - 1;
             let words = ["missing", "lost", "took", "stole", "robbed", "stolen"];
-            words.iter().any(|w| self.stream.is(last, w))
+            ends_in(self.stream, i, &words)
         });
         // "missing about half its screws".
         let mut next = at + 1;

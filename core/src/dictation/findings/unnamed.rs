@@ -5,7 +5,7 @@
 use super::Finder;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says_any};
+use crate::dictation::sentence::{Break, ends_in, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 
@@ -148,9 +148,7 @@ impl Finder<'_, '_> {
     }
 
     pub(super) fn ends_in_roof(&self, item: &Item) -> bool {
-        ["roof", "roof's"]
-            .iter()
-            .any(|word| self.stream.is(item.last as usize - 1, word))
+        ends_in(self.stream, item, &["roof", "roof's"])
     }
 
     /// "the line isn't strapped, unsupported for ten feet": a clause that begins with its

@@ -271,10 +271,7 @@ impl Loader {
                     ..*m
                 } == Meaning::default();
                 if free && (roles == Roles::default() || roles == number_only) {
-                    *m = Meaning {
-                        garbled: true,
-                        ..meaning
-                    };
+                    *m = meaning.as_garbled();
                     if roles == number_only {
                         m.roles.add(Role::NumberOnly);
                     }

@@ -229,6 +229,14 @@ impl Meaning {
         } != Self::default()
     }
 
+    /// The same, made out of words that are not quite those of the lexicon.
+    pub(crate) fn as_garbled(self) -> Self {
+        Self {
+            garbled: true,
+            ..self
+        }
+    }
+
     /// Only holds a sentence together.
     pub(crate) fn of_grammar(&self) -> bool {
         !self.of_trade() && self.roles != Roles::default() && !self.roles.has(Role::Common)

@@ -254,10 +254,10 @@ impl Lexicon {
         let last = word.chars().last().map(String::from).unwrap_or_default();
         let stems = ["ed", "d"].map(|tail| format!("{word}{tail}"));
         let doubled = format!("{word}{last}ed");
-        let stems = stems.iter().chain([&doubled]).filter_map(|stem| {
-            let (meaning, _) = self.longest(std::iter::once(self.trie.word(stem)))?;
-            Some(meaning)
-        });
+        let stems = stems
+            .iter()
+            .chain([&doubled])
+            .filter_map(|stem| self.alone(self.trie.word(stem)));
         let sounds = self.heard.word(&word);
         let sounds = sounds.filter_map(|number| self.meanings.get(number as usize).copied());
         stems.chain(sounds).collect()
@@ -286,6 +286,12 @@ impl Lexicon {
         self.meanings
             .get(phrase as usize)
             .map(|meaning| (*meaning, taken))
+    }
+
+    /// The meaning of a word that is a phrase by itself.
+    pub(crate) fn alone(&self, word: Word) -> Option<Meaning> {
+        let (meaning, _) = self.longest(std::iter::once(self.in_phrase(word)))?;
+        Some(meaning)
     }
 
     /// The part that a head stands for beside another part, on the site, or on a fan.

@@ -1,10 +1,13 @@
 //! Belt designations with their counts: "two b x fifty fours", "A-42", "4L460", "B as in boy
 //! sixty two".
 
-use super::counts::{count_after, count_before, count_misheard, count_sounded, number, run};
-use super::{Number, Stream, joined, spelled};
+use super::counts::{
+    count_after, count_before, count_misheard, count_sounded, number, numbers_in, run,
+};
+use super::{Stream, joined, spelled};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
+use crate::dictation::sentence::ends_in;
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 
@@ -67,12 +70,7 @@ pub(crate) fn belt(
                 || (*l == 'V' && [3.0, 5.0, 8.0].contains(&section))
         })?;
         if end - 1 > at {
-            quantity_in_run = items
-                .get(at..end - 1)?
-                .iter()
-                .filter_map(|i| i.number)
-                .next()
-                .map(|n| n.value as u32);
+            quantity_in_run = head.number.map(|n| n.value as u32);
         }
         designation.push_str(&format!("{section}{light}"));
         next = end + 1;
@@ -92,7 +90,7 @@ pub(crate) fn belt(
             let article = near
                 && head.is(Role::Is)
                 && head.last - head.first > 1
-                && stream.is(head.last as usize - 1, "a");
+                && ends_in(stream, head, &["a"]);
             let section = letter(at)
                 .or(article.then_some('A'))
                 .filter(|l| ('A'..='D').contains(l))?;
@@ -122,11 +120,7 @@ pub(crate) fn belt(
         return None;
     }
     let end = run(items, next);
-    let pieces: Vec<Number> = items
-        .get(next..end)?
-        .iter()
-        .filter_map(|i| i.number)
-        .collect();
+    let pieces = numbers_in(items, next..end);
     // "disconnect's a thirty amp".
     let measured = items.get(end).is_some_and(|i| {
         i.gap <= Gap::Space && i.meaning.measure.is_some() && !i.any(&[Role::A, Role::Times])

@@ -74,16 +74,13 @@ impl Codes {
         let token = stream.get(at)?;
         let worth = stream.lexicon.worth(token.word);
         let article = meaning.roles.has(Role::A) && waited == 0;
-        let spells = taken == 1 && worth.letter.is_some() && !article
-            || token.literal().is_some()
-            || worth.numeral.is_some();
+        let number = stream.is_number(at);
+        let spells = taken == 1 && worth.letter.is_some() && !article || number;
         let article_spells = taken == 1
             && worth.letter.is_some()
             && stream.get(at + 1).is_some_and(|t| {
-                let next = stream.lexicon.worth(t.word);
-                t.literal().is_some() || next.numeral.is_some() || next.letter.is_some()
+                stream.is_number(at + 1) || stream.lexicon.worth(t.word).letter.is_some()
             });
-        let number = token.literal().is_some() || worth.numeral.is_some();
         // "22K-80417" is no unit's number.
         let glued = stream.get(at + 1).is_some_and(|t| t.gap <= Gap::Hyphen);
         let of_unit = number && !glued && (waited > 1 || stream.copula_at(at + 1));
@@ -147,9 +144,7 @@ impl Codes {
         let apostrophe = stream.get(at.checked_sub(1)?)?.apostrophe;
         let says = apostrophe || stream.copula_at(at - 1);
         let joined = stream.is(self.ended, "and") || !stream.joins(self.ended);
-        let number = (self.ended..at).any(|i| {
-            stream.numeral(i).is_some() || stream.get(i).is_some_and(|t| t.literal().is_some())
-        });
+        let number = (self.ended..at).any(|i| stream.is_number(i));
         if !(2..=6).contains(&behind) || !says || !joined || !number {
             return None;
         }

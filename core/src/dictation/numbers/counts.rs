@@ -6,6 +6,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Measure, Part, Role};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
+use std::ops::Range;
 
 pub(super) fn number(items: &[Item], at: usize) -> Option<Number> {
     items.get(at)?.number
@@ -41,6 +42,12 @@ pub(crate) fn run(items: &[Item], at: usize) -> usize {
         end += 1;
     }
     end
+}
+
+/// The numbers among some items.
+pub(crate) fn numbers_in(items: &[Item], range: Range<usize>) -> Vec<Number> {
+    let items = items.get(range).unwrap_or_default();
+    items.iter().filter_map(|i| i.number).collect()
 }
 
 /// "four of them", "pair of", "four filters," before the size.

@@ -1,7 +1,7 @@
 //! Filter sizes with their counts: "four twenty by twenty five by twos", "(2) 16x20x2",
 //! "20 by 25 by 2, four of them". A count that was not said is one, and said so by the caller.
 
-use super::counts::{count_after, count_before, count_sounded, number, run, times};
+use super::counts::{count_after, count_before, count_sounded, number, numbers_in, run, times};
 use super::{Number, Stream, joined};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Measure, Part};
@@ -39,11 +39,7 @@ pub(crate) fn filter(
     if end == at {
         return None;
     }
-    let values: Vec<Number> = items
-        .get(at..end)?
-        .iter()
-        .filter_map(|i| i.number)
-        .collect();
+    let values = numbers_in(items, at..end);
     if !times(items, end) {
         return bare(items, at, end, &values, near, floor);
     }

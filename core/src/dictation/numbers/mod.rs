@@ -61,6 +61,13 @@ impl<'a> Stream<'a> {
         }
     }
 
+    /// Whether the token is a number, in digits or as a word.
+    pub(crate) fn is_number(&self, at: usize) -> bool {
+        self.get(at).is_some_and(|token| {
+            token.literal().is_some() || self.lexicon.worth(token.word).numeral.is_some()
+        })
+    }
+
     /// Whether the token follows the one before without a break in speech.
     pub(crate) fn joins(&self, at: usize) -> bool {
         self.get(at).is_some_and(|t| t.gap <= Gap::Space)

@@ -40,8 +40,7 @@ pub(crate) fn spelled(stream: Stream<'_>, at: usize) -> Option<Spelled> {
         if started && token.gap >= Gap::Comma {
             let worth = stream.lexicon.worth(token.word);
             let single = token.end - token.start == 1
-                || token.literal().is_some()
-                || worth.numeral.is_some()
+                || stream.is_number(out.next)
                 || worth.letter.is_some()
                 || ["dash", "slash", "double", "triple"]
                     .iter()
@@ -154,7 +153,7 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
 fn sure_piece(stream: Stream<'_>, at: usize) -> bool {
     stream.get(at).is_some_and(|token| {
         let worth = stream.lexicon.worth(token.word);
-        let number = token.literal().is_some() || worth.numeral.is_some();
+        let number = stream.is_number(at);
         let letter = worth.letter.is_some() && !stream.is(at, "a");
         (number || letter) && !stream.phase_at(at) && !measured(stream, at + 1)
     })

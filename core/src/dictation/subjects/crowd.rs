@@ -5,10 +5,18 @@ use super::{GUESSED_NEXT, GUESSED_POINT, Subject, Subjects};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Role};
 use crate::dictation::numbers::{Number, Stream};
-use crate::dictation::sentence::{Sentence, says, says_any};
+use crate::dictation::sentence::{Sentence, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::Mention;
+
+/// Highest number of a unit that is believed where nothing but the number names it.
+const MOST: f64 = 60.0;
+
+/// Whether a unit has this number.
+fn numbered(unit: &Mention, number: f64) -> bool {
+    unit.number.map(f64::from) == Some(number)
+}
 
 impl Subjects {
     /// "one is serial ... and two is ...", "two's got a nest in it", after those units were
@@ -88,19 +96,15 @@ impl Subjects {
                 let alike = called && s.role(at + 1, Role::SameWord);
                 let part = own && s.get(at + 1).is_some_and(|i| i.meaning.part.is_some());
                 let kind = self.current.kind.filter(|_| alike || part)?;
-                let fits = number.value.fract() == 0.0 && (2.0..=60.0).contains(&number.value);
-                fits.then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))
+                self.one_more(kind, number.value)
+                    .filter(|_| number.value >= 2.0)
             };
             return self
                 .spoken_number(number.value)
                 .or_else(further)
                 .map(|subject| (subject, at + 1));
         }
-        let of_number = |tag: &&String| {
-            self.known
-                .iter()
-                .any(|m| m.tag == **tag && m.number.map(f64::from) == Some(number.value))
-        };
+        let of_number = |tag: &&String| self.called(tag).is_some_and(|m| numbered(m, number.value));
         let mut fits = self.together.tags.iter().filter(of_number);
         let (tag, None) = (fits.next()?, fits.next()) else {
             return None;
@@ -144,7 +148,12 @@ impl Subjects {
             && (at + 2..at + 4)
                 .any(|i| s.role(i, Role::Near) && s.any(i + 1, &[Role::It, Role::This]));
         let kind = self.current.kind.filter(|_| at == 0 && near)?;
-        let fits = number.fract() == 0.0 && (1.0..=99.0).contains(&number);
+        self.one_more(kind, number)
+    }
+
+    /// A unit of this kind that only its number names.
+    fn one_more(&self, kind: EquipmentKind, number: f64) -> Option<Subject> {
+        let fits = number.fract() == 0.0 && (1.0..=MOST).contains(&number);
         fits.then(|| self.named(kind, &[number as u32], Some(super::GUESSED_KIND)))
     }
 
@@ -158,11 +167,7 @@ impl Subjects {
         number: Number,
     ) -> Option<Subject> {
         let kind = self.current.kind.filter(|_| at == 0 && !number.plural)?;
-        let fits = number.value.fract() == 0.0 && (2.0..=60.0).contains(&number.value);
-        let known = self
-            .known
-            .iter()
-            .any(|m| m.number.map(f64::from) == Some(number.value));
+        let known = self.known.iter().any(|m| numbered(m, number.value));
         let says = s.get(1).is_some_and(|i| {
             let verb = [
                 "has", "takes", "i", "needs", "looks", "got", "is", "might", "may", "could", "does",
@@ -173,8 +178,8 @@ impl Subjects {
         });
         // "Two has come loose" counts parts, if parts were counted.
         let counted = self.current.tags.is_empty();
-        (fits && !known && says && !counted)
-            .then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))
+        let further = number.value >= 2.0 && !known && says && !counted;
+        self.one_more(kind, number.value).filter(|_| further)
     }
 
     /// "RTU one has ... and two is missing too, um three has one": the number after that of the
@@ -200,13 +205,12 @@ impl Subjects {
             i.gap == Gap::Space && (alike || verb.iter().any(|w| says(stream, i, w)))
         });
         let fits = next == Some(number.value) && begins && says;
-        fits.then(|| self.named(kind, &[number.value as u32], Some(super::GUESSED_KIND)))
+        self.one_more(kind, number.value).filter(|_| fits)
     }
 
     /// The only unit with this number that the note spoke of.
     fn only_spoken(&self, number: f64) -> Option<&Mention> {
-        let spoken =
-            |m: &&Mention| self.spoken.contains(&m.tag) && m.number.map(f64::from) == Some(number);
+        let spoken = |m: &&Mention| self.spoken.contains(&m.tag) && numbered(m, number);
         let mut fits = self.known.iter().filter(spoken);
         fits.next().filter(|_| fits.next().is_none())
     }
@@ -232,7 +236,8 @@ impl Subjects {
             &[Role::Is, Role::ItIs, Role::There, Role::Both, Role::All],
         ) || says_any(stream, s.get(next)?, &["all", "also", "each"]);
         // "Five and six have ...": further units like the one being talked about.
-        let fresh = |n: &u32| self.known.iter().all(|m| m.number != Some(*n)) && *n <= 60;
+        let fresh =
+            |n: &u32| self.known.iter().all(|m| m.number != Some(*n)) && f64::from(*n) <= MOST;
         if let Some(kind) = self.current.kind.filter(|_| says && at == 0)
             && list.iter().any(fresh)
             && !self.current.tags.is_empty()
@@ -300,8 +305,7 @@ impl Subjects {
     pub(super) fn likened(&self, s: &Sentence<'_>, stream: Stream<'_>, item: &Item) -> bool {
         let at = s.items.partition_point(|i| i.first < item.first);
         let same = (at.saturating_sub(4)..at).any(|i| s.role(i, Role::SameWord));
-        says(stream, item, "as") && same
-            || item.is(Role::Same) && stream.is(item.last as usize - 1, "as")
+        says(stream, item, "as") && same || item.is(Role::Same) && ends_in(stream, item, &["as"])
     }
 
     pub(super) fn pointing(&self, s: &Sentence<'_>, at: usize) -> Option<Subject> {

@@ -11,7 +11,7 @@ mod together;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Sentence, says, says_any};
+use crate::dictation::sentence::{Sentence, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, EquipmentKind};
 use crate::survey::spoken::Mention;
@@ -78,9 +78,7 @@ const GUESSED_POINT: &str = "pointed at, not named; the unit is a guess";
 
 /// "twelve filters, every one of them dirty": all of the parts just counted, not of the units.
 fn of_parts(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
-    let them = s
-        .get(at)
-        .is_some_and(|x| stream.is(x.last as usize - 1, "them"));
+    let them = s.get(at).is_some_and(|x| ends_in(stream, x, &["them"]));
     let on = at > 0 && s.role(at - 1, Role::At);
     let fault = (at + 1..at + 3).any(|i| s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
     let counted = (at.saturating_sub(14)..at).any(|i| {
@@ -281,24 +279,25 @@ impl Subjects {
                     s.known_part(next),
                     Some(Component::CondenserFan | Component::Compressor | Component::Bearing)
                 );
-            if says(stream, item, "number") && several {
+            let number = says(stream, item, "number");
+            if number && several {
                 return None;
             }
             // "number six from the south end": a part among others.
             let from = s.get(next).is_some_and(|i| says(stream, i, "from"));
-            if says(stream, item, "number") && from {
+            if number && from {
                 return None;
             }
             // "the invoice is number four".
-            if says(stream, item, "number") && before.is_some_and(|b| b.is(Role::Is)) {
+            if number && before.is_some_and(|b| b.is(Role::Is)) {
                 return None;
             }
             // "key's in a lock box, number one".
-            if says(stream, item, "number") && self.known.is_empty() && item.gap == Gap::Comma {
+            if number && self.known.is_empty() && item.gap == Gap::Comma {
                 return None;
             }
             // "number two" of what is being talked about; "unit two" of all there are.
-            let alike = self.current.kind.filter(|_| says(stream, item, "number"));
+            let alike = self.current.kind.filter(|_| number);
             if let Some(kind) = alike {
                 let known = numbers.iter().all(|n| {
                     self.known
@@ -311,13 +310,13 @@ impl Subjects {
             return found(self.numbered(&numbers, true), next);
         }
         // "on two"; "fused at two" and "by two" are no units.
-        let ends_in = |word| item.is(Role::At) && stream.is(item.last as usize - 1, word);
+        let placed = |words: &[&str]| item.is(Role::At) && ends_in(stream, item, words);
         // "the filter rack in ten", "plate of four"; "broke in two" is none.
-        let within = ["in", "for", "to", "of"].into_iter().any(ends_in)
-            && before.is_some_and(|b| b.meaning.part.is_some());
-        let round = ends_in("around") || ends_in("near");
-        let heading = at == 0 && (ends_in("for") || ends_in("in"));
-        let on = ends_in("on") || within || round || heading;
+        let within =
+            placed(&["in", "for", "to", "of"]) && before.is_some_and(|b| b.meaning.part.is_some());
+        let heading = at == 0 && placed(&["for", "in"]);
+        let round = placed(&["around", "near"]);
+        let on = placed(&["on"]) || within || round || heading;
         if item.is(Role::Back) || on {
             let from = at + 1;
             let known = |n: &u32| self.known.iter().any(|m| m.number == Some(*n));
