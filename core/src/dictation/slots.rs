@@ -70,7 +70,9 @@ fn single(items: &[Item], at: usize, stream: Stream<'_>) -> Option<Meaning> {
     let token = stream.get(item.first as usize)?;
     let word = stream.raw(token);
     let written = word.len() > 2 && word.bytes().all(|b| b.is_ascii_alphabetic());
-    let near = match written && !small {
+    // A common word is only what it may have been heard for.
+    let strange = written && !small && !item.is(Role::Common);
+    let near = match strange {
         true => stream.lexicon.alike(word),
         false => Vec::new(),
     };
