@@ -1,5 +1,5 @@
-//! Plain speech must always be understood: every part in every condition that it can be in, in the
-//! shapes that technicians use most, and sentences that were once misread.
+//! Plain speech must always be understood: every part in every condition, in the shapes that
+//! technicians use most, and sentences that were once misread.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::said::note;
@@ -43,6 +43,9 @@ const SHAPES: [&str; 22] = [
     "RTU 2. The {p}, though, is {c}.",
 ];
 
+/// The first of these say it of nothing else.
+const PLAINEST: usize = 3;
+
 #[test]
 fn every_part_in_every_condition_is_understood() {
     let lexicon = Lexicon::builtin();
@@ -55,9 +58,14 @@ fn every_part_in_every_condition_is_understood() {
     let mut wrong = Vec::new();
     for part in Component::ALL.iter().copied() {
         for fault in Condition::ALL.iter().copied() {
-            if nouns.contains(&fault) || lexicon.sense(part, fault) != Some(fault) {
+            if nouns.contains(&fault) {
                 continue;
             }
+            // What is seldom said of a part counts where it is said plainly.
+            let shapes = match lexicon.sense(part, fault) == Some(fault) {
+                true => &SHAPES[..],
+                false => &SHAPES[..PLAINEST],
+            };
             let word = match fault {
                 Condition::WrongSize => "the wrong size".into(),
                 _ => fault.code().replace('_', " "),
@@ -68,7 +76,7 @@ fn every_part_in_every_condition_is_understood() {
                 "RTU-2"
             };
             let wanted = format!("{unit} {} {} observed", part.code(), fault.code());
-            for shape in SHAPES {
+            for shape in shapes {
                 let name = part.code().replace('_', " ");
                 let said = shape.replace("{p}", &name).replace("{c}", &word);
                 let found = heard(&said).0;

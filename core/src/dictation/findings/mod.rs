@@ -360,12 +360,10 @@ impl<'s, 'a> Finder<'s, 'a> {
         for (named, part) in parts {
             let part = *part;
             let both = self.s.get(at).is_some_and(Item::both);
-            let Some(mut fault) = self
-                .stream
-                .lexicon
-                .sense(part, heard)
-                .or_else(|| both.then_some(heard))
-            else {
+            let sense = self.stream.lexicon.sense(part, heard);
+            let named_so = self.by_name(at, heard) && *named != at;
+            let said = (both || named_so).then_some(heard);
+            let Some(mut fault) = sense.filter(|_| !named_so).or(said) else {
                 continue;
             };
             // "it isn't leaking, no vibration": a denial of nothing in particular.
@@ -450,8 +448,12 @@ impl<'s, 'a> Finder<'s, 'a> {
             let guessed = *named == at
                 && fault != Condition::Ponding
                 && self.s.get(at).is_some_and(|i| !i.both());
-            let why = guessed.then_some("the part was not named; it is a guess");
-            let sure = if guessed { 0.6 } else { 0.9 };
+            let odd = sense.is_none() && !both;
+            let (sure, why) = match (guessed, odd) {
+                (true, _) => (0.6, Some("the part was not named; it is a guess")),
+                (_, true) => (0.7, Some("this is seldom said of such a part")),
+                _ => (0.9, None),
+            };
             if let Some(taken) = self.taken.get_mut(*named) {
                 *taken = true;
             }

@@ -31,8 +31,10 @@ const ACTS: [&str; 12] = [
 impl Finder<'_, '_> {
     /// The parts that the condition at `at` is said of, with the items that name them.
     pub(super) fn parts_of(&mut self, at: usize, fault: Condition) -> Vec<(usize, Component)> {
-        if self.misfit(at, fault) {
-            return Vec::new();
+        if let Some(part) = self.misfit(at, fault) {
+            let own = self.by_name(at, fault) && !self.beyond(part);
+            let part = own.then(|| Some((part, self.component(part)?)));
+            return part.flatten().into_iter().collect();
         }
         if self.lies_on_roof(at, fault) {
             return vec![(at, Component::RoofSurface)];
@@ -239,29 +241,42 @@ impl Finder<'_, '_> {
         })
     }
 
-    /// The condition is plainly said of a part that cannot be in it: "the light is leaking".
-    fn misfit(&self, at: usize, fault: Condition) -> bool {
+    /// The part that cannot be in this condition, though it is plainly said of it: "the light is
+    /// leaking".
+    fn misfit(&self, at: usize, fault: Condition) -> Option<usize> {
         let mut back = at;
         let mut said = false;
         while let Some(before) = back
             .checked_sub(1)
             .filter(|b| self.s.cut(b + 1) == Break::None)
         {
-            let Some(item) = self.s.get(before) else {
-                return false;
-            };
+            let item = self.s.get(before)?;
             if self.is_part(before) {
-                return (said || item.apostrophe)
-                    && !self.fits(before, fault)
-                    && !self.locative(before);
+                let said = said || item.apostrophe;
+                let placed = self.locative(before);
+                let of = said && !placed && !self.fits(before, fault);
+                return of.then_some(before);
             }
             said |= item.any(&[Role::Is, Role::ItIs]);
             if !item.idle() && !item.any(&[Role::Is, Role::No, Role::Hedge]) {
-                return false;
+                return None;
             }
             back = before;
         }
-        false
+        None
+    }
+
+    /// The condition is called by its own name, "torn" and not "ripped": it means itself, of
+    /// whatever part it is said.
+    pub(super) fn by_name(&self, at: usize, fault: Condition) -> bool {
+        self.s.get(at).is_some_and(|item| {
+            let mut words = fault.code().split('_');
+            let same = |token: u32| {
+                let word = words.next();
+                word.is_some_and(|word| self.stream.is(token as usize, word))
+            };
+            (item.first..item.last).all(same) && words.next().is_none()
+        })
     }
 
     /// "the line lies across the roof with nothing supporting it": a condition that ends in "it"
