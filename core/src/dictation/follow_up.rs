@@ -37,8 +37,10 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
             .filter(|_| !pronoun);
         // "too dark to read the plate without a light, come back for that": what is read.
         let that = s.role(at + 1, Role::It);
+        // "come back with a light and read it".
+        let far = that || (at + 1..at + 7).any(|i| s.role(i, Role::It));
         let back = || {
-            let mut before = (at.saturating_sub(if that { 14 } else { 8 })..at)
+            let mut before = (at.saturating_sub(if far { 14 } else { 8 })..at)
                 .rev()
                 .take_while(|i| !unread || s.cut(i + 1) < Break::Hard)
                 .filter_map(|i| Some((i, wanted(i)?)));

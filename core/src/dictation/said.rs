@@ -392,3 +392,70 @@ fn a_value_that_may_be_of_one_of_several_units_is_asked_about() {
     assert!(doubt("RTU one and RTU two. The plate gives 460 volts."));
     assert!(!doubt("RTU one and RTU two. Both are 460 volts."));
 }
+
+#[test]
+fn words_written_as_one_are_parted() {
+    check(&[
+        (
+            "rtu 1 mca is twentyfive and mocp thirtyfive",
+            &["RTU-1 nameplate.mca_a 25.0", "RTU-1 nameplate.mocp_a 35.0"],
+        ),
+        (
+            "mau 1 gas input two hundred fiftythousand btu",
+            &["MAU-1 nameplate.gas_input_btuh 250000.0"],
+        ),
+        (
+            "rtu 1 the condensercoil is dirty and its a fortyamp fuse",
+            &["RTU-1 disconnect.fuse_a 40.0", "RTU-1 condenser_coil dirty"],
+        ),
+    ]);
+}
+
+#[test]
+fn a_true_word_behind_is_no_condition() {
+    check(&[
+        (
+            "RTU one. The disconnect is rated 60 amps.",
+            &["RTU-1 disconnect.rating_a 60.0"],
+        ),
+        ("RTU one. The coil is facing north.", &[]),
+        ("RTU one. The disconnect is situated behind it.", &[]),
+    ]);
+}
+
+#[test]
+fn plain_things_that_were_once_missed() {
+    check(&[
+        (
+            "Equipment 1 is a small heater; its cabinet is damaged.",
+            &["EQ-1 cabinet damaged"],
+        ),
+        (
+            "receptacle next to rooftop unit fourteen is damaged replace it",
+            &["RTU-14 receptacle damaged"],
+        ),
+        (
+            "hose bib at grade by the meter roof drain is clogged",
+            &[
+                "site site.water_source \"hose_bib\"",
+                "site roof_drain clogged",
+            ],
+        ),
+        (
+            "ductless outdoor unit three r thirty two",
+            &["DU-3 nameplate.refrigerant \"R-32\""],
+        ),
+        (
+            "HP 6. Refrigerant is twenty two.",
+            &["HP-6 nameplate.refrigerant \"R-22\""],
+        ),
+        (
+            "RTU 6. capacity ate and a half tons",
+            &["RTU-6 nameplate.capacity_tons 8.5"],
+        ),
+        (
+            "Leaves have gathered in the roof drain. RTU 1. Dirt has built up on the coil.",
+            &["site roof_drain debris", "RTU-1 condenser_coil dirty"],
+        ),
+    ]);
+}

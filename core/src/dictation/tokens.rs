@@ -230,6 +230,14 @@ impl Cutter<'_> {
             .and_then(|b| std::str::from_utf8(b).ok())
             .unwrap_or_default();
         let word = self.lexicon.word(spelled);
+        let glued = || self.lexicon.glued(spelled).filter(|_| apostrophe.is_none());
+        if word == UNKNOWN
+            && let Some((one, two, at)) = glued()
+        {
+            self.push(out, one, from, from + at);
+            self.widen(Gap::Space);
+            return self.push(out, two, from + at, to);
+        }
         self.push(out, word, from, to);
         let ends_s = apostrophe == Some(length.saturating_sub(1)) && spelled.ends_with('s');
         if let Some(token) = out.last_mut() {

@@ -351,6 +351,7 @@ impl Reader<'_, '_> {
                 (btuh, (10_000.0..=5_000_000.0).contains(&btuh), 0.82)
             }
             Field::Height => (value, (7.0..=300.0).contains(&value), 0.85),
+            Field::Refrigerant => return self.refrigerant(at, end, value),
             Field::Ignored => (value, true, 0.0),
             _ => return None,
         };

@@ -30,7 +30,9 @@ impl Reader<'_, '_> {
     pub(super) fn water(&mut self, at: usize) {
         let start = self.s.clause_start(at, Break::Hard);
         let none = (start.max(at.saturating_sub(4))..at).any(|i| self.s.role(i, Role::No));
+        // "hose bib at grade by the meter roof drain is clogged": of the drain.
         let fault = (at + 1..self.s.clause_end(at, Break::Hard))
+            .take_while(|i| self.s.part(*i).is_none())
             .filter_map(|i| self.s.get(i)?.meaning.fault)
             .find(|f| {
                 let sense = self.stream.lexicon.sense(Component::WaterSource, *f);
@@ -66,6 +68,18 @@ impl Reader<'_, '_> {
         if field == Field::Refrigerant {
             self.label = None;
         }
+    }
+
+    /// "refrigerant is twenty two": called by its number alone.
+    pub(super) fn refrigerant(&mut self, at: usize, end: usize, number: f64) -> Option<usize> {
+        let numbered = |code: &&Box<str>| {
+            let digits = code.strip_prefix("R-");
+            let digits = digits.map(|d| d.trim_end_matches(char::is_alphabetic));
+            digits.and_then(|d| d.parse().ok()) == Some(number)
+        };
+        let code = self.stream.lexicon.named.iter().find(numbered)?;
+        self.push(Field::Refrigerant, json!(code), (at, end), 0.8, None);
+        Some(end)
     }
 
     fn near(&self, from: usize, to: usize, roles: &[Role]) -> bool {

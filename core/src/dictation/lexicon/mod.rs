@@ -18,8 +18,13 @@ use near::NearMiss;
 use sounds::Sounds;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
-use trie::{Trie, Word};
+use trie::{Trie, UNKNOWN, Word};
 use words::{WordTable, Worth};
+
+/// Measures that are written onto their number.
+const MEASURES: [&str; 10] = [
+    "amp", "amps", "volt", "volts", "ton", "tons", "inch", "feet", "foot", "pounds",
+];
 
 /// Why a lexicon cannot be used.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -236,6 +241,23 @@ impl Lexicon {
     /// The known word nearest to an unknown one, if one is near enough to believe.
     pub(crate) fn nearest(&self, word: &str) -> Option<Word> {
         self.near.nearest(&self.trie, word)
+    }
+
+    /// The two words that were written as one, and the bytes of the first: "twentyfive", "fortyamp",
+    /// "draintrap". Nobody knows the word as it stands.
+    pub(crate) fn glued(&self, word: &str) -> Option<(Word, Word, usize)> {
+        let number = |word: Word| self.worth(word).numeral.is_some();
+        (2..word.len().saturating_sub(1)).find_map(|at| {
+            let (first, second) = word.split_at_checked(at)?;
+            let (one, two) = (self.word(first), self.word(second));
+            let counted = || number(two) || MEASURES.contains(&second);
+            let phrase = || {
+                let meant = self.longest([one, two].into_iter());
+                meant.is_some_and(|(m, taken)| taken == 2 && m.of_trade() && !m.garbled)
+            };
+            let fits = one != UNKNOWN && two != UNKNOWN && (number(one) && counted() || phrase());
+            fits.then_some((one, two, at))
+        })
     }
 
     /// The meaning of the phrase that these words sound like when run together.

@@ -99,9 +99,17 @@ pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
         || eight()
         || small()
         || closes_year(stream, at)
+        || halved(stream, at)
         || hundreds(stream, at)
         || pointed(stream, at);
     found.then_some(digit)
+}
+
+/// "ate and a half tons", "for and half inch".
+fn halved(stream: Stream<'_>, at: usize) -> bool {
+    let half = at + 2 + usize::from(stream.is(at + 2, "a"));
+    let measured = stream.phrase_at(half + 1).and_then(|m| m.measure);
+    stream.is(at + 1, "and") && stream.is(half, "half") && measured.is_some()
 }
 
 /// "mine point eight", "for point five".

@@ -231,6 +231,16 @@ impl Subjects {
                 m.fault.is_some() || m.part.is_some() || m.danger.is_some() || x.number.is_some()
             })
         });
+        // "the receptacle next to RTU 2", before any unit was named: of that unit.
+        let of_site = (at.saturating_sub(10)..at).any(|i| {
+            let part = s.known_part(i);
+            let site = part.is_some_and(|p| stream.lexicon.site_parts.contains(&p));
+            let between = s.get(i).is_some_and(|x| says(stream, x, "between"));
+            site || between
+                || s.role(i, Role::Site)
+                || s.get(i).is_some_and(|x| x.meaning.danger.is_some())
+        });
+        let told = told && (of_site || !self.current.tags.is_empty());
         let aside = aside && (told || before.is_some_and(|b| self.likened(s, stream, b)));
         let found = |subject: Subject, next: usize| {
             Some(Found {
@@ -306,6 +316,11 @@ impl Subjects {
                 });
                 let doubt = (!known).then_some(GUESSED_KIND);
                 return found(self.named(kind, &numbers, doubt), next);
+            }
+            // "Equipment two is an old heater."
+            let fresh = |n: &u32| self.known.iter().all(|m| m.number != Some(*n));
+            if says(stream, item, "equipment") && numbers.iter().all(fresh) {
+                return found(self.named(EquipmentKind::Other, &numbers, None), next);
             }
             return found(self.numbered(&numbers, true), next);
         }
