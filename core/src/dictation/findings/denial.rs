@@ -11,15 +11,16 @@ use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 
 /// First words of phrases that deny by themselves.
-const DENYING: [&str; 16] = [
-    "no", "not", "isnt", "arent", "wont", "doesnt", "dont", "nothing", "cant", "never", "wasnt",
-    "aint", "without", "nowhere", "none", "didnt",
+const DENYING: [&str; 17] = [
+    "no", "not", "isnt", "arent", "wont", "doesnt", "dont", "nothing", "cant", "cannot", "never",
+    "wasnt", "aint", "without", "nowhere", "none", "didnt",
 ];
 
 /// First words of phrases that hold their own verb.
-const VERBS: [&str; 20] = [
+const VERBS: [&str; 28] = [
     "is", "are", "isnt", "arent", "was", "wasnt", "wont", "doesnt", "dont", "has", "have", "cant",
-    "aint", "needs", "wants", "makes", "keeps", "had", "didnt", "got",
+    "aint", "needs", "wants", "makes", "keeps", "had", "didnt", "got", "will", "does", "do", "did",
+    "can", "cannot", "were", "could",
 ];
 
 impl Finder<'_, '_> {
@@ -28,7 +29,8 @@ impl Finder<'_, '_> {
         let first = item.first as usize;
         item.meaning.fault.is_some_and(|f| f != Condition::Good)
             && item.last - item.first > 1
-            && DENYING.iter().any(|word| self.stream.is(first, word))
+            && (DENYING.iter().any(|word| self.stream.is(first, word))
+                || self.stream.is(first + 1, "not"))
     }
 
     /// The condition brings its own verb: "isn't strapped", "won't start", "has come apart".

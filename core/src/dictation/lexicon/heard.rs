@@ -38,7 +38,11 @@ impl Heard {
         let mut made = Self::default();
         for (number, (phrase, meaning)) in phrases.iter().zip(meanings).enumerate() {
             let plain = phrase.bytes().all(|b| b.is_ascii_lowercase() || b == b' ');
-            let fits = meaning.of_trade() && plain && !meaning.garbled;
+            // "is not nosy": a denial is heard before what it denies.
+            let denies = phrase
+                .split(' ')
+                .any(|word| matches!(word, "not" | "cannot"));
+            let fits = meaning.of_trade() && plain && !meaning.garbled && !denies;
             if fits && !phrase.contains(' ') {
                 let mut consonants = Consonants::default();
                 consonants.add(phrase);

@@ -344,11 +344,42 @@ impl Lexicon {
     }
 }
 
+/// Words that are said together, or apart.
+const SPELLED_OUT: [(&str, &str); 24] = [
+    ("arent", "are not"),
+    ("cant", "cannot"),
+    ("cant", "can not"),
+    ("couldnt", "could not"),
+    ("didnt", "did not"),
+    ("doesnt", "does not"),
+    ("dont", "do not"),
+    ("hadnt", "had not"),
+    ("hasnt", "has not"),
+    ("havent", "have not"),
+    ("ill", "i will"),
+    ("im", "i am"),
+    ("isnt", "is not"),
+    ("its", "it is"),
+    ("ive", "i have"),
+    ("shouldnt", "should not"),
+    ("thats", "that is"),
+    ("theres", "there is"),
+    ("theyre", "they are"),
+    ("wasnt", "was not"),
+    ("werent", "were not"),
+    ("weve", "we have"),
+    ("wont", "will not"),
+    ("wouldnt", "would not"),
+];
+
 /// Splits a phrase into words, in every way it may be written: a word in capitals is read as
-/// one word and letter by letter, digits and letters part.
+/// one word and letter by letter, digits and letters part, what is said together is spelled out.
 fn spellings(phrase: &str) -> Vec<Vec<String>> {
     let mut all: Vec<Vec<String>> = vec![Vec::new()];
-    for word in split_words(phrase) {
+    let words = split_words(phrase);
+    // "isn't" by itself is two words of grammar, that mean what they mean apart.
+    let alone = words.len() == 1;
+    for word in words {
         let capitals = word.len() > 1 && word.bytes().all(|b| b.is_ascii_uppercase());
         let lower = word.to_ascii_lowercase();
         if capitals {
@@ -361,9 +392,15 @@ fn spellings(phrase: &str) -> Vec<Vec<String>> {
                 })
                 .collect();
         } else {
-            for made in &mut all {
-                made.push(lower.clone());
-            }
+            let long = SPELLED_OUT
+                .iter()
+                .filter(|(short, _)| *short == lower && !alone);
+            let long = long.map(|(_, long)| long.split(' ').map(String::from).collect());
+            let ways: Vec<Vec<String>> = [vec![lower.clone()]].into_iter().chain(long).collect();
+            all = all
+                .into_iter()
+                .flat_map(|made| ways.iter().map(move |way| [&made[..], way].concat()))
+                .collect();
         }
     }
     all

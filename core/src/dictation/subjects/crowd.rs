@@ -79,7 +79,7 @@ impl Subjects {
             || apart && self.opens(s, at)
             || s.get(at + 1).is_some_and(|i| {
                 i.gap <= Gap::Space
-                    && ["isnt", "doesnt", "wont"]
+                    && ["isnt", "doesnt", "wont", "is", "does", "will"]
                         .iter()
                         .any(|w| stream.is(i.first as usize, w))
             });
