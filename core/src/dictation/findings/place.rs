@@ -275,7 +275,11 @@ impl Finder<'_, '_> {
                 let word = words.next();
                 word.is_some_and(|word| self.stream.is(token as usize, word))
             };
-            (item.first..item.last).all(same) && words.next().is_none()
+            // "is not running" is one phrase.
+            let verb = ["is", "are"]
+                .iter()
+                .any(|verb| self.stream.is(item.first as usize, verb));
+            (item.first + u32::from(verb)..item.last).all(same) && words.next().is_none()
         })
     }
 
