@@ -8,8 +8,11 @@ use super::aside::Told;
 use super::items::Item;
 use super::lexicon::meaning::{Field, Role};
 use super::numbers::Stream;
-use super::sentence::{Break, REACH, Sentence, says, says_any};
+use super::sentence::{Break, REACH, Sentence, ends_in, says, says_any};
 use super::tokens::Gap;
+
+/// Furthest that "like a ..." goes, in items.
+const SIMILE: usize = 4;
 
 /// Furthest that one's own things are spoken of, in items.
 const OWN: usize = 6;
@@ -76,12 +79,16 @@ impl Sentence<'_> {
         if stream.is(item.first as usize, "like") && much(at + 1) {
             return;
         }
-        let when = says(stream, item, "when") || stream.is(item.first as usize, "when");
+        let starts = |word: &str| stream.is(item.first as usize, word);
+        // "glazed like a doughnut, swap it out": what it looks like, and no more.
+        let simile = starts("like") || starts("as");
+        let when = starts("when") && !ends_in(stream, item, &["a", "an"]);
         let end = self.reach(at, |s, i| {
             let anew = s.role(i, Role::And) && s.apart(i) && s.role(i + 1, Role::ItIs);
             let then = s.get(i).is_some_and(|x| says(stream, x, "then"));
             s.role(i, Role::But) && s.cut(i) == Break::Hard && !then
                 || when && i > at + 4
+                || simile && (i > at + SIMILE || i > at && s.apart(i))
                 || s.paused(i, stream)
                 || anew
         });

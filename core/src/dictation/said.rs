@@ -459,3 +459,25 @@ fn plain_things_that_were_once_missed() {
         ),
     ]);
 }
+
+#[test]
+fn what_a_thing_is_like_does_not_hide_what_is_said_of_it() {
+    check(&[
+        (
+            "RTU 2. The blower belt's glazed like a doughnut, swap that out, it's an A48, just the one.",
+            &[
+                "RTU-2 belts {\"designation\":\"A48\",\"quantity\":1}",
+                "RTU-2 belt glazed",
+            ],
+        ),
+        (
+            "If a belt gets glazed it squeals like a pig, so RTU 2 may do that.",
+            &[],
+        ),
+        (
+            "Exhaust fan three is fine. Exhaust fan four has a bent fan guard. Back to three for a second, its curb is rusted.",
+            &["EF-4 fan_guard bent", "EF-3 curb rusted"],
+        ),
+        ("Walking the exhaust fans now.", &[]),
+    ]);
+}

@@ -172,6 +172,16 @@ impl Reader<'_, '_> {
         if supply && self.label.is_some_and(|(field, _)| field != Field::Voltage) {
             self.label = None;
         }
+        // "the disconnect has three 25s in it".
+        if let [count, fuse] = pieces
+            && self.disconnect
+            && fuse.plural
+            && count.value <= 3.0
+            && (15.0..=600.0).contains(&fuse.value)
+        {
+            self.push(Field::Fuse, json!(fuse.value), (at, end), 0.75, None);
+            return Some(end);
+        }
         let Some(value) = joined(pieces) else {
             // "fifteen two": not one number, so the first stands by itself.
             let first = pieces.get(..1).filter(|_| pieces.len() > 1)?;

@@ -46,6 +46,13 @@ impl Reader<'_, '_> {
                 Some(next)
             }
             Measure::Pound => self.pounds(at, next, value),
+            // "22 ounces of R-290".
+            Measure::Ounce if self.of_charge(next, next + 4) => {
+                let pounds = (value / 16.0 * 1e4).round() / 1e4;
+                self.push(Field::Charge, json!(pounds), (at, next), 0.85, None);
+                self.label = None;
+                Some(next)
+            }
             Measure::Btu | Measure::Mbh => self.gas(at, next, value, measure),
             Measure::Foot => self.feet(at, next, value),
             _ => {
@@ -275,6 +282,15 @@ impl Reader<'_, '_> {
         Some(next)
     }
 
+    /// Whether a refrigerant or its charge is named among these items.
+    fn of_charge(&self, from: usize, to: usize) -> bool {
+        (from..to).filter_map(|i| self.s.get(i)).any(|x| {
+            let value = x.meaning.value.map(|(field, _)| field);
+            value == Some(Field::Refrigerant)
+                || matches!(x.meaning.label, Some(Field::Charge | Field::Refrigerant))
+        })
+    }
+
     pub(super) fn pounds(&mut self, at: usize, next: usize, value: f64) -> Option<usize> {
         let mut total = value;
         let mut end = next;
@@ -294,20 +310,12 @@ impl Reader<'_, '_> {
             total += ounces / 16.0;
             end = from + 2;
         }
-        let near = |i: usize| {
-            self.s.get(i).is_some_and(|x| {
-                x.meaning
-                    .value
-                    .is_some_and(|(f, _)| f == Field::Refrigerant)
-                    || matches!(x.meaning.label, Some(Field::Charge | Field::Refrigerant))
-            })
-        };
         // "R-22. Eleven pounds.", "the charge on seven is nine pounds, and eight is ten pounds".
         let spoken = matches!(self.last, Some(Field::Refrigerant | Field::Charge));
         let goes_on = spoken && (at < 2 || self.s.role(at - 1, Role::Is));
         let about = goes_on
-            || (at.saturating_sub(8)..at).any(near)
-            || (end..end + 6).any(near)
+            || self.of_charge(at.saturating_sub(8), at)
+            || self.of_charge(end, end + 6)
             || end > next;
         let part = self
             .s
@@ -361,6 +369,7 @@ impl Reader<'_, '_> {
                 .get(i)
                 .is_some_and(|x| says(self.stream, x, "cooling"))
         });
+        let cooling = cooling || self.waiting(at).is_some_and(|(f, _)| f == Field::Tons);
         if cooling {
             self.push(
                 Field::Tons,

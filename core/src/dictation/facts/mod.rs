@@ -286,9 +286,9 @@ impl<'a> Reader<'_, 'a> {
                 self.label = Some((Field::Mocp, at));
                 return at + 1;
             }
-            Field::Fuse => self.disconnect = true,
+            Field::Fuse | Field::DisconnectRating => self.disconnect = true,
             Field::Filters | Field::Belts | Field::Ignored => {}
-            Field::Voltage | Field::Phase | Field::DisconnectRating => {}
+            Field::Voltage | Field::Phase => {}
             _ => self.disconnect = false,
         }
         if let Some(next) = self.year_behind(at, field) {

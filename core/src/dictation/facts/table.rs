@@ -60,6 +60,13 @@ fn check(cases: &[Case]) {
 
 #[rustfmt::skip]
 const CASES: &[Case] = &[
+    ("RTU 1. Cooling capacity is 90,000 BTU, so seven and a half tons.", "RTU-1", "RTU-1 capacity_tons 7.5"),
+    ("RTU 1. The disconnect has three 25s in it.", "RTU-1", "RTU-1 fuse_a 25"),
+    ("RTU 1. Belts are two 5VX900s.", "RTU-1", "RTU-1 belts 2x5VX900"),
+    ("RTU 1. I said 10 tons but the plate says 12 and a half.", "RTU-1", "RTU-1 capacity_tons 12.5"),
+    ("RTU 1. Phase three, hertz sixty, volts four sixty.", "RTU-1", "RTU-1 hertz 60; RTU-1 phase 3; RTU-1 voltage_v 460"),
+    ("RTU 1. Charged with 22 ounces of R-290.", "RTU-1", "RTU-1 charge_lb 1.375; RTU-1 refrigerant R-290"),
+    ("RTU 1. Switch is rated 200 amps at 600 volts.", "RTU-1", "RTU-1 rating_a 200; RTU-1 voltage_v 600"),
     ("RTU six, Marlowe and Finch, model M F P 0 4 8 dash B, serial 1 7 K 2 2 0 9 1. 460 volts three phase 60 hertz. MCA 11.2, MOCP 15. Four ton, R-410A, six pounds four ounces. Built 2017.",
      "RTU-6",
      "RTU-6 model MFP048-B; RTU-6 serial 17K22091; RTU-6 voltage_v 460; RTU-6 phase 3; RTU-6 hertz 60; RTU-6 mca_a 11.2; RTU-6 mocp_a 15; RTU-6 capacity_tons 4; RTU-6 refrigerant R-410A; RTU-6 charge_lb 6.25; RTU-6 manufactured_year 2017"),

@@ -245,7 +245,7 @@ impl Finder<'_, '_> {
     /// leaking".
     fn misfit(&self, at: usize, fault: Condition) -> Option<usize> {
         let mut back = at;
-        let mut said = false;
+        let mut said = self.is_verbal(at) && self.by_name(at, fault);
         while let Some(before) = back
             .checked_sub(1)
             .filter(|b| self.s.cut(b + 1) == Break::None)

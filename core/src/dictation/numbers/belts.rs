@@ -65,7 +65,10 @@ pub(crate) fn belt(
         // "4 L 460", "two four L four sixties", "5 V X 900".
         let end = run(items, at);
         let section = number(items, end - 1)?.value;
-        let light = letter(end).filter(|l| {
+        // "5VX900": two letters as one word.
+        let vx = stream.lexicon.word("vx");
+        let both = items.get(end).is_some_and(|i| i.word == vx);
+        let light = letter(end).or(both.then_some('V')).filter(|l| {
             (*l == 'L' && (3.0..=5.0).contains(&section))
                 || (*l == 'V' && [3.0, 5.0, 8.0].contains(&section))
         })?;
@@ -74,9 +77,9 @@ pub(crate) fn belt(
         }
         designation.push_str(&format!("{section}{light}"));
         next = end + 1;
-        if letter(next) == Some('X') {
+        if both || letter(next) == Some('X') {
             designation.push('X');
-            next += 1;
+            next += usize::from(!both);
         }
     } else {
         let pair = ["ax", "bx", "cx"]

@@ -121,6 +121,13 @@ impl Subjects {
         if counted || part_of_current || item.is(Role::NumberOnly) && of_kind.is_empty() {
             return None;
         }
+        // "walking the exhaust fans now": which of them was not said.
+        let last = stream.get(item.last as usize - 1).map(|t| stream.raw(t));
+        let several = kind != EquipmentKind::DedicatedOutdoorAirUnit
+            && last.is_some_and(|w| w.ends_with(['s', 'S']) && !w.contains(['\'', '’']));
+        if several && of_kind.is_empty() {
+            return None;
+        }
         match of_kind.as_slice() {
             [] => (kind != EquipmentKind::Other)
                 .then(|| (self.named(kind, &[1], Some(GUESSED_NUMBER)), at + 1)),

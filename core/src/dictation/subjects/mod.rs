@@ -370,7 +370,14 @@ impl Subjects {
             if let Some(kind) = self.current.kind.filter(|_| alike && on && !all_known) {
                 return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
             }
-            if ends && (item.is(Role::Back) || all_known && !self.known.is_empty()) {
+            // "back to three for a second".
+            let back = item.is(Role::Back) && all_known;
+            let counts = s.get(next).is_some_and(|i| {
+                i.gap <= Gap::Space && (i.number.is_some() || i.meaning.measure.is_some())
+            });
+            if (ends || back && !counts)
+                && (item.is(Role::Back) || all_known && !self.known.is_empty())
+            {
                 return found(self.numbered(&numbers, true), next).map(|found| Found {
                     aside: found.aside || round,
                     ..found
