@@ -235,9 +235,11 @@ impl Sentence<'_> {
         let end = (at + 1..end).find(paused).unwrap_or(end);
         from = (from + 1..=at).rev().find(paused).unwrap_or(from);
         // "the filters are not dirty somebody changed them": no further than who did it.
+        // "a hole in the deck where a unit was removed": the hole is there.
+        let place = |i: usize| self.get(i).is_some_and(|x| says(stream, x, "where"));
         let by = (at.saturating_sub(4).max(from)..at)
             .rev()
-            .find(|i| self.role(*i, Role::Person));
+            .find(|i| self.role(*i, Role::Person) || place(*i));
         from = by.unwrap_or(from);
         // "coil dirty, cleaned the same day": what was found is dealt with.
         if done && from == at && at > 0 && item.gap == Gap::Comma {

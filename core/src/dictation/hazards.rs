@@ -128,11 +128,6 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
     {
         return Some(near);
     }
-    // "the conduit is apart and lying across the path, trip hazard": a part of the unit.
-    let part = (start.max(at.saturating_sub(14))..at).any(|i| {
-        s.known_part(i)
-            .is_some_and(|part| !stream.lexicon.site_parts.contains(&part))
-    });
     // "down wind of it", "all round it", "this one's": said of the unit.
     let pointed = s.role(at + 1, Role::It)
         || (at.saturating_sub(10)..at + 6).any(|i| {
@@ -173,7 +168,7 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
         | HazardKind::ConfinedSpace => true,
         HazardKind::StingingInsects => !landmark,
         HazardKind::UnprotectedEdge => pointed || edge_distance(s, at).is_some(),
-        HazardKind::Trip => !wide && (part || pointed && !landmark),
+        HazardKind::Trip => !wide && pointed && !landmark,
         HazardKind::SlipperySurface => {
             !landmark && !wide && !of_roof_there(s, stream, at)
                 || (at + 1..at + 5).any(|i| {
@@ -194,15 +189,24 @@ fn owner(s: &Sentence<'_>, stream: Stream<'_>, at: usize, kind: HazardKind) -> O
 /// "the roof is slick with algae on the north side", "onto the walkway, which is slippery there".
 fn of_roof_there(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
     const ROUND: [&str; 7] = ["around", "round", "under", "beside", "by", "base", "near"];
-    let about = (at.saturating_sub(6)..at + 6)
-        .filter_map(|i| s.get(i))
-        .flat_map(|x| x.first..x.last)
-        .any(|token| {
-            let here = ["here", "up"]
-                .iter()
-                .any(|w| stream.is(token as usize + 1, w));
-            !here && ROUND.iter().any(|word| stream.is(token as usize, word))
-        });
+    // "slick around the base", "icy by it"; "by the stairs" is the roof's.
+    let of_unit = |i: usize| {
+        s.any(i, &[Role::It, Role::This, Role::Unit])
+            || s.get(i).is_some_and(|x| {
+                x.meaning.kind.is_some() || says_any(stream, x, &["base", "foot", "bottom"])
+            })
+            || s.known_part(i)
+                .is_some_and(|part| !stream.lexicon.site_parts.contains(&part))
+    };
+    let about = (at.saturating_sub(6)..at + 6).any(|i| {
+        let next = i + 1 + usize::from(s.role(i + 1, Role::A));
+        s.get(i).is_some_and(|x| {
+            // "around it" is one phrase.
+            let it = ends_in(stream, x, &["it", "them"]);
+            let first = ROUND.iter().any(|w| stream.is(x.first as usize, w));
+            first && it || ends_in(stream, x, &ROUND) && of_unit(next)
+        })
+    });
     let roof = (at.saturating_sub(3)..=at).any(|i| s.role(i, Role::Site))
         || s.get(at)
             .is_some_and(|x| stream.is(x.first as usize, "roof"))
@@ -242,7 +246,7 @@ fn meant(
             .or_else(|| climbing(s, at).then_some(kind));
     }
     // "two skylights, unguarded": else an edge is meant.
-    if kind == HazardKind::UnguardedOpening && ends_in(stream, item, &["unguarded"]) {
+    if kind == HazardKind::UnguardedOpening && says(stream, item, "unguarded") {
         let told = (at.saturating_sub(6)..at)
             .any(|i| s.get(i).is_some_and(|x| x.meaning.danger == Some(kind)));
         let opening = told || opening_near(s, at) || opening_near(s, at + 3);

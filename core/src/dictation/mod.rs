@@ -24,6 +24,8 @@ pub mod photos;
 mod plain;
 #[cfg(test)]
 mod said;
+#[cfg(test)]
+mod sayings;
 mod sentence;
 mod session;
 mod slips;
