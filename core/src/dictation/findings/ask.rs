@@ -116,6 +116,7 @@ impl Finder<'_, '_> {
             spoken: false,
             implied: false,
             denies: false,
+            plain: false,
         });
     }
 
@@ -199,6 +200,7 @@ impl Finder<'_, '_> {
             spoken: true,
             implied: true,
             denies: false,
+            plain: false,
         });
     }
 

@@ -41,6 +41,8 @@ pub(crate) struct FindingDraft {
     pub(crate) implied: bool,
     /// A "no" opened the sentence.
     pub(crate) denies: bool,
+    /// The condition was called by its own name.
+    pub(crate) plain: bool,
 }
 
 /// Furthest that a condition looks for its part, in items.
@@ -473,6 +475,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 spoken: false,
                 implied: false,
                 denies: opens_with_no,
+                plain: self.by_name(at, said) && said != Condition::Good,
             });
         }
         if let Some((_, part)) = parts.first() {

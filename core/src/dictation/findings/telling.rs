@@ -91,7 +91,7 @@ impl Finder<'_, '_> {
                 }),
                 _ => false,
             };
-            f.certainty == Certainty::Absent || f.corrects || !vague && !bare(f)
+            f.certainty == Certainty::Absent || f.corrects || !vague && !bare(f) || f.plain
         });
     }
 }
