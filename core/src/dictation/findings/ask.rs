@@ -3,7 +3,7 @@
 use super::{Finder, FindingDraft};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::Break;
+use crate::dictation::sentence::{Break, says_any};
 use crate::survey::codes::{Certainty, Component, Condition, Severity};
 
 impl Finder<'_, '_> {
@@ -30,7 +30,9 @@ impl Finder<'_, '_> {
             let Some(item) = self.s.get(before) else {
                 break;
             };
-            if item.is(Role::No) {
+            // "neither the belt nor the sheave is worn" misses none.
+            let neither = says_any(self.stream, item, &["neither", "nor"]);
+            if item.is(Role::No) && !neither {
                 no = Some(before);
                 break;
             }

@@ -2,7 +2,7 @@
 
 use super::Finder;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says_any};
+use crate::dictation::sentence::{Break, says, says_any};
 use crate::dictation::tokens::Gap;
 
 impl Finder<'_, '_> {
@@ -14,7 +14,7 @@ impl Finder<'_, '_> {
                     self.stream,
                     x,
                     &["are", "were", "both", "look", "have", "all"],
-                ) || x.is(Role::Both)
+                ) || x.any(&[Role::Both, Role::All])
             })
         });
         let singular = !plural
@@ -42,7 +42,7 @@ impl Finder<'_, '_> {
                 if self.is_part(before) {
                     break (and || comma).then_some(before);
                 }
-                if item.is(Role::And) {
+                if item.is(Role::And) || says(self.stream, item, "nor") {
                     and = true;
                 } else if !item.idle() {
                     break None;
