@@ -28,6 +28,8 @@ mod said;
 mod sayings;
 mod sentence;
 mod session;
+#[cfg(test)]
+mod several;
 mod slips;
 mod slots;
 mod soundalike;

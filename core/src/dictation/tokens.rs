@@ -179,13 +179,22 @@ impl Cutter<'_> {
         }
         let spelled = self.text.get(from..to).unwrap_or_default();
         let word = self.lexicon.word(spelled);
-        self.push(out, word, from, to);
+        // "RTU-11's".
+        let rest = self.text.get(to..).unwrap_or_default();
+        let own = ["'s", "’s"].into_iter().find(|own| rest.starts_with(own));
+        let own = own.map_or(0, str::len);
+        let own = match bytes.get(to + own) {
+            Some(next) if next.is_ascii_alphanumeric() => 0,
+            _ => own,
+        };
+        self.push(out, word, from, to + own);
         if let Some(token) = out.last_mut() {
+            token.apostrophe = own > 0;
             token.digits = spelled
                 .parse()
                 .unwrap_or_else(|_| (value * 1e6).round() / 1e6);
         }
-        to
+        to + own
     }
 
     /// Letters, apostrophes inside them dropped.

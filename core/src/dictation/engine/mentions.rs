@@ -118,6 +118,11 @@ impl Engine {
                     .rev()
                     .find(|i| s.get(*i).is_some_and(|x| stream.paused(x.first as usize)))
                     .unwrap_or(content);
+                // "the belt on five is worn, the one on six ...": that is said already.
+                if slip.is_some() && s.role(content, Role::Is) {
+                    let fault = |i: &usize| s.get(*i).is_some_and(|x| x.meaning.fault.is_some());
+                    from = (from..first).find(fault).map_or(from, |i| i + 1);
+                }
                 // "..., the fan is noisy on three": no further than the part that this is said of.
                 let on = s.role(first, Role::At)
                     || first > 0 && s.get(first - 1).is_some_and(|x| says(stream, x, "on"));

@@ -55,6 +55,8 @@ pub(crate) struct LastPart {
     recent: [Option<Component>; 3],
     /// The condition said last, unless it was denied.
     fault: Option<Condition>,
+    /// The part named last of the unit before: "ten's belt is cracked. Eleven's is fine."
+    of_before: Option<Component>,
 }
 
 impl LastPart {
@@ -66,8 +68,14 @@ impl LastPart {
     pub(crate) fn of_another(self) -> Self {
         Self {
             fault: self.fault,
+            of_before: self.alike(),
             ..Self::default()
         }
+    }
+
+    /// The part that "the one on two" and "two's" mean.
+    pub(super) fn alike(&self) -> Option<Component> {
+        self.newest().or(self.of_before)
     }
 
     fn name(&mut self, part: Component) {
@@ -314,6 +322,15 @@ impl<'s, 'a> Finder<'s, 'a> {
         // "popping the lid okay belt's frayed": only talk, unless a verb says it of something.
         let talk = says_any(self.stream, item, &["okay", "ok", "alright"])
             && !(item.gap == Gap::Comma && self.s.get(at + 1).is_none());
+        // "have good belts".
+        let has = at
+            .checked_sub(1)
+            .map(|b| b - usize::from(self.s.role(b, Role::A) && b > 0));
+        let has = has.and_then(|b| self.s.get(b));
+        let has = has.is_some_and(|i| says_any(self.stream, i, &["has", "have", "got"]));
+        if has && self.is_part(at + 1) && self.s.cut(at + 1) == Break::None {
+            return true;
+        }
         // "Good belt.", and no more.
         let ends = self.s.get(2).is_none_or(|i| i.gap >= Gap::Comma);
         if at == 0 && self.is_part(1) && ends {

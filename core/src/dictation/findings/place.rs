@@ -137,7 +137,7 @@ impl Finder<'_, '_> {
                     ])
                     || x.meaning.part.is_some()
                     || self.named(i)
-            }) && (self.s.cut(i) < Break::Soft)
+            }) && (self.s.cut(i) < Break::Soft || self.named(i) && self.named(i - 1))
         })
     }
 
@@ -408,10 +408,14 @@ impl Finder<'_, '_> {
 
     pub(super) fn part_before(&self, at: usize, fault: Condition) -> Option<usize> {
         let mut best = None;
-        for p in (at.saturating_sub(BACK)..at).rev() {
-            if self.s.cut(p + 1) == Break::Hard {
+        let mut left = BACK;
+        for p in (at.saturating_sub(4 * BACK)..at).rev() {
+            let named = self.named(p) && self.named(p + 1);
+            if left == 0 || self.s.cut(p + 1) == Break::Hard && !named {
                 break;
             }
+            // "the disconnects on RTU-1, RTU-2 and RTU-3 are rusted": the names are one.
+            left -= usize::from(!named);
             if self.is_part(p) && !self.s.is_muted(p) && self.fits(p, fault) && !self.beyond(p) {
                 if !self.locative(p) {
                     return Some(p);

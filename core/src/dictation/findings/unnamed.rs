@@ -5,7 +5,7 @@
 use super::Finder;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, ends_in, says_any};
+use crate::dictation::sentence::{Break, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 
@@ -55,7 +55,19 @@ impl Finder<'_, '_> {
             let own = self.s.get(i).is_some_and(|x| x.apostrophe);
             own && self.named(i) && self.s.role(i + 1, Role::Is)
         });
-        if owner && let Some(part) = self.last.newest().filter(sense) {
+        // "the belt on five is worn, the one on six is fine".
+        let the_one = (start.max(at.saturating_sub(6))..at).any(|i| {
+            let one = self.s.get(i).is_some_and(|x| says(self.stream, x, "one"));
+            one && i > 0 && self.s.role(i - 1, Role::A) && (i + 1..i + 3).any(|n| self.named(n))
+        });
+        // "RTU-4, same dents".
+        let same = at > 0
+            && self.s.role(at - 1, Role::SameWord)
+            && self.last.fault == Some(fault)
+            && self.opens_with_unit(at - 1);
+        if (owner || the_one || same)
+            && let Some(part) = self.last.alike().filter(sense)
+        {
             return vec![(at, part)];
         }
         // "that one's not bad": a unit, not the part named before.
@@ -145,6 +157,11 @@ impl Finder<'_, '_> {
         (ends && self.is_part(part) && self.fits(part, fault))
             .then(|| Some((part, self.component(part)?)))
             .flatten()
+    }
+
+    /// Nothing but a unit's name stands before in the sentence.
+    fn opens_with_unit(&self, at: usize) -> bool {
+        at > 0 && (0..at).all(|i| self.named(i) || self.s.get(i).is_some_and(Item::idle))
     }
 
     pub(super) fn ends_in_roof(&self, item: &Item) -> bool {

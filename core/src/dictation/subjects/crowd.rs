@@ -50,7 +50,8 @@ impl Subjects {
             return Some((subject, at + 1));
         }
         let own = item.apostrophe && item.gap >= Gap::Space;
-        let begins = at == 0
+        // "Only two has ...".
+        let begins = (0..at).all(|i| s.get(i).is_some_and(Item::idle))
             || item.gap >= Gap::Comma
             || stream.paused(item.first as usize)
             || s.any(at - 1, &[Role::And, Role::But])

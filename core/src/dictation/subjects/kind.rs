@@ -13,6 +13,32 @@ use crate::survey::codes::EquipmentKind;
 const RANGE: u32 = 40;
 
 impl Subjects {
+    /// "on RTU-1, RTU-2 and RTU-3 are ...": a list of names, of all of which the verb tells.
+    fn together_named(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        from: usize,
+        kind: EquipmentKind,
+    ) -> bool {
+        let mut next = from;
+        while next < from + 4 * RANGE as usize {
+            let name = next + usize::from(s.role(next, Role::And));
+            let numbered = s.get(name + 1).is_some_and(|i| i.number.is_some());
+            if s.get(name).and_then(|i| i.meaning.kind) != Some(kind) || !numbered {
+                break;
+            }
+            next = name + 2;
+        }
+        let verb = [
+            "are", "have", "all", "need", "look", "were", "arent", "dont", "do",
+        ];
+        let tells = |i: &Item| verb.iter().any(|w| stream.is(i.first as usize, w));
+        next > from
+            && s.get(next)
+                .is_some_and(|i| tells(i) || i.any(&[Role::Both, Role::All]))
+    }
+
     pub(super) fn by_kind(
         &self,
         s: &Sentence<'_>,
@@ -54,7 +80,8 @@ impl Subjects {
                 let closes = and > 0
                     && s.get(next + 3)
                         .is_none_or(|x| x.gap >= Gap::Stop || x.is(Role::Both));
-                if !again(next + and) || !(and > 0 && !behind || listed || closes) {
+                let all = || self.together_named(s, stream, next, kind);
+                if !again(next + and) || !(and > 0 && !behind || listed || closes || all()) {
                     break;
                 }
                 let Some((more, after)) = tags::numbers(s, stream, next + and + 1, true) else {
