@@ -280,9 +280,13 @@ fn meant(
 
 /// A skylight or hatch is what is being talked about.
 fn opening_near(s: &Sentence<'_>, at: usize) -> bool {
-    (at.saturating_sub(14)..at + 4)
-        .filter_map(|i| s.known_part(i))
-        .any(|part| matches!(part, Component::Skylight | Component::Hatch))
+    (at.saturating_sub(14)..at + 4).any(|i| {
+        let part = s.known_part(i);
+        // "skylight with no screen" is one phrase.
+        let told = |x: &Item| x.meaning.danger == Some(HazardKind::UnguardedOpening);
+        matches!(part, Some(Component::Skylight | Component::Hatch))
+            || i < at && s.get(i).is_some_and(told)
+    })
 }
 
 /// A ladder is what is being talked about.

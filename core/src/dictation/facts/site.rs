@@ -5,6 +5,7 @@ use super::Reader;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Part, Role};
 use crate::dictation::sentence::{Break, ends_in, says, says_any};
+use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 use serde_json::json;
 
@@ -116,7 +117,9 @@ impl Reader<'_, '_> {
         // "Fixed ladder on the south wall."
         let there = |i: usize| self.s.role(i, Role::There);
         let first = at == 0 || at < 3 && there(at - 1) || at == 2 && there(0);
-        let placed = self.s.role(at + 1, Role::At);
+        let first = first || item.gap >= Gap::Comma;
+        let ends = |i: &Item| i.gap >= Gap::Comma;
+        let placed = self.s.role(at + 1, Role::At) || self.s.get(at + 1).is_none_or(ends);
         let to_roof = ends_in(self.stream, item, &["roof"]);
         let opens = first && item.last - item.first > 1 && placed || to_roof;
         // "took the stair up", "came through the hatch".
