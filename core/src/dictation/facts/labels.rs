@@ -190,6 +190,12 @@ impl Reader<'_, '_> {
         if let Some(found) = self.answer(at, end, value, pieces) {
             return Some(found);
         }
+        // "three phase two thirty mca twenty six".
+        if voltage(value) && at > 0 && self.phase_at(at - 1) && self.label.is_none() {
+            let field = self.volts_of(at, end);
+            self.push(field, json!(value), (at, end), 0.85, None);
+            return Some(end);
+        }
         // "460 three phase".
         let phase = self.phase_at(end);
         if phase && let Some((_, label)) = self.waiting(at) {

@@ -60,6 +60,7 @@ fn check(cases: &[Case]) {
 
 #[rustfmt::skip]
 const CASES: &[Case] = &[
+    ("unit RTU 14 three phase two thirty mca twenty six point four", "RTU-14", "RTU-14 phase 3; RTU-14 voltage_v 230; RTU-14 mca_a 26.4"),
     ("RTU 1. Cooling capacity is 90,000 BTU, so seven and a half tons.", "RTU-1", "RTU-1 capacity_tons 7.5"),
     ("RTU 1. The disconnect has three 25s in it.", "RTU-1", "RTU-1 fuse_a 25"),
     ("RTU 1. Belts are two 5VX900s.", "RTU-1", "RTU-1 belts 2x5VX900"),

@@ -88,7 +88,8 @@ impl Subjects {
         let of_its_part = own
             && s.get(at + 1)
                 .is_some_and(|i| i.meaning.part.is_some() || i.is(Role::A));
-        if !(begins || of_its_part) || !says || number.plural && !own {
+        let of_its_part = of_its_part || self.names_its_part(s, stream, at, number);
+        if !(begins && says || of_its_part) || number.plural && !own {
             return None;
         }
         if self.together.tags.len() < 2 || of_its_part || apart {
@@ -141,6 +142,32 @@ impl Subjects {
                         Role::No,
                     ])
             })
+    }
+
+    /// "fifteen conduit disconnected, fourteen receptacle broken": a unit that the note named, by
+    /// its number, before one part of it. So many parts would be more than one.
+    fn names_its_part(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        at: usize,
+        number: Number,
+    ) -> bool {
+        let one = |i: &Item| {
+            let word = stream.get(i.last as usize - 1).map(|t| stream.raw(t));
+            i.gap == Gap::Space
+                && i.meaning.part.is_some()
+                && i.meaning.fault.is_none()
+                && word.is_some_and(|w| !w.ends_with('s'))
+        };
+        let counts = at > 0 && s.get(at - 1).is_some_and(|b| b.number.is_some());
+        number.value >= 2.0
+            && !number.plural
+            && !counts
+            && self.only_spoken(number.value).is_some()
+            && s.get(at + 1).is_some_and(one)
+            && (s.any(at + 2, &[Role::Is])
+                || s.get(at + 2).is_some_and(|i| i.meaning.fault.is_some()))
     }
 
     /// "Eight is right next to it": a unit like the one being talked about.
