@@ -9,6 +9,9 @@ use crate::dictation::sentence::{ends_in, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 
+/// Most labels of a row.
+const ROW: usize = 8;
+
 impl Reader<'_, '_> {
     /// A label right behind the value, when it is not the next value's: "24 MCA 30 MOCP".
     pub(super) fn following(&self, next: usize) -> Option<(Field, usize)> {
@@ -52,6 +55,7 @@ impl Reader<'_, '_> {
             && number_after
             && ends_in(self.stream, item, &["at", "with", "for"]);
         let its_own = fused
+            || number_after && self.ends_in_number(end)
             || number_after
                 && after.is_some()
                 && self
@@ -59,6 +63,25 @@ impl Reader<'_, '_> {
                     .get(end + usize::from(self.measure(end).is_some()))
                     .is_none_or(|i| i.meaning.label.is_none() || i.gap >= Gap::Comma);
         (!its_own).then_some((field, at))
+    }
+
+    /// "460 mca 148 max fuse 200": a row of labels and numbers, from behind the second number on,
+    /// that ends in a number. Each label stands before its own.
+    fn ends_in_number(&self, from: usize) -> bool {
+        let beside = |i: usize| self.s.get(i).filter(|x| x.gap < Gap::Comma);
+        let mut at = from + usize::from(self.measure(from).is_some());
+        for _ in 0..ROW {
+            let label = beside(at).is_some_and(|i| i.meaning.label.is_some());
+            let next = run(self.s.items, at + 1);
+            if !label || beside(at + 1).is_none_or(|i| i.number.is_none()) {
+                return false;
+            }
+            at = next + usize::from(self.measure(next).is_some());
+            if beside(at).is_none_or(|i| i.meaning.label.is_none()) {
+                return true;
+            }
+        }
+        false
     }
 
     /// "on the max fuse", "for the breaker".

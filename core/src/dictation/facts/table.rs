@@ -60,6 +60,8 @@ fn check(cases: &[Case]) {
 
 #[rustfmt::skip]
 const CASES: &[Case] = &[
+    ("chiller one eighty tonnes four sixty mca one forty eight max fuse two hundred", "CH-1", "CH-1 capacity_tons 80; CH-1 voltage_v 460; CH-1 mca_a 148; CH-1 mocp_a 200"),
+    ("RTU 4 and RTU 24. 24 MCA 30 MOCP", "RTU-4 RTU-24", "RTU-4 mca_a 24; RTU-24 mca_a 24; RTU-4 mocp_a 30; RTU-24 mocp_a 30"),
     ("unit RTU 14 three phase two thirty mca twenty six point four", "RTU-14", "RTU-14 phase 3; RTU-14 voltage_v 230; RTU-14 mca_a 26.4"),
     ("RTU 1. Cooling capacity is 90,000 BTU, so seven and a half tons.", "RTU-1", "RTU-1 capacity_tons 7.5"),
     ("RTU 1. The disconnect has three 25s in it.", "RTU-1", "RTU-1 fuse_a 25"),

@@ -161,13 +161,19 @@ impl Subjects {
                 && word.is_some_and(|w| !w.ends_with('s'))
         };
         let counts = at > 0 && s.get(at - 1).is_some_and(|b| b.number.is_some());
+        let fault = |i: usize| s.get(i).is_some_and(|x| x.meaning.fault.is_some());
+        let part = s.get(at + 1).is_some_and(one) && (s.role(at + 2, Role::Is) || fault(at + 2));
+        // "four MCA sixteen".
+        let label = |i: &Item| i.gap == Gap::Space && i.meaning.label.is_some();
+        let value = s.get(at + 1).is_some_and(label)
+            && s.get(at + 2)
+                .is_some_and(|i| i.gap <= Gap::Space && i.number.is_some_and(|n| n.value >= 10.0))
+            && !s.get(at + 3).is_some_and(label);
         number.value >= 2.0
             && !number.plural
             && !counts
             && self.only_spoken(number.value).is_some()
-            && s.get(at + 1).is_some_and(one)
-            && (s.any(at + 2, &[Role::Is])
-                || s.get(at + 2).is_some_and(|i| i.meaning.fault.is_some()))
+            && (part || value)
     }
 
     /// "Eight is right next to it": a unit like the one being talked about.
