@@ -128,6 +128,7 @@ impl Subjects {
                 i.gap == Gap::Space
                     && i.number.is_none()
                     && m.measure.is_none()
+                    && m.label.is_none()
                     && m.part.is_none()
                     && m.kind.is_none()
                     && m.value.is_none()
