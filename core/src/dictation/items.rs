@@ -67,6 +67,55 @@ fn digits(stream: Stream<'_>, at: usize) -> bool {
 /// Longest phrase looked for, in words.
 const LONGEST: usize = 8;
 
+/// The phrase that begins at a token, as it was written or by its sound.
+fn spoken(stream: Stream<'_>, at: usize) -> Option<(Meaning, usize)> {
+    let Stream {
+        tokens, lexicon, ..
+    } = stream;
+    let written = phrase(tokens, at, lexicon);
+    let sounded = abbreviated(stream, at, written)
+        .or_else(|| heard(stream, at, written))
+        .or_else(|| alike(stream, at, written))
+        .or_else(|| torn_label(stream, at, written));
+    let found = sounded.or_else(|| cut_short(stream, at).unwrap_or(written));
+    // "the wires in the conduit": no "wiring" torn in two.
+    match found {
+        Some((m, taken))
+            if m.garbled
+                && taken > 1
+                && stream.is(at + taken - 1, "in")
+                && ["the", "a", "an", "its", "this", "that"]
+                    .iter()
+                    .any(|word| stream.is(at + taken, word)) =>
+        {
+            phrase(tokens.get(..at + taken - 1)?, at, lexicon)
+        }
+        other => other,
+    }
+}
+
+/// The phrase, where it must leave its last words to a longer one behind.
+fn cut_short(stream: Stream<'_>, at: usize) -> Option<Option<(Meaning, usize)>> {
+    let Stream {
+        tokens, lexicon, ..
+    } = stream;
+    let (_, taken) = phrase(tokens, at, lexicon)?;
+    // "on the roof drain": "on the" and a drain.
+    if taken > 1
+        && stream.is(at + taken - 1, "roof")
+        && phrase(tokens, at + taken - 1, lexicon).is_some_and(|(m, n)| n > 1 && m.part.is_some())
+    {
+        return Some(phrase(tokens.get(..at + taken - 1)?, at, lexicon));
+    }
+    let article = taken == 2 && stream.is(at, "the");
+    let behind = phrase(tokens, at + 1, lexicon);
+    // "at the roof drain", "the deck is soft".
+    let longer = || behind.is_some_and(|(m, taken)| taken > 1 && m.of_trade());
+    // "the roof train": the article leaves the rest to itself.
+    let torn = || heard(stream, at + 1, behind).is_some();
+    (article && (longer() || torn())).then(|| phrase(tokens.get(..at + 1)?, at, lexicon))
+}
+
 /// Matches phrases and reads numbers over the whole stream.
 pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     let Stream {
@@ -76,34 +125,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     let mut at = 0;
     let mut codes = codes::Codes::default();
     while let Some(token) = tokens.get(at) {
-        let phrase = phrase(tokens, at, lexicon);
-        let phrase = abbreviated(stream, at, phrase)
-            .or_else(|| heard(stream, at, phrase))
-            .or_else(|| alike(stream, at, phrase))
-            .or_else(|| torn_label(stream, at, phrase));
-        let phrase = phrase.or_else(|| {
-            // "the roof train": the article leaves the rest to itself.
-            let torn = || heard(stream, at + 1, self::phrase(tokens, at + 1, lexicon));
-            let plain = self::phrase(tokens, at, lexicon);
-            let article = plain.is_some_and(|(_, taken)| taken == 2) && stream.is(at, "the");
-            // "on the roof drain": "on the" and a drain.
-            if let Some((_, taken)) = plain.filter(|(_, n)| *n > 1)
-                && stream.is(at + taken - 1, "roof")
-                && self::phrase(tokens, at + taken - 1, lexicon)
-                    .is_some_and(|(m, n)| n > 1 && m.part.is_some())
-            {
-                return self::phrase(tokens.get(..at + taken - 1)?, at, lexicon);
-            }
-            // "at the roof drain", "the deck is soft".
-            let longer = || {
-                let behind = self::phrase(tokens, at + 1, lexicon);
-                behind.filter(|(m, taken)| *taken > 1 && m.of_trade())
-            };
-            if article && (longer().is_some() || torn().is_some()) {
-                return self::phrase(tokens.get(..at + 1)?, at, lexicon);
-            }
-            plain
-        });
+        let phrase = spoken(stream, at);
         // "the belt's a C 62" is no air conditioner.
         let belt = || {
             let of = Part::Known(Component::Belt);

@@ -73,12 +73,13 @@ impl Reader<'_, '_> {
 
     /// "refrigerant is twenty two": called by its number alone.
     pub(super) fn refrigerant(&mut self, at: usize, end: usize, number: f64) -> Option<usize> {
-        let numbered = |code: &&Box<str>| {
+        let numbered = |code: &&str| {
             let digits = code.strip_prefix("R-");
             let digits = digits.map(|d| d.trim_end_matches(char::is_alphabetic));
             digits.and_then(|d| d.parse().ok()) == Some(number)
         };
-        let code = self.stream.lexicon.named.iter().find(numbered)?;
+        let named = self.stream.lexicon.named.iter().map(Box::as_ref);
+        let code = named.into_iter().find(numbered)?;
         self.push(Field::Refrigerant, json!(code), (at, end), 0.8, None);
         Some(end)
     }
