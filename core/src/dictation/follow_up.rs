@@ -1,7 +1,8 @@
 //! Follow-ups: what to come back for.
 
 use super::lexicon::meaning::{Field, Role};
-use super::sentence::{Break, Sentence};
+use super::numbers::Stream;
+use super::sentence::{Break, Sentence, ends_in};
 use super::tokens::Gap;
 use crate::survey::codes::Component;
 
@@ -15,7 +16,11 @@ pub(crate) struct FollowDraft {
 }
 
 /// Drafts the follow-ups of a sentence.
-pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<FollowDraft> {
+pub(crate) fn follow_ups(
+    s: &mut Sentence<'_>,
+    stream: Stream<'_>,
+    last: Option<Component>,
+) -> Vec<FollowDraft> {
     let mut out: Vec<FollowDraft> = Vec::new();
     for at in 0..s.items.len() {
         let Some(item) = s.get(at).filter(|i| i.any(&[Role::FollowUp, Role::Unread])) else {
@@ -26,7 +31,15 @@ pub(crate) fn follow_ups(s: &mut Sentence<'_>, last: Option<Component>) -> Vec<F
         }
         // "couldn't read": only a label or what is written on one is worth coming back for.
         let unread = item.is(Role::Unread);
-        let wanted = |i: usize| target(s, i).filter(|what| !unread || readable(what));
+        // "return with a ladder to see the filters": what to bring.
+        let brought = |i: usize| {
+            let before = i - 1 - usize::from(i > 1 && s.role(i - 1, Role::A));
+            s.get(before).is_some_and(|x| ends_in(stream, x, &["with"]))
+        };
+        let wanted = |i: usize| {
+            let bring = i > at && i > 0 && brought(i);
+            target(s, i).filter(|what| !bring && (!unread || readable(what)))
+        };
         let pronoun = s.role(at + 1, Role::It);
         let ahead = (at + 1..at + 9)
             .take_while(|i| {

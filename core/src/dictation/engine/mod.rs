@@ -139,7 +139,7 @@ impl Engine {
         self.last = last;
         self.last_of.clone_from(&self.subjects.current.tags);
         let dangers = hazards(&mut s, stream, before_part, &kinds);
-        let later = follow_ups(&mut s, before_part);
+        let later = follow_ups(&mut s, stream, before_part);
 
         let at = |first: usize, next: usize| tokens_of(items, first, next);
         let carried = carried_over(subjects.first(), items);
