@@ -403,7 +403,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 continue;
             }
             // "the light by the hatch is not working".
-            let works = |i: &Item| ends_in(self.stream, i, &["working"]);
+            let works = |i: &Item| ends_in(self.stream, i, &["working", "work"]);
             if part == Component::Lighting && self.s.get(at).is_some_and(works) {
                 fault = Condition::NotRunning;
             }
