@@ -79,6 +79,11 @@ impl Sentence<'_> {
         if stream.is(item.first as usize, "like") && much(at + 1) {
             return;
         }
+        // "MCA would be 24".
+        let label = |b: usize| self.get(b).is_some_and(|x| x.meaning.label.is_some());
+        if stream.is(item.first as usize, "would") && at > 0 && label(at - 1) && much(at + 1) {
+            return;
+        }
         let starts = |word: &str| stream.is(item.first as usize, word);
         // "glazed like a doughnut, swap it out": what it looks like, and no more.
         let simile = starts("like") || starts("as");

@@ -2,7 +2,8 @@
 
 use super::Reader;
 use crate::dictation::lexicon::meaning::Field;
-use crate::dictation::numbers::voltage;
+use crate::dictation::numbers::counts::numbers_in;
+use crate::dictation::numbers::{Number, joined, voltage};
 use serde_json::json;
 
 /// Why such a value is asked about.
@@ -10,6 +11,9 @@ const WHY: Option<&str> = Some("two numbers ran together");
 
 /// Trust in each of them.
 const SURE: f64 = 0.6;
+
+/// Trust in a voltage, its phases and its hertz that were said in one breath.
+const TRIO: f64 = 0.85;
 
 impl Reader<'_, '_> {
     /// "max breaker thirty three ton": the tens are the fuse, the rest the tons.
@@ -61,6 +65,34 @@ impl Reader<'_, '_> {
             self.push(Field::Voltage, json!(volts), (at, end), SURE, WHY);
             end
         })
+    }
+
+    /// "four sixty three sixty": volts, phases and hertz in one breath.
+    fn trio_of(pieces: &[Number]) -> Option<(f64, f64, f64)> {
+        let [volts @ .., middle, last] = pieces else {
+            return None;
+        };
+        let hertz = last.value;
+        // "two thirty-three sixty": the phases are stuck to the tens of the volts.
+        let phase = middle.value % 10.0;
+        let mut volts = volts.to_vec();
+        if middle.value > 10.0 {
+            let value = middle.value - phase;
+            volts.push(Number { value, ..*middle });
+        }
+        let whole = joined(&volts).filter(|v| voltage(*v))?;
+        let fits = (hertz == 60.0 || hertz == 50.0) && (phase == 1.0 || phase == 3.0);
+        fits.then_some((whole, phase, hertz))
+    }
+
+    pub(super) fn trio(&mut self, at: usize, end: usize) -> Option<usize> {
+        let pieces = numbers_in(self.s.items, at..end);
+        let (volts, phase, hertz) = Self::trio_of(&pieces)?;
+        let whole = (at, end);
+        self.push(Field::Voltage, json!(volts), whole, TRIO, None);
+        self.push(Field::Phase, json!(phase), whole, TRIO, None);
+        self.push(Field::Hertz, json!(hertz), whole, TRIO, None);
+        Some(end)
     }
 
     /// "2083 phase": a voltage and its phases.

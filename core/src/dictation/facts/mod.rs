@@ -14,7 +14,7 @@ mod table;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::counts::{numbers_in, run};
-use crate::dictation::numbers::{Stream, joined, spelled};
+use crate::dictation::numbers::{Stream, joined, spelled, voltage};
 use crate::dictation::sentence::{Sentence, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
@@ -361,7 +361,8 @@ impl<'a> Reader<'_, 'a> {
         let pieces = numbers_in(self.s.items, at..end);
         let fused = self
             .fused_volts(at, end)
-            .or_else(|| self.volts_and_phase(at));
+            .or_else(|| self.volts_and_phase(at))
+            .or_else(|| self.trio(at, end));
         if let Some(next) = fused {
             return next;
         }
@@ -390,6 +391,13 @@ impl<'a> Reader<'_, 'a> {
         let single = item.last - item.first == 1
             && self.stream.raw(self.stream.get(item.first as usize)?).len() == 1;
         let weak = item.any(&[Role::A, Role::Times]) || single;
-        (!weak || item.gap <= Gap::Hyphen).then_some(measure)
+        // "115 V".
+        let volts = measure == Measure::Volt
+            && at.checked_sub(1).is_some_and(|b| {
+                let number = self.s.get(b).and_then(|i| i.number);
+                number.is_some_and(|n| voltage(n.value))
+            })
+            && self.s.get(at + 1).is_none_or(|i| i.number.is_none());
+        (!weak || item.gap <= Gap::Hyphen || volts).then_some(measure)
     }
 }

@@ -60,6 +60,12 @@ fn check(cases: &[Case]) {
 
 #[rustfmt::skip]
 const CASES: &[Case] = &[
+    ("RTU 1. I've got forty for max fuse", "RTU-1", "RTU-1 mocp_a 40"),
+    ("RTU 1. MCA would be 24, max breaker is going to be 40", "RTU-1", "RTU-1 mca_a 24; RTU-1 mocp_a 40"),
+    ("RTU 1. MCA is listed as 24", "RTU-1", "RTU-1 mca_a 24"),
+    ("RTU 1. four sixty three sixty", "RTU-1", "RTU-1 voltage_v 460; RTU-1 phase 3; RTU-1 hertz 60"),
+    ("RTU 1. two thirty three sixty", "RTU-1", "RTU-1 voltage_v 230; RTU-1 phase 3; RTU-1 hertz 60"),
+    ("RTU 1. 115 V", "RTU-1", "RTU-1 voltage_v 115"),
     ("chiller one eighty tonnes four sixty mca one forty eight max fuse two hundred", "CH-1", "CH-1 capacity_tons 80; CH-1 voltage_v 460; CH-1 mca_a 148; CH-1 mocp_a 200"),
     ("RTU 4 and RTU 24. 24 MCA 30 MOCP", "RTU-4 RTU-24", "RTU-4 mca_a 24; RTU-24 mca_a 24; RTU-4 mocp_a 30; RTU-24 mocp_a 30"),
     ("unit RTU 14 three phase two thirty mca twenty six point four", "RTU-14", "RTU-14 phase 3; RTU-14 voltage_v 230; RTU-14 mca_a 26.4"),

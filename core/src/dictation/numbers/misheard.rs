@@ -64,7 +64,7 @@ pub(crate) fn after_tens(stream: Stream<'_>, at: usize) -> Option<u8> {
         let meaning = stream.phrase_at(next).unwrap_or_default();
         stream.joins(next)
             && (word(next, &["by", "buy", "bye", "point", "on"])
-                || meaning.label.is_some()
+                || meaning.label.is_some() && labelled(stream, at - 1)
                 || meaning.measure.is_some() && !word(next, &["a", "m", "am"]))
     };
     // "one belt, A fifty for, cracked".
@@ -128,19 +128,23 @@ fn pointed(stream: Stream<'_>, at: usize) -> bool {
 /// "M C A won fifty six": a hundred and some, behind its label.
 fn hundreds(stream: Stream<'_>, at: usize) -> bool {
     let tens = matches!(stream.numeral(at + 1), Some((Numeral::Tens(_), false)));
-    let label = || {
-        (1..4).any(|n| {
-            let from = at.checked_sub(n);
-            from.is_some_and(|from| {
-                let tokens = stream.tokens.get(from..at).unwrap_or_default().iter();
-                let found = stream
-                    .lexicon
-                    .longest(tokens.map(|t| stream.lexicon.in_phrase(t.word)));
-                found.is_some_and(|(m, taken)| taken == n && m.label.is_some())
-            })
+    stream.is(at, "won") && tens && stream.joins(at + 1) && labelled(stream, at)
+}
+
+/// A label stands right before the token; "forty for max fuse" has none.
+fn labelled(stream: Stream<'_>, at: usize) -> bool {
+    let verb = at > 0 && stream.copula_at(at - 1);
+    let end = at - usize::from(verb);
+    (1..4).any(|n| {
+        let from = end.checked_sub(n);
+        from.is_some_and(|from| {
+            let tokens = stream.tokens.get(from..end).unwrap_or_default().iter();
+            let found = stream
+                .lexicon
+                .longest(tokens.map(|t| stream.lexicon.in_phrase(t.word)));
+            found.is_some_and(|(m, taken)| taken == n && m.label.is_some())
         })
-    };
-    stream.is(at, "won") && tens && stream.joins(at + 1) && label()
+    })
 }
 
 /// "built in two thousand fore".
