@@ -89,7 +89,9 @@ fn pair(items: &[Item], at: usize, stream: Stream<'_>) -> Option<Meaning> {
     };
     // "bare ring": one of them may mean something.
     let stray = |i: &Item| free(i) && !i.meaning.of_grammar();
-    let torn = word(one) && word(two) && (stray(one) || stray(two));
+    // "rated a hundred amps".
+    let article = two.is(Role::A);
+    let torn = word(one) && word(two) && !article && (stray(one) || stray(two));
     if !(torn && two.gap == Gap::Space) {
         return None;
     }

@@ -37,6 +37,8 @@ impl Reader<'_, '_> {
                                 Role::This,
                             ])
                             || x.meaning.label == Some(field)
+                            || field == Field::Fuse
+                                && self.s.known_part(i) == Some(Component::Disconnect)
                             || x.meaning.part == Some(Part::Known(Component::Nameplate))
                     })
             });

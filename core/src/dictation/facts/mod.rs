@@ -264,7 +264,9 @@ impl<'a> Reader<'_, 'a> {
             self.disconnect = true;
             self.named = Some(at);
             self.rated = false;
-            self.label = None;
+            // "fuses in the disconnect are 40".
+            let within = (at.saturating_sub(2)..at).any(|i| self.s.role(i, Role::At));
+            self.label = self.label.filter(|(f, _)| *f == Field::Fuse && within);
         } else if at == 0
             || !self.s.role(at - 1, Role::At) && !self.s.role(at.saturating_sub(2), Role::At)
         {

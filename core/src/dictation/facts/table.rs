@@ -60,6 +60,8 @@ fn check(cases: &[Case]) {
 
 #[rustfmt::skip]
 const CASES: &[Case] = &[
+    ("RTU 1. The disconnect is rated a hundred amps, fuses in the disconnect are 40.", "RTU-1", "RTU-1 rating_a 100; RTU-1 fuse_a 40"),
+    ("RTU 1. Takes two belts, B a hundred and twelve.", "RTU-1", "RTU-1 belts 2xB112"),
     ("RTU 1. I've got forty for max fuse", "RTU-1", "RTU-1 mocp_a 40"),
     ("RTU 1. MCA would be 24, max breaker is going to be 40", "RTU-1", "RTU-1 mca_a 24; RTU-1 mocp_a 40"),
     ("RTU 1. MCA is listed as 24", "RTU-1", "RTU-1 mca_a 24"),

@@ -110,6 +110,12 @@ pub(crate) fn belt(
                 designation.push('X');
                 next += 1;
             }
+            // "B a hundred and twelve".
+            let hundreds = number(items, next + 1).is_some_and(|n| n.value >= 100.0);
+            let article = items
+                .get(next)
+                .is_some_and(|i| ends_in(stream, i, &["a"]) && i.gap == Gap::Space);
+            next += usize::from(article && hundreds);
         }
     }
     let value = number(items, next)?;
