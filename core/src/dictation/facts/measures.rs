@@ -112,7 +112,7 @@ impl Reader<'_, '_> {
         let in_switch = self
             .s
             .get(next)
-            .is_some_and(|i| i.meaning.label == Some(Field::Fuse))
+            .is_some_and(|i| i.gap < Gap::Comma && i.meaning.label == Some(Field::Fuse))
             && self
                 .s
                 .get(next + 1)
