@@ -34,6 +34,7 @@ const NOTES: &[(&str, &str)] = &[
     ("RTU 2's drain is clogged, RTU 3's trap is cracked, and RTU 4 has no trap.", "RTU-2 condensate_drain clogged; RTU-3 condensate_trap cracked; RTU-4 condensate_trap missing"),
     ("The belts on EF 1, EF 2, EF 3, EF 4 and EF 5 are cracked.", "EF-1 belt cracked; EF-2 belt cracked; EF-3 belt cracked; EF-4 belt cracked; EF-5 belt cracked"),
     ("RTU 14 nameplate weathered. RTU 15 nameplate weathered. fourteen conduit loose at the whip fifteen conduit disconnected fourteen receptacle broken", "RTU-14 nameplate weathered; RTU-15 nameplate weathered; RTU-14 conduit loose; RTU-15 conduit disconnected; RTU-14 receptacle broken"),
+    ("RTU no. 2 curb is rusted. Exhaust fan no. 3, belt is worn.", "RTU-2 curb rusted; EF-3 belt worn"),
 ];
 
 #[test]

@@ -102,12 +102,25 @@ impl Cutter<'_> {
                 at = self.number(at, out);
             } else if byte.is_ascii_alphabetic() || byte >= 0x80 {
                 at = self.word(at, out);
+            } else if byte == b'.' && self.abbreviates(at, out.last()) {
+                at += 1;
             } else {
                 self.mark(byte, bytes.get(at + 1).copied(), out.last());
                 at += 1;
             }
             debug_assert!(at > from);
         }
+    }
+
+    /// "RTU no. 2": the point ends no sentence.
+    fn abbreviates(&self, at: usize, last: Option<&Token>) -> bool {
+        let ends = last.is_some_and(|t| t.end as usize == at && t.segment == self.segment);
+        let word = last.and_then(|t| self.text.get(t.start as usize..at));
+        let rest = self.text.get(at + 1..).unwrap_or_default();
+        let number = rest
+            .strip_prefix(' ')
+            .is_some_and(|r| r.starts_with(|c: char| c.is_ascii_digit()));
+        ends && number && word.is_some_and(|w| w.eq_ignore_ascii_case("no"))
     }
 
     fn widen(&mut self, gap: Gap) {

@@ -58,7 +58,8 @@ impl Finder<'_, '_> {
         while back > lowest {
             back -= 1;
             let Some(item) = self.s.get(back) else { break };
-            if item.is(Role::No) && !item.is(Role::Correct) {
+            // "RTU no. 2" denies nothing.
+            if item.is(Role::No) && !item.is(Role::Correct) && !self.s.is_name(back) {
                 // "no, it's cracked" is an answer, not a denial.
                 let answer = self.s.get(back + 1).is_some_and(|i| i.gap >= Gap::Comma)
                     && says_any(self.stream, item, &["no", "know", "none", "nothing"]);

@@ -5,7 +5,7 @@ use super::{GUESSED_NUMBER, Subject, Subjects};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Sentence, says_any};
+use crate::dictation::sentence::{Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 
@@ -48,6 +48,16 @@ impl Subjects {
     ) -> Option<(Subject, usize)> {
         let item = s.get(at)?;
         let mut from = at + 1;
+        // "RTU no. 2".
+        let numbered = s
+            .get(from + 1)
+            .is_some_and(|i| i.number.is_some_and(|n| n.literal));
+        if numbered
+            && s.get(from)
+                .is_some_and(|i| i.gap == Gap::Space && says(stream, i, "no"))
+        {
+            from += 1;
+        }
         while s.get(from).is_some_and(|i| {
             i.gap <= Gap::Comma
                 && i.number.is_none()
