@@ -65,7 +65,13 @@ impl Finder<'_, '_> {
             && self.s.role(at - 1, Role::SameWord)
             && self.last.fault == Some(fault)
             && self.opens_with_unit(at - 1);
-        if (owner || the_one || same)
+        // "oil on the line, so maybe a leak there".
+        let there = self
+            .s
+            .get(at + 1)
+            .is_some_and(|x| says(self.stream, x, "there"))
+            && self.s.get(at + 2).is_none_or(|x| x.gap >= Gap::Comma);
+        if (owner || the_one || same || there && at > 1)
             && let Some(part) = self.last.alike().filter(sense)
         {
             return vec![(at, part)];

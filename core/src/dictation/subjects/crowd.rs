@@ -56,8 +56,11 @@ impl Subjects {
             || stream.paused(item.first as usize)
             || s.any(at - 1, &[Role::And, Role::But])
             || s.role(at + 1, Role::Is) && s.get(at - 1).is_some_and(|b| b.meaning.part.is_some());
+        // "And twelve, the trap is cracked."
+        let after_and = at == 1 && s.any(0, &[Role::And, Role::But]);
         // "Three, the flashing is cracked."
-        let apart = item.gap >= Gap::Stop || at == 0 || stream.paused(item.first as usize);
+        let apart =
+            after_and || item.gap >= Gap::Stop || at == 0 || stream.paused(item.first as usize);
         let called = apart
             && s.get(at + 1).is_some_and(|i| {
                 let m = i.meaning;

@@ -287,7 +287,13 @@ impl Subjects {
             let several = s.get(next).is_some_and(|i| i.gap == Gap::Space)
                 && matches!(
                     s.known_part(next),
-                    Some(Component::CondenserFan | Component::Compressor | Component::Bearing)
+                    Some(
+                        Component::CondenserFan
+                            | Component::FanGuard
+                            | Component::Compressor
+                            | Component::Bearing
+                            | Component::Motor
+                    )
                 );
             let number = says(stream, item, "number");
             if number && several {
