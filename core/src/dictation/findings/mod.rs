@@ -8,15 +8,17 @@ mod ask;
 mod denial;
 mod joined;
 mod likewise;
+mod meant;
 mod part;
 mod place;
+mod reach;
 mod telling;
 mod unnamed;
 
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Break, Sentence, ends_in, says, says_any};
+use crate::dictation::sentence::{Break, Sentence, ends_in, says};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Certainty, Component, Condition, EquipmentKind, Severity};
 
@@ -183,44 +185,12 @@ impl<'s, 'a> Finder<'s, 'a> {
         }
     }
 
-    /// "never been cleaned", "isn't fastened": what work that was not done leaves behind. "the
-    /// coil looks clean it is ..." asks for no work.
-    fn neglected(&self, at: usize, item: &Item) -> Option<Condition> {
-        let looks = at > 0
-            && self
-                .s
-                .get(at - 1)
-                .is_some_and(|x| says_any(self.stream, x, &["look", "looks"]));
-        if looks && item.meaning.say == Some(Action::Clean) {
-            return Some(Condition::Good);
-        }
-        let action = item.meaning.done.filter(|action| {
-            matches!(
-                action,
-                Action::Clean | Action::Clear | Action::Secure | Action::Tighten | Action::Label
-            )
-        })?;
-        let implies = &self.stream.lexicon.defaults.implies;
-        self.s.undone(at).then(|| implies.get(&action).copied())?
-    }
-
     fn named(&self, at: usize) -> bool {
         self.s.is_name(at)
     }
 
     fn is_part(&self, at: usize) -> bool {
         self.s.part(at).is_some() && !self.named(at) && self.s.get(at).is_some_and(|i| !i.both())
-    }
-
-    /// "hail put dents all in the fan guard": what bent it was said in the same clause.
-    fn by_hail(&self, at: usize, fault: Condition) -> Condition {
-        let start = self.s.clause_start(at, Break::Hard);
-        let hail =
-            (start..at + 4).any(|i| self.s.get(i).is_some_and(|x| says(self.stream, x, "hail")));
-        match fault {
-            Condition::Bent if hail => Condition::HailDented,
-            _ => fault,
-        }
     }
 
     fn condition(&mut self, at: usize, item: &Item, fault: Condition) {
@@ -248,125 +218,6 @@ impl<'s, 'a> Finder<'s, 'a> {
         if !parts.is_empty() {
             self.draft(at, &parts, fault);
         }
-    }
-
-    /// "cracked at the bend" says where, "rusted bad" how much.
-    fn no_fault(&self, at: usize, item: &Item) -> bool {
-        let before = |back: usize| at.checked_sub(back).and_then(|i| self.s.get(i));
-        let place = before(1).is_some_and(|i| says(self.stream, i, "the"))
-            && before(2).is_some_and(|i| i.is(Role::At) && i.meaning.fault.is_none())
-            && item.last - item.first == 1;
-        let fault = |i: &Item| i.meaning.fault.is_some_and(|f| f != Condition::Good);
-        let much = says_any(self.stream, item, &["bad", "badly"])
-            && (before(1).is_some_and(fault)
-                || before(1).is_some_and(Item::idle) && before(2).is_some_and(fault));
-        place || much
-    }
-
-    /// "plugged with flour dust", "full of water and slime": what it is plugged with.
-    fn substance(&self, at: usize) -> bool {
-        let mut back = at;
-        while let Some(before) = back.checked_sub(1).filter(|b| at - b <= 3) {
-            let Some(item) = self.s.get(before) else {
-                return false;
-            };
-            // "packed with cottonwood" is one phrase.
-            let within = |token: u32| self.stream.is(token as usize, "with");
-            if before + 1 == at
-                && item.meaning.fault.is_some()
-                && (item.first..item.last).any(within)
-            {
-                return true;
-            }
-            if says(self.stream, item, "with") {
-                return before > 0
-                    && self.s.get(before - 1).is_some_and(|i| {
-                        i.meaning.fault.is_some_and(|f| f != Condition::Good) && !i.both()
-                    });
-            }
-            if !item.idle() {
-                return false;
-            }
-            back = before;
-        }
-        false
-    }
-
-    /// "good" counts only where it is said of something.
-    fn said_good(&self, at: usize) -> bool {
-        let Some(item) = self.s.get(at) else {
-            return false;
-        };
-        let long = item.last - item.first >= 2;
-        // "a good wind takes it".
-        let of_other = at > 0
-            && self
-                .s
-                .get(at - 1)
-                .is_some_and(|i| says(self.stream, i, "a"))
-            && self.s.get(at + 1).is_some_and(|i| {
-                i.gap == Gap::Space
-                    && i.number.is_none()
-                    && !i.meaning.of_trade()
-                    && !i.meaning.of_grammar()
-            });
-        // "good for 125 amps" is a rating.
-        let rated = self
-            .s
-            .get(at + 1)
-            .is_some_and(|i| says(self.stream, i, "for"))
-            && self.s.get(at + 2).is_some_and(|i| i.number.is_some());
-        if of_other || rated {
-            return false;
-        }
-        // "popping the lid okay belt's frayed": only talk, unless a verb says it of something.
-        let talk = says_any(self.stream, item, &["okay", "ok", "alright"])
-            && !(item.gap == Gap::Comma && self.s.get(at + 1).is_none());
-        // "have good belts".
-        let has = at
-            .checked_sub(1)
-            .map(|b| b - usize::from(self.s.role(b, Role::A) && b > 0));
-        let has = has.and_then(|b| self.s.get(b));
-        let has = has.is_some_and(|i| says_any(self.stream, i, &["has", "have", "got"]));
-        if has && self.is_part(at + 1) && self.s.cut(at + 1) == Break::None {
-            return true;
-        }
-        // "Good belt.", and no more.
-        let ends = self.s.get(2).is_none_or(|i| i.gap >= Gap::Comma);
-        if at == 0 && self.is_part(1) && ends {
-            return true;
-        }
-        let mut back = at;
-        while let Some(before) = back.checked_sub(1) {
-            let Some(item) = self.s.get(before) else {
-                return false;
-            };
-            if item.any(&[Role::Is, Role::ItIs]) || item.apostrophe {
-                return true;
-            }
-            if self.is_part(before) {
-                return !talk;
-            }
-            if !item.idle()
-                && item.meaning.fault.is_none()
-                && !item.any(&[Role::And, Role::No, Role::Hedge, Role::All, Role::Both])
-                || at - before > 4
-            {
-                return long
-                    && self
-                        .s
-                        .any(before, &[Role::There, Role::It, Role::This, Role::At]);
-            }
-            back = before;
-        }
-        let mut next = at + 1;
-        while self.s.get(next).is_some_and(Item::idle) && next < at + 3 {
-            next += 1;
-        }
-        long && self
-            .s
-            .get(next)
-            .is_some_and(|i| i.is(Role::At) || i.meaning.say.is_none() && self.is_part(next))
     }
 
     fn draft(&mut self, at: usize, parts: &[(usize, Component)], heard: Condition) {
