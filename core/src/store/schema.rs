@@ -8,6 +8,7 @@ use rusqlite::Connection;
 use std::fs::{self, File, TryLockError};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard};
+use std::time::Duration;
 
 /// Every schema change, in order. Never edited once released; see `fixtures/store`.
 const MIGRATIONS: [&str; 2] = [
@@ -124,16 +125,31 @@ impl Store {
     }
 }
 
+/// How long a lock is waited for, in tries, and between two.
+const TRIES: u32 = 40;
+const BETWEEN: Duration = Duration::from_millis(5);
+
 fn lock(dir: &Path) -> Result<File, StoreError> {
     let path: PathBuf = dir.join("scupper.lock");
     let options = File::options().create(true).append(true).open(&path);
     let file = options.map_err(|e| StoreError::io("open", &path, e))?;
-    match file.try_lock() {
-        Ok(()) => Ok(file),
-        Err(TryLockError::WouldBlock) => Err(StoreError::Locked {
-            dir: dir.to_owned(),
-        }),
-        Err(TryLockError::Error(e)) => Err(StoreError::io("lock", &path, e)),
+    let mut tries = 0;
+    loop {
+        match file.try_lock() {
+            Ok(()) => return Ok(file),
+            // A process that another thread just started holds what its parent let go of until it
+            // runs its own program.
+            Err(TryLockError::WouldBlock) if tries < TRIES => {
+                tries += 1;
+                std::thread::sleep(BETWEEN);
+            }
+            Err(TryLockError::WouldBlock) => {
+                return Err(StoreError::Locked {
+                    dir: dir.to_owned(),
+                });
+            }
+            Err(TryLockError::Error(e)) => return Err(StoreError::io("lock", &path, e)),
+        }
     }
 }
 

@@ -145,6 +145,22 @@ fn a_second_opening_and_a_newer_file_are_refused_clearly() {
     assert!(matches!(error, StoreError::TooNew { .. }), "{error}");
 }
 
+/// A child process has its parent's lock from its start until it runs its own program.
+#[test]
+fn a_store_that_is_let_go_in_a_moment_is_waited_for() {
+    let home = TempDir::new().unwrap();
+    let first = Store::open(home.path()).unwrap();
+    let child = fs::File::open(home.path().join("scupper.lock")).unwrap();
+    drop(first);
+    child.lock().unwrap();
+    let ends = std::thread::spawn(move || {
+        std::thread::sleep(std::time::Duration::from_millis(30));
+        drop(child);
+    });
+    Store::open(home.path()).unwrap();
+    ends.join().unwrap();
+}
+
 #[test]
 fn a_full_database_loses_nothing_acknowledged() {
     let dir = TempDir::new().unwrap();
