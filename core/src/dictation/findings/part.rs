@@ -55,7 +55,8 @@ impl Finder<'_, '_> {
                             && self.s.get(before - 1).is_some_and(Item::idle)
                             && self.is_part(before - 2)));
             }
-            if !item.idle() {
+            // "the flashing around that curb".
+            if !item.idle() && !says_any(self.stream, item, &["that", "this"]) {
                 return false;
             }
             back = before;
