@@ -8,7 +8,7 @@ use super::aside::Told;
 use super::items::Item;
 use super::lexicon::meaning::{Field, Role};
 use super::numbers::Stream;
-use super::sentence::{Break, REACH, Sentence, ends_in, says, says_any};
+use super::sentence::{Break, REACH, Sentence, begins_in, ends_in, says, says_any};
 use super::tokens::Gap;
 
 /// Furthest that "like a ..." goes, in items.
@@ -190,9 +190,7 @@ impl Sentence<'_> {
             || said(before, &LANDMARK)
             || said(before, &["from", "at"])
                 && (before.saturating_sub(5)..before).any(|i| said(i, &sensed));
-        let placed = ["at", "in", "on", "across"]
-            .iter()
-            .any(|w| stream.is(item.first as usize, w));
+        let placed = begins_in(stream, item, &["at", "in", "on", "across"]);
         // "SF 4 next door": a unit of this roof.
         let of_unit = stream.is(item.first as usize, "next")
             && at > 1

@@ -3,7 +3,7 @@
 use super::items::Item;
 use super::lexicon::meaning::{Field, Measure, Role};
 use super::numbers::Stream;
-use super::sentence::{Break, Sentence, ends_in, says, says_any};
+use super::sentence::{Break, Sentence, begins_in, ends_in, says, says_any};
 use super::subjects::Subject;
 use super::tokens::Gap;
 use crate::survey::codes::{Component, Condition, EquipmentKind, HazardKind};
@@ -203,7 +203,7 @@ fn of_roof_there(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
         s.get(i).is_some_and(|x| {
             // "around it" is one phrase.
             let it = ends_in(stream, x, &["it", "them"]);
-            let first = ROUND.iter().any(|w| stream.is(x.first as usize, w));
+            let first = begins_in(stream, x, &ROUND);
             first && it || ends_in(stream, x, &ROUND) && of_unit(next)
         })
     });

@@ -2,17 +2,15 @@
 //! technicians use most, and sentences that were once misread.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use super::said::note;
+use super::said::{note, told};
 use super::{Lexicon, interpret};
 use crate::survey::codes::{Component, Condition};
 
 /// Findings as "unit part condition certainty", and the units named.
 fn heard(said: &str) -> (Vec<String>, Vec<String>) {
     let heard = interpret(&note(said), Lexicon::builtin());
-    let findings = heard.findings.iter().map(|f| {
-        let (part, fault) = (f.component.code(), f.condition.code());
-        format!("{} {part} {fault} {}", f.about, f.certainty.code())
-    });
+    let findings = heard.findings.iter();
+    let findings = findings.map(|f| format!("{} {}", told(f), f.certainty.code()));
     let units = heard.equipment.iter().map(|m| m.tag.clone());
     (findings.collect(), units.collect())
 }

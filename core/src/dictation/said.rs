@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::{Lexicon, Transcript, interpret};
-use crate::survey::spoken::Segment;
+use crate::survey::spoken::{Segment, SpokenFinding};
 
 /// A note of segments parted by `|`, three seconds each; another guess of a segment stands behind `~`.
 pub(super) fn note(said: &str) -> Transcript {
@@ -24,6 +24,12 @@ pub(super) fn note(said: &str) -> Transcript {
     }
 }
 
+/// A finding as "unit part condition".
+pub(super) fn told(finding: &SpokenFinding) -> String {
+    let (part, fault) = (finding.component.code(), finding.condition.code());
+    format!("{} {part} {fault}", finding.about)
+}
+
 /// Values and findings of one note, each as a line.
 fn said(text: &str) -> Vec<String> {
     let heard = interpret(&note(text), Lexicon::builtin());
@@ -31,11 +37,7 @@ fn said(text: &str) -> Vec<String> {
         .facts
         .iter()
         .map(|f| format!("{} {} {}", f.about, f.field, f.value));
-    let findings = heard.findings.iter().map(|f| {
-        let part = f.component.code();
-        format!("{} {part} {}", f.about, f.condition.code())
-    });
-    facts.chain(findings).collect()
+    facts.chain(heard.findings.iter().map(told)).collect()
 }
 
 fn check(cases: &[(&str, &[&str])]) {

@@ -2,7 +2,7 @@
 //! with their conditions, or a danger.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use super::said::note;
+use super::said::{note, told};
 use super::{Interpretation, Lexicon, interpret};
 
 const FINDINGS: &str = include_str!("../../../fixtures/dictation/sayings.txt");
@@ -21,9 +21,9 @@ fn heard(said: &str) -> Interpretation {
 #[test]
 fn each_sentence_tells_its_findings() {
     for (said, wanted) in rows(FINDINGS) {
-        let found = heard(said).findings.into_iter().map(|f| {
-            let (part, fault) = (f.component.code(), f.condition.code());
-            let told = format!("{} {part} {fault} {}", f.about, f.certainty.code());
+        let heard = heard(said);
+        let found = heard.findings.iter().map(|f| {
+            let told = format!("{} {}", told(f), f.certainty.code());
             told.replace(" observed", "")
         });
         let found: Vec<String> = found.collect();

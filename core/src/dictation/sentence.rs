@@ -162,12 +162,9 @@ impl<'a> Sentence<'a> {
         }
     }
 
-    pub(super) fn has_fault(&self, from: usize, to: usize) -> bool {
-        self.items
-            .get(from..to)
-            .unwrap_or_default()
-            .iter()
-            .any(|i| i.meaning.fault.is_some())
+    /// Whether one of these items tells a condition.
+    pub(crate) fn has_fault(&self, from: usize, to: usize) -> bool {
+        (from..to).any(|i| self.get(i).is_some_and(|x| x.meaning.fault.is_some()))
     }
 
     /// The kind of unit named by its number at `at`: "exhaust fan two".
@@ -196,6 +193,13 @@ impl<'a> Sentence<'a> {
 /// Whether an item is one of several single words.
 pub(crate) fn says_any(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool {
     words.iter().any(|word| says(stream, item, word))
+}
+
+/// Whether the first word of an item is one of these.
+pub(crate) fn begins_in(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool {
+    words
+        .iter()
+        .any(|word| stream.is(item.first as usize, word))
 }
 
 /// Whether the last word of an item is one of these.

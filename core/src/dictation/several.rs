@@ -1,7 +1,7 @@
 //! Notes that speak of several units: whose each finding is.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use super::said::note;
+use super::said::{note, told};
 use super::{Lexicon, interpret};
 
 /// What is said, and "unit part condition" of every finding.
@@ -41,11 +41,7 @@ const NOTES: &[(&str, &str)] = &[
 fn each_finding_is_of_its_unit() {
     for (said, wanted) in NOTES {
         let heard = interpret(&note(said), Lexicon::builtin());
-        let findings = heard.findings.iter().map(|f| {
-            let (part, fault) = (f.component.code(), f.condition.code());
-            format!("{} {part} {fault}", f.about)
-        });
-        let mut findings: Vec<String> = findings.collect();
+        let mut findings: Vec<String> = heard.findings.iter().map(told).collect();
         let mut wanted: Vec<&str> = wanted.split("; ").collect();
         findings.sort();
         wanted.sort_unstable();

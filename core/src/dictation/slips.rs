@@ -7,7 +7,7 @@
 use super::items::Item;
 use super::lexicon::meaning::{Meaning, Role, Roles};
 use super::numbers::Stream;
-use super::sentence::ends_in;
+use super::sentence::{begins_in, ends_in};
 use super::tokens::Gap;
 
 /// Heard for "are", "is" or "has".
@@ -29,7 +29,7 @@ pub(super) fn mend(items: &mut [Item], stream: Stream<'_>) {
         let Some(item) = items.get(at).filter(|i| i.number.is_none() && !i.code) else {
             continue;
         };
-        let word = |words: &[&str]| words.iter().any(|w| stream.is(item.first as usize, w));
+        let word = |words: &[&str]| begins_in(stream, item, words);
         let single = item.last - item.first == 1;
         // "the roof drain there is good".
         let there_is = item.is(Role::There)

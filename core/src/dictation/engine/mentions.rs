@@ -62,7 +62,7 @@ impl Engine {
                 s.get(i).is_some_and(|x| says(stream, x, "not"))
                     && (i + 1 == first || s.role(i + 1, Role::At))
             });
-            if left_out && (0..first).any(|i| s.get(i).is_some_and(|x| x.meaning.fault.is_some())) {
+            if left_out && s.has_fault(0, first) {
                 self.subjects.learn(&subject);
                 if let Some(muted) = s.muted.get_mut(first.saturating_sub(2)..next) {
                     muted.fill(true);
@@ -120,8 +120,9 @@ impl Engine {
                     .unwrap_or(content);
                 // "the belt on five is worn, the one on six ...": that is said already.
                 if slip.is_some() && s.role(content, Role::Is) {
-                    let fault = |i: &usize| s.get(*i).is_some_and(|x| x.meaning.fault.is_some());
-                    from = (from..first).find(fault).map_or(from, |i| i + 1);
+                    from = (from..first)
+                        .find(|i| s.has_fault(*i, i + 1))
+                        .map_or(from, |i| i + 1);
                 }
                 // "..., the fan is noisy on three": no further than the part that this is said of.
                 let on = s.role(first, Role::At)

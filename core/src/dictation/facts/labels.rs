@@ -140,9 +140,7 @@ impl Reader<'_, '_> {
         // "..., two oh eight volt single phase": no switch is described so.
         let phase = self.phase_at(next);
         // "the disconnect has no label, one fifteen volt": that talk is over.
-        let told = self.named.is_some_and(|from| {
-            (from..at).any(|i| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some()))
-        });
+        let told = self.named.is_some_and(|from| self.s.has_fault(from, at));
         let here = self.disconnect && !phase && !told;
         if of_switch && !phase
             || (here && self.label.is_none_or(|(f, _)| f == Field::Fuse))

@@ -4,7 +4,7 @@
 use super::Reader;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Part, Role};
-use crate::dictation::sentence::{Break, ends_in, says, says_any};
+use crate::dictation::sentence::{Break, begins_in, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 use serde_json::json;
@@ -125,9 +125,8 @@ impl Reader<'_, '_> {
         let opens = first && item.last - item.first > 1 && placed || to_roof;
         // "took the stair up", "came through the hatch".
         let moves = ["took", "came", "through", "via", "up"];
-        let moves = moves.iter().any(|w| self.stream.is(item.first as usize, w));
-        let fault = |i: usize| self.s.get(i).is_some_and(|x| x.meaning.fault.is_some());
-        let fault = (at + 1..at + 5).any(fault);
+        let moves = begins_in(self.stream, item, &moves);
+        let fault = self.s.has_fault(at + 1, at + 5);
         ((bare || opens || moves) && !fault).then_some(0.75)
     }
 

@@ -6,7 +6,7 @@
 use super::Finder;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says, says_any};
+use crate::dictation::sentence::{Break, begins_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 
@@ -26,17 +26,15 @@ const VERBS: [&str; 28] = [
 impl Finder<'_, '_> {
     /// The condition is itself a denial: "not supported", "won't start".
     pub(super) fn negative(&self, item: &Item) -> bool {
-        let first = item.first as usize;
         item.meaning.fault.is_some_and(|f| f != Condition::Good)
             && item.last - item.first > 1
-            && (DENYING.iter().any(|word| self.stream.is(first, word))
-                || self.stream.is(first + 1, "not"))
+            && (begins_in(self.stream, item, &DENYING)
+                || self.stream.is(item.first as usize + 1, "not"))
     }
 
     /// The condition brings its own verb: "isn't strapped", "won't start", "has come apart".
     pub(super) fn verbal(&self, item: &Item) -> bool {
-        let first = item.first as usize;
-        item.last - item.first > 1 && VERBS.iter().any(|word| self.stream.is(first, word))
+        item.last - item.first > 1 && begins_in(self.stream, item, &VERBS)
     }
 
     /// Whether a denial reaches the item at `at`.

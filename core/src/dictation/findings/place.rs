@@ -3,7 +3,7 @@
 use super::{BACK, Finder};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, ends_in, says, says_any};
+use crate::dictation::sentence::{Break, begins_in, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 
@@ -271,9 +271,7 @@ impl Finder<'_, '_> {
                 word.is_some_and(|word| self.stream.is(token as usize, word))
             };
             // "is not running" is one phrase.
-            let verb = ["is", "are"]
-                .iter()
-                .any(|verb| self.stream.is(item.first as usize, verb));
+            let verb = begins_in(self.stream, item, &["is", "are"]);
             (item.first + u32::from(verb)..item.last).all(same) && words.next().is_none()
         })
     }

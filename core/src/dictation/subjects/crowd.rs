@@ -5,7 +5,7 @@ use super::{GUESSED_NEXT, GUESSED_POINT, Subject, Subjects};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Role};
 use crate::dictation::numbers::{Number, Stream};
-use crate::dictation::sentence::{Sentence, ends_in, says, says_any};
+use crate::dictation::sentence::{Sentence, begins_in, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::Mention;
@@ -83,9 +83,7 @@ impl Subjects {
             || apart && self.opens(s, at)
             || s.get(at + 1).is_some_and(|i| {
                 i.gap <= Gap::Space
-                    && ["isnt", "doesnt", "wont", "is", "does", "will"]
-                        .iter()
-                        .any(|w| stream.is(i.first as usize, w))
+                    && begins_in(stream, i, &["isnt", "doesnt", "wont", "is", "does", "will"])
             });
         // "three's coil is clogged": wherever it stands.
         let of_its_part = own
@@ -165,8 +163,8 @@ impl Subjects {
                 && word.is_some_and(|w| !w.ends_with('s'))
         };
         let counts = at > 0 && s.get(at - 1).is_some_and(|b| b.number.is_some());
-        let fault = |i: usize| s.get(i).is_some_and(|x| x.meaning.fault.is_some());
-        let part = s.get(at + 1).is_some_and(one) && (s.role(at + 2, Role::Is) || fault(at + 2));
+        let part = s.get(at + 1).is_some_and(one)
+            && (s.role(at + 2, Role::Is) || s.has_fault(at + 2, at + 3));
         // "four MCA sixteen".
         let label = |i: &Item| i.gap == Gap::Space && i.meaning.label.is_some();
         let value = s.get(at + 1).is_some_and(label)
@@ -212,7 +210,7 @@ impl Subjects {
             ];
             // "Four is different, ...".
             let unlike = i.is(Role::Is) && s.get(2).is_some_and(|x| says(stream, x, "different"));
-            i.gap == Gap::Space && verb.iter().any(|w| stream.is(i.first as usize, w)) || unlike
+            i.gap == Gap::Space && begins_in(stream, i, &verb) || unlike
         });
         // "Two has come loose" counts parts, if parts were counted.
         let counted = self.current.tags.is_empty();
@@ -239,8 +237,8 @@ impl Subjects {
             || s.get(at)?.gap >= Gap::Comma;
         let says = s.get(at + 1).is_some_and(|i| {
             let verb = ["is", "has", "needs", "takes", "runs", "looks"];
-            let alike = i.any(&[Role::SameWord, Role::Same]) || stream.is(i.first as usize, "same");
-            i.gap == Gap::Space && (alike || verb.iter().any(|w| says(stream, i, w)))
+            let alike = i.any(&[Role::SameWord, Role::Same]) || begins_in(stream, i, &["same"]);
+            i.gap == Gap::Space && (alike || says_any(stream, i, &verb))
         });
         let fits = next == Some(number.value) && begins && says;
         self.one_more(kind, number.value).filter(|_| fits)

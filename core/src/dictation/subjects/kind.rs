@@ -5,7 +5,7 @@ use super::{GUESSED_NUMBER, Subject, Subjects};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Sentence, says, says_any};
+use crate::dictation::sentence::{Sentence, begins_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::EquipmentKind;
 
@@ -33,7 +33,7 @@ impl Subjects {
         let verb = [
             "are", "have", "all", "need", "look", "were", "arent", "dont", "do",
         ];
-        let tells = |i: &Item| verb.iter().any(|w| stream.is(i.first as usize, w));
+        let tells = |i: &Item| begins_in(stream, i, &verb);
         next > from
             && s.get(next)
                 .is_some_and(|i| tells(i) || i.any(&[Role::Both, Role::All]))

@@ -80,7 +80,7 @@ const GUESSED_POINT: &str = "pointed at, not named; the unit is a guess";
 fn of_parts(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
     let them = s.get(at).is_some_and(|x| ends_in(stream, x, &["them"]));
     let on = at > 0 && s.role(at - 1, Role::At);
-    let fault = (at + 1..at + 3).any(|i| s.get(i).is_some_and(|x| x.meaning.fault.is_some()));
+    let fault = s.has_fault(at + 1, at + 3);
     let counted = (at.saturating_sub(14)..at).any(|i| {
         matches!(
             s.known_part(i),
