@@ -67,9 +67,8 @@ pub(crate) fn stays(items: &[Item], stream: Stream<'_>) -> bool {
     if items.iter().enumerate().take(6).any(theirs) {
         return true;
     }
-    let word = |i: &Item, words: &[&str]| {
-        (i.first..i.last).any(|t| words.iter().any(|w| stream.is(t as usize, w)))
-    };
+    let word =
+        |i: &Item, words: &[&str]| (i.first..i.last).any(|t| stream.is_any(t as usize, words));
     let named = items.windows(2).any(|pair| match pair {
         [unit, number] => unit.meaning.kind.is_some() && number.number.is_some(),
         _ => false,

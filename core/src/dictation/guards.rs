@@ -375,7 +375,5 @@ impl Sentence<'_> {
 
 /// A word for seeing something oneself, just now.
 fn noticed(stream: Stream<'_>, token: usize) -> bool {
-    ["noticed", "spotted", "saw"]
-        .iter()
-        .any(|word| stream.is(token, word))
+    stream.is_any(token, &["noticed", "spotted", "saw"])
 }

@@ -223,11 +223,8 @@ fn of_roof_there(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> bool {
 
 /// The phrase itself denies ("no parapet"), so a "no" before it is its own.
 fn negative(item: &Item, stream: Stream<'_>) -> bool {
-    (item.first..item.last).any(|token| {
-        ["no", "not", "nothing", "without"]
-            .iter()
-            .any(|w| stream.is(token as usize, w))
-    })
+    (item.first..item.last)
+        .any(|token| stream.is_any(token as usize, &["no", "not", "nothing", "without"]))
 }
 
 /// Whether a danger word is meant as one here, and of which kind.

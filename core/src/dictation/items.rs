@@ -84,9 +84,7 @@ fn spoken(stream: Stream<'_>, at: usize) -> Option<(Meaning, usize)> {
             if m.garbled
                 && taken > 1
                 && stream.is(at + taken - 1, "in")
-                && ["the", "a", "an", "its", "this", "that"]
-                    .iter()
-                    .any(|word| stream.is(at + taken, word)) =>
+                && stream.is_any(at + taken, &["the", "a", "an", "its", "this", "that"]) =>
         {
             phrase(tokens.get(..at + taken - 1)?, at, lexicon)
         }

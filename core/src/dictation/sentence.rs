@@ -197,16 +197,12 @@ pub(crate) fn says_any(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool 
 
 /// Whether the first word of an item is one of these.
 pub(crate) fn begins_in(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool {
-    words
-        .iter()
-        .any(|word| stream.is(item.first as usize, word))
+    stream.is_any(item.first as usize, words)
 }
 
 /// Whether the last word of an item is one of these.
 pub(crate) fn ends_in(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool {
-    words
-        .iter()
-        .any(|word| stream.is(item.last as usize - 1, word))
+    stream.is_any(item.last as usize - 1, words)
 }
 
 /// The text of one item, for the few words that the grammar needs by name.

@@ -63,7 +63,7 @@ pub(super) fn heard(stream: Stream<'_>, at: usize, phrase: Option<Phrase>) -> Op
         let meaning = alone(i);
         // "flashing same deal": no seam.
         let small = meaning.of_grammar() || meaning.roles.has(Role::SameWord);
-        small && !TAILS.iter().any(|word| stream.is(i, word))
+        small && !stream.is_any(i, &TAILS)
     };
     let until = (at..at + TORN).take_while(|i| whole(*i).is_some()).count();
     let sound = |n: usize| {
@@ -89,7 +89,7 @@ pub(super) fn heard(stream: Stream<'_>, at: usize, phrase: Option<Phrase>) -> Op
         return None;
     }
     // "the belt is miss sing": a verb is inside no phrase.
-    let verb = |i: usize| ["is", "are"].iter().any(|word| stream.is(i, word));
+    let verb = |i: usize| stream.is_any(i, &["is", "are"]);
     let until = (at + 1..at + until)
         .find(|i| verb(*i))
         .map_or(until, |i| i - at);

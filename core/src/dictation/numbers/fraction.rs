@@ -115,7 +115,7 @@ pub(super) fn fraction(stream: Stream<'_>, value: f64, next: usize) -> (f64, usi
     }
     let half = || stream.is(next + 1, "a") && stream.is(next + 2, "half");
     if stream.is(next, "and") || stream.is(next, "an") && half() {
-        let skip = usize::from(["a", "ah", "uh"].iter().any(|w| stream.is(next + 1, w)));
+        let skip = usize::from(stream.is_any(next + 1, &["a", "ah", "uh"]));
         if let Some((Numeral::Part(part), _)) = stream.numeral(next + 1 + skip) {
             return (value + part, next + 2 + skip);
         }

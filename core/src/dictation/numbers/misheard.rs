@@ -24,7 +24,7 @@ pub(crate) fn tens(stream: Stream<'_>, at: usize) -> Option<u8> {
         Some(Numeral::Digit(digit)) => digit,
         _ => worth.sound.or(worth.ordinal)?,
     };
-    let tail = ["tea", "tee", "ty"].iter().any(|w| stream.is(at + 1, w));
+    let tail = stream.is_any(at + 1, &["tea", "tee", "ty"]);
     // "time for tea" is none.
     let goes_on = || {
         let measured = stream
@@ -35,7 +35,7 @@ pub(crate) fn tens(stream: Stream<'_>, at: usize) -> Option<u8> {
     // "fused at for tee".
     let ends = || {
         let before = ["at", "fuse", "breaker"];
-        let said = at > 0 && before.iter().any(|word| stream.is(at - 1, word));
+        let said = at > 0 && stream.is_any(at - 1, &before);
         said && !stream.joins(at + 2)
     };
     let torn = (4..10).contains(&digit) && stream.joins(at + 1) && tail;
@@ -55,7 +55,6 @@ pub(crate) fn after_tens(stream: Stream<'_>, at: usize) -> Option<u8> {
     ];
     // ... and these only before what goes on with a number.
     const BEFORE: [&str; 2] = ["for", "to"];
-    let word = |at: usize, words: &[&str]| words.iter().any(|w| stream.is(at, w));
     if !stream.joins(at) || stream.starts_anew(at) {
         return None;
     }
@@ -63,21 +62,19 @@ pub(crate) fn after_tens(stream: Stream<'_>, at: usize) -> Option<u8> {
         let next = at + 1;
         let meaning = stream.phrase_at(next).unwrap_or_default();
         stream.joins(next)
-            && (word(next, &["by", "buy", "bye", "point", "on"])
+            && (stream.is_any(next, &["by", "buy", "bye", "point", "on"])
                 || meaning.label.is_some() && labelled(stream, at - 1)
-                || meaning.measure.is_some() && !word(next, &["a", "m", "am"]))
+                || meaning.measure.is_some() && !stream.is_any(next, &["a", "m", "am"]))
     };
     // "one belt, A fifty for, cracked".
     let size = || {
-        let letter = at.checked_sub(2).is_some_and(|from| {
-            ["a", "b", "c", "ax", "bx", "x"]
-                .iter()
-                .any(|w| stream.is(from, w))
-        });
+        let letter = at
+            .checked_sub(2)
+            .is_some_and(|from| stream.is_any(from, &["a", "b", "c", "ax", "bx", "x"]));
         let next = stream.phrase_at(at + 1).unwrap_or_default();
         letter && (!stream.joins(at + 1) || next.fault.is_some() || next.roles.has(Role::And))
     };
-    let heard = word(at, &ALWAYS) || word(at, &BEFORE) && (goes_on() || size());
+    let heard = stream.is_any(at, &ALWAYS) || stream.is_any(at, &BEFORE) && (goes_on() || size());
     let sound = stream.lexicon.worth(stream.get(at)?.word).sound;
     sound.filter(|_| heard)
 }
@@ -92,7 +89,7 @@ pub(crate) fn digit(stream: Stream<'_>, at: usize) -> Option<u8> {
         let words = [
             "for", "to", "too", "fore", "tree", "free", "sick", "sicks", "fife",
         ];
-        let word = words.iter().any(|w| stream.is(at, w));
+        let word = stream.is_any(at, &words);
         word && stream.joins(at + 1) && (measures(stream, at) || scales(stream, at))
     };
     let found = counted(stream, at)
@@ -154,15 +151,14 @@ fn closes_year(stream: Stream<'_>, at: usize) -> bool {
         && stream.is(at - 1, "thousand")
         && stream.joins(at)
         && !stream.joins(at + 1)
-        && words.iter().any(|w| stream.is(at, w))
+        && stream.is_any(at, &words)
 }
 
 /// "filters for of them", "ate of twenty by twenty".
 fn counted(stream: Stream<'_>, at: usize) -> bool {
-    let word = |at: usize, words: &[&str]| words.iter().any(|w| stream.is(at, w));
     stream.joins(at + 1)
-        && word(at + 1, &["of", "off"])
-        && (word(at + 2, &["them", "those", "em", "twenty", "sixteen"])
+        && stream.is_any(at + 1, &["of", "off"])
+        && (stream.is_any(at + 2, &["them", "those", "em", "twenty", "sixteen"])
             || stream.get(at + 2).is_some_and(|t| t.literal().is_some()))
 }
 

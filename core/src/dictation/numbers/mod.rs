@@ -78,6 +78,11 @@ impl<'a> Stream<'a> {
             .is_some_and(|t| t.word != 0 && self.lexicon.is_word(t.word, word))
     }
 
+    /// Whether a token is one of several words.
+    pub(crate) fn is_any(&self, at: usize, words: &[&str]) -> bool {
+        words.iter().any(|word| self.is(at, word))
+    }
+
     /// Whether the speaker paused before this token: it begins a segment that did not follow at
     /// once. How a recogniser cuts unbroken speech means nothing.
     pub(crate) fn paused(&self, at: usize) -> bool {

@@ -42,9 +42,7 @@ pub(crate) fn spelled(stream: Stream<'_>, at: usize) -> Option<Spelled> {
             let single = token.end - token.start == 1
                 || stream.is_number(out.next)
                 || worth.letter.is_some()
-                || ["dash", "slash", "double", "triple"]
-                    .iter()
-                    .any(|w| stream.is(out.next, w));
+                || stream.is_any(out.next, &["dash", "slash", "double", "triple"]);
             if token.gap >= Gap::Stop || !(single && piece(stream, out.next, true).is_some()) {
                 break;
             }
@@ -114,9 +112,7 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
         return Some((char::from(letter).to_string(), next, true));
     }
     let ascii = raw.bytes().all(|b| b.is_ascii_alphabetic());
-    let dashed = ["dash", "slash", "hyphen"]
-        .iter()
-        .any(|word| stream.is(at + 1, word) && raw.len() <= 4);
+    let dashed = raw.len() <= 4 && stream.is_any(at + 1, &["dash", "slash", "hyphen"]);
     let neighbour = dashed
         || stream
             .get(at + 1)
@@ -144,7 +140,7 @@ fn piece(stream: Stream<'_>, at: usize, started: bool) -> Option<(String, usize,
     let only = ["ate", "won", "tree", "fore", "sicks", "nein", "fife", "tin"];
     let last = || {
         let ends = !stream.joins(at + 1) || stream.paused(at + 1);
-        ends && only.iter().any(|word| stream.is(at, word))
+        ends && stream.is_any(at, &only)
     };
     let more = stream.joins(at) && started && (behind() || dashed() || last()) || lettered();
     more.then_some((guess, at + 1, false))
