@@ -8,17 +8,20 @@ use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
-/// `scupper demo --serve`, stopped when dropped.
+/// `scupper demo --serve`, killed when dropped. Its stores are in a folder that goes with it.
 pub(crate) struct Demo {
     server: Child,
+    _stores: tempfile::TempDir,
     pub(crate) link: String,
 }
 
 impl Demo {
     pub(crate) fn start(out: &Path) -> Self {
+        let stores = tempfile::tempdir().unwrap();
         let mut server = Command::new(env!("CARGO_BIN_EXE_scupper-here"))
             .args(["demo", "--serve", "--out"])
             .arg(out)
+            .env("TMPDIR", stores.path())
             .stdout(Stdio::piped())
             .stderr(Stdio::inherit())
             .spawn()
@@ -31,7 +34,11 @@ impl Demo {
         });
         std::thread::spawn(move || lines.for_each(drop));
         let link = link.expect("the demo prints where its page is");
-        Self { server, link }
+        Self {
+            server,
+            _stores: stores,
+            link,
+        }
     }
 }
 

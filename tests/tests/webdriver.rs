@@ -13,6 +13,8 @@ pub(crate) struct Browser {
     session: String,
     /// The browser's own process.
     process: u64,
+    /// What the driver and the browser write goes with this.
+    _scratch: tempfile::TempDir,
 }
 
 impl Browser {
@@ -27,8 +29,10 @@ impl Browser {
     }
 
     fn open_with(script: bool, profile: Option<&Path>) -> Option<Self> {
+        let scratch = tempfile::tempdir().unwrap();
         let driver = Command::new("chromedriver")
             .arg("--port=0")
+            .env("TMPDIR", scratch.path())
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn();
@@ -64,6 +68,7 @@ impl Browser {
             driver,
             session: format!("{base}/{id}"),
             process: made["capabilities"]["goog:processID"].as_u64().unwrap(),
+            _scratch: scratch,
         };
         let patient = json!({"script": 150_000});
         browser.post("timeouts", &patient).unwrap();
