@@ -5,7 +5,7 @@ use crate::dictation::facts::FactDraft;
 use crate::dictation::findings::FindingDraft;
 use crate::dictation::items::evidence;
 use crate::dictation::lexicon::Lexicon;
-use crate::dictation::lexicon::meaning::{Field, Role};
+use crate::dictation::lexicon::meaning::Field;
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Break, Sentence};
 use crate::dictation::subjects::Subject;
@@ -286,31 +286,6 @@ impl Engine {
         }
     }
 
-    /// "scratch that" takes back the last draft before it.
-    pub(super) fn scratch(&mut self, s: &Sentence<'_>) {
-        let valued = |at: usize| s.get(at + 1).is_some_and(|i| i.number.is_some() || i.code);
-        let scratched = s.items.iter().enumerate();
-        for (at, item) in scratched.filter(|(at, i)| i.is(Role::Scratch) && !valued(*at)) {
-            let fact = newest(&self.facts, item.first);
-            let finding = newest(&self.findings, item.first);
-            let danger = newest(&self.hazards, item.first);
-            let Some(last) = fact.max(finding).max(danger) else {
-                continue;
-            };
-            // "I thought it was bent, but no, never mind": nothing was made of that.
-            let silent = |i: usize| {
-                let said = s.get(i).filter(|x| x.first >= last && s.is_muted(i));
-                said.is_some_and(|x| x.meaning.fault.is_some())
-            };
-            if (0..at).any(silent) {
-                continue;
-            }
-            take_back(&mut self.facts, last);
-            take_back(&mut self.findings, last);
-            take_back(&mut self.hazards, last);
-        }
-    }
-
     /// Notes that a draft of this sort was made; true if one was before.
     fn note_key(&mut self, about: &str, sort: &'static str) -> bool {
         if !self.spoken.contains(about) {
@@ -321,20 +296,13 @@ impl Engine {
 }
 
 /// How many of the newest drafts a correction or a sharing looks back over.
-const RECENT: usize = 64;
+pub(super) const RECENT: usize = 64;
 
 /// The token that the newest draft before `until` ends on.
-fn newest<T>(list: &[Stamped<T>], until: u32) -> Option<u32> {
+pub(super) fn newest<T>(list: &[Stamped<T>], until: u32) -> Option<u32> {
     let recent = list.iter().rev().take(RECENT);
     recent
         .map(|draft| draft.stamp)
         .filter(|stamp| *stamp <= until)
         .max()
-}
-
-/// Drops the drafts that end on this token, from among the newest.
-fn take_back<T>(list: &mut Vec<Stamped<T>>, stamp: u32) {
-    let recent = list.len().saturating_sub(RECENT);
-    let tail = list.split_off(recent);
-    list.extend(tail.into_iter().filter(|draft| draft.stamp != stamp));
 }

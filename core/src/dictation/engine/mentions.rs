@@ -191,6 +191,13 @@ impl Engine {
         // "the fan is noisy on three": the name begins with its preposition.
         let on = on_number(s, first);
         let mut prep = first + usize::from(on);
+        // "twenty by twenty by two, quantity for | RTU three": the name begins anew.
+        let anew = !on
+            && s.get(first)
+                .is_some_and(|x| stream.paused(x.first as usize));
+        if anew {
+            return false;
+        }
         for _ in 0..3 {
             let Some(before) = prep.checked_sub(1).filter(|b| *b >= content) else {
                 return false;

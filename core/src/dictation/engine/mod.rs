@@ -6,6 +6,7 @@
 mod add;
 mod liken;
 mod mentions;
+mod withdrawn;
 
 use crate::dictation::aside::Aside;
 use crate::dictation::cuts::sentences;
@@ -65,6 +66,8 @@ pub(crate) struct Engine {
     spoken: BTreeSet<String>,
     /// Units that were only pointed at as the next one.
     pointed: BTreeSet<String>,
+    /// Where a "no" stands that may take back what was said before it.
+    objected: Option<u32>,
     /// Keys of the drafts so far, so that only a repeated one is looked for.
     keys: BTreeSet<(String, &'static str)>,
 }
@@ -87,6 +90,7 @@ impl Engine {
             turned: 0,
             spoken: BTreeSet::new(),
             pointed: BTreeSet::new(),
+            objected: None,
             keys: BTreeSet::new(),
         }
     }
@@ -239,7 +243,7 @@ impl Engine {
                 self.share(&s, stream, at, subject, of, before);
             }
         }
-        self.scratch(&s);
+        self.withdraw(&s, stream);
         self.leave(&s, stream);
         if (self.facts.len(), self.findings.len()) != before {
             self.statement = before;

@@ -4,9 +4,12 @@
 use super::Finder;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says, says_any};
+use crate::dictation::sentence::{Break, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
-use crate::survey::codes::{Action, Condition};
+use crate::survey::codes::{Action, Component, Condition, HazardKind};
+
+/// Furthest that a cause or a hazard stands from what it explains, in items.
+const WHY: usize = 8;
 
 impl Finder<'_, '_> {
     /// "never been cleaned", "isn't fastened": what work that was not done leaves behind. "the
@@ -158,5 +161,51 @@ impl Finder<'_, '_> {
             .s
             .get(next)
             .is_some_and(|i| i.is(Role::At) || i.meaning.say.is_none() && self.is_part(next))
+    }
+
+    /// "the wire is exposed where the whip came off": how it came about, or where.
+    pub(super) fn tells_why(&self, at: usize) -> bool {
+        let goes_on = |i: &usize| {
+            let paused = |x: &Item| self.stream.paused(x.first as usize);
+            self.s.cut(i + 1) == Break::None && !self.s.get(i + 1).is_some_and(paused)
+        };
+        let place = (at.saturating_sub(WHY)..at)
+            .rev()
+            .take_while(goes_on)
+            .find(|i| {
+                self.s
+                    .get(*i)
+                    .is_some_and(|x| says(self.stream, x, "where"))
+            });
+        let before = place.and_then(|place| self.s.get(place.checked_sub(1)?));
+        before.is_some_and(|x| x.meaning.fault.is_some_and(|f| f != Condition::Good))
+    }
+
+    /// "grease all over the roof, it's slick", "wasps in the housing, big nest": a hazard, told as
+    /// one, and nothing of a part.
+    pub(super) fn is_danger(
+        &self,
+        at: usize,
+        fault: Condition,
+        parts: &[(usize, Component)],
+    ) -> bool {
+        let near = |kind: HazardKind| {
+            (at.saturating_sub(WHY)..at + WHY).any(|i| {
+                self.s
+                    .get(i)
+                    .is_some_and(|x| x.meaning.danger == Some(kind))
+            })
+        };
+        let no_part = parts
+            .iter()
+            .all(|(named, part)| *named == at || *part == Component::RoofSurface);
+        match fault {
+            Condition::Dirty => no_part && near(HazardKind::SlipperySurface),
+            Condition::Obstructed => {
+                let nest = |i: &Item| ends_in(self.stream, i, &["nest", "nests", "hive"]);
+                self.s.get(at).is_some_and(nest) && near(HazardKind::StingingInsects)
+            }
+            _ => false,
+        }
     }
 }

@@ -205,7 +205,7 @@ impl<'s, 'a> Finder<'s, 'a> {
         if fault == Condition::Good && !self.said_good(at) {
             return;
         }
-        if self.substance(at) || self.no_fault(at, item) {
+        if self.substance(at) || self.no_fault(at, item) || self.tells_why(at) {
             return;
         }
         if item.both() {
@@ -215,7 +215,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             return;
         }
         let parts = self.parts_of(at, fault);
-        if !parts.is_empty() {
+        if !parts.is_empty() && !self.is_danger(at, fault, &parts) {
             self.draft(at, &parts, fault);
         }
     }

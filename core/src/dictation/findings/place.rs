@@ -81,7 +81,7 @@ impl Finder<'_, '_> {
         } else if let Some(q) = placed.filter(|_| spent || !self.linked(back, at)) {
             Some((q, false))
         } else {
-            back.filter(|p| self.linked(Some(*p), at))
+            back.filter(|p| self.linked(Some(*p), at) || self.stands(*p, at))
                 .or_else(|| self.said_of_it(at, fault))
                 .map(|p| (p, true))
         }
@@ -288,6 +288,24 @@ impl Finder<'_, '_> {
             .filter(|i| it && self.is_part(*i) && !self.s.is_muted(*i) && self.fits(*i, fault));
         let part = fits.next()?;
         fits.next().is_none().then_some(part)
+    }
+
+    /// "there's a drain by the northeast corner packed with leaves": a part, where it is, and what
+    /// is the matter with it.
+    fn stands(&self, part: usize, at: usize) -> bool {
+        let placed = self.s.any(part + 1, &[Role::At, Role::Near]);
+        let one_clause = (part + 1..at + 1).all(|i| self.s.cut(i) == Break::None);
+        let other = (part + 1..at).any(|i| {
+            self.is_part(i)
+                || self.s.get(i).is_some_and(|x| {
+                    let m = x.meaning;
+                    x.any(&[Role::Is, Role::ItIs, Role::It, Role::There, Role::No])
+                        || m.label.is_some()
+                        || m.danger.is_some()
+                        || m.say.is_some()
+                })
+        });
+        placed && one_clause && !other && at - part < BACK
     }
 
     /// "... has pulled loose", "... have come off".

@@ -62,7 +62,9 @@ impl Finder<'_, '_> {
 
     pub(super) fn part_ahead(&self, at: usize, fault: Condition) -> Option<usize> {
         for q in at + 1..at + 1 + AHEAD {
-            if self.s.cut(q) == Break::Hard || self.s.get(q)?.gap >= Gap::Comma {
+            let item = self.s.get(q)?;
+            let paused = self.stream.paused(item.first as usize);
+            if self.s.cut(q) == Break::Hard || item.gap >= Gap::Comma || paused {
                 return None;
             }
             if self.is_part(q) {
@@ -152,6 +154,11 @@ impl Finder<'_, '_> {
             && next < at + 3
         {
             next += 1;
+        }
+        // "curb's rusted".
+        let own = self.s.get(at).is_some_and(|i| i.apostrophe);
+        if own && self.s.has_fault(next, next + 1) && self.s.cut(next) == Break::None {
+            return true;
         }
         // "noisy, motor on three is not running".
         while self.named(next) && next < at + 5 {

@@ -31,6 +31,15 @@ impl Finder<'_, '_> {
                     .get(&key)
                     .is_some_and(|faults| faults.iter().take(40).any(|fault| *fault == of))
         };
+        // "the bearings are quiet, no noise": the denial says it better.
+        let quiet: Vec<(usize, Component)> = self
+            .out
+            .iter()
+            .filter(|f| f.certainty == Certainty::Absent && f.fault == Condition::Noisy)
+            .take(40)
+            .map(|f| (f.who, f.part))
+            .collect();
+        let denied = |f: &FindingDraft| quiet.contains(&(f.who, f.part));
         self.out.retain(|f| {
             let faults = all.get(&(f.who, f.part, anew(f))).map(Vec::as_slice);
             let others = |wanted: &dyn Fn(Condition) -> bool| {
@@ -48,15 +57,19 @@ impl Finder<'_, '_> {
                     .any(|fault| wanted.contains(fault))
             };
             let vague = match f.fault {
-                Condition::Good => others(&|c| c != Condition::Good),
+                Condition::Good => others(&|c| c != Condition::Good) || denied(f),
                 // "dented in on one corner, damaged": the word for the whole comes last.
                 Condition::Damaged => {
                     others(&|c| !matches!(c, Condition::Good | Condition::Bent))
                         || faults.and_then(<[_]>::last) == Some(&Condition::Bent)
                 }
-                Condition::Dirty | Condition::Debris | Condition::Ponding => {
-                    others(&|c| c == Condition::Clogged)
+                Condition::Dirty | Condition::Ponding => others(&|c| c == Condition::Clogged),
+                // "filthy with fluff".
+                Condition::Debris => {
+                    others(&|c| c == Condition::Clogged) || behind(&[Condition::Dirty])
                 }
+                // "loose at the top, bolts pulled out".
+                Condition::LooseFasteners => behind(&[Condition::Loose]),
                 Condition::Missing => others(&|c| {
                     matches!(
                         c,
@@ -72,7 +85,18 @@ impl Finder<'_, '_> {
                 Condition::Loose => {
                     behind(&[Condition::Disconnected, Condition::Broken, Condition::Torn])
                 }
-                Condition::Noisy => behind(&[Condition::NotRunning, Condition::Loose]),
+                Condition::Noisy => {
+                    let told = [
+                        Condition::NotRunning,
+                        Condition::Loose,
+                        Condition::Vibrating,
+                    ];
+                    behind(&told)
+                }
+                // "missing, wide open to the rain".
+                Condition::Exposed if f.part != Component::Wiring => {
+                    behind(&[Condition::Missing, Condition::LooseFasteners])
+                }
                 Condition::Obstructed => behind(&[Condition::Frosted]),
                 Condition::Split => behind(&[Condition::Broken]),
                 // "just leaning there unsecured".

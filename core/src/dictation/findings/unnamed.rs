@@ -100,12 +100,15 @@ impl Finder<'_, '_> {
         if put_right && let Some(part) = self.last.newest().filter(sense) {
             return vec![(at, part)];
         }
-        // "Filthy, change them all.": of what was named last.
-        let ends = self.s.get(at + 1).is_none_or(|i| i.gap >= Gap::Comma);
+        // "Filthy, change them all.", "Dirty on ten and eleven.": of what was named last.
+        let ends = self
+            .s
+            .get(at + 1)
+            .is_none_or(|i| i.gap >= Gap::Comma || i.is(Role::At) && self.named(at + 1));
         if self.direct(0, at)
             && ends
             && fault != Condition::Good
-            && let Some(part) = self.last.newest().filter(sense)
+            && let Some(part) = self.last.alike().filter(sense)
         {
             return vec![(at, part)];
         }

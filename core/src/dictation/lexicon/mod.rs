@@ -67,6 +67,14 @@ pub(crate) struct Head {
     pub(crate) fastener: bool,
 }
 
+impl Head {
+    /// Whether this word may mean that part.
+    pub(crate) fn can_be(&self, part: Component) -> bool {
+        let sole = [Some(self.default), self.site, self.fan_unit];
+        sole.contains(&Some(part)) || self.beside.values().any(|p| *p == part)
+    }
+}
+
 /// What a finding is worth when the speaker does not say.
 #[derive(Debug, Default)]
 pub(crate) struct Defaults {

@@ -49,7 +49,8 @@ impl Subjects {
         {
             return Some((subject, at + 1));
         }
-        let own = item.apostrophe && item.gap >= Gap::Space;
+        let own = item.gap >= Gap::Space
+            && (item.apostrophe || number.plural && self.owns(s, at, number.value));
         // "Only two has ...".
         let begins = (0..at).all(|i| s.get(i).is_some_and(Item::idle))
             || item.gap >= Gap::Comma
@@ -89,7 +90,9 @@ impl Subjects {
         let of_its_part = own
             && s.get(at + 1)
                 .is_some_and(|i| i.meaning.part.is_some() || i.is(Role::A));
-        let of_its_part = of_its_part || self.names_its_part(s, stream, at, number);
+        let of_its_part = of_its_part
+            || self.names_its_part(s, stream, at, number)
+            || self.heads(s, stream, at, number.value);
         if !(begins && says || of_its_part) || number.plural && !own {
             return None;
         }
@@ -176,6 +179,34 @@ impl Subjects {
             && !counts
             && self.only_spoken(number.value).is_some()
             && (part || value)
+    }
+
+    /// "threes fan guard is bent": heard without the apostrophe.
+    fn owns(&self, s: &Sentence<'_>, at: usize, number: f64) -> bool {
+        let part = |i: &Item| i.gap == Gap::Space && i.meaning.part.is_some() && !i.both();
+        let sized = at > 0
+            && s.get(at - 1)
+                .is_some_and(|b| b.number.is_some() || b.code || b.is(Role::Times));
+        number >= 2.0
+            && !sized
+            && s.get(at + 1).is_some_and(part)
+            && self.only_spoken(number).is_some()
+    }
+
+    /// "one the fan guard is bent two the motor is noisy": of units named together.
+    fn heads(&self, s: &Sentence<'_>, stream: Stream<'_>, at: usize, number: f64) -> bool {
+        let the = s
+            .get(at + 1)
+            .is_some_and(|i| i.gap <= Gap::Comma && says_any(stream, i, &["the", "its"]));
+        let of_them = |tag: &String| self.called(tag).is_some_and(|m| numbered(m, number));
+        let begins = at == 0
+            || s.get(at)
+                .is_some_and(|i| i.gap >= Gap::Comma || stream.paused(i.first as usize))
+            || s.has_fault(at - 1, at);
+        the && begins
+            && s.part(at + 2).is_some()
+            && self.together.tags.len() > 1
+            && self.together.tags.iter().any(of_them)
     }
 
     /// "Eight is right next to it": a unit like the one being talked about.

@@ -341,7 +341,8 @@ impl Subjects {
         if item.is(Role::Back) || on {
             let from = at + 1;
             let known = |n: &u32| self.known.iter().any(|m| m.number == Some(*n));
-            let (mut numbers, mut next) = numbers(s, stream, from, item.is(Role::Back))?;
+            let (mut numbers, mut next) = numbers(s, stream, from, item.is(Role::Back))
+                .or_else(|| self.heard_as(s, stream, from))?;
             // "fifty on three and forty on four": the second is a value.
             if numbers.len() == 2
                 && s.role(from + 1, Role::And)
@@ -374,6 +375,17 @@ impl Subjects {
             let same = [Role::SameWord, Role::Same];
             let alike = (at.saturating_sub(8)..at).any(|i| s.any(i, &same));
             if let Some(kind) = self.current.kind.filter(|_| alike && on && !all_known) {
+                return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
+            }
+            // "On five the belt is gone": a further unit, where its like was named.
+            let begins = at == 0 || item.gap >= Gap::Stop || stream.paused(item.first as usize);
+            let of_it =
+                s.role(next, Role::A) && s.get(next + 1).is_some_and(|i| i.meaning.part.is_some());
+            let further = self
+                .current
+                .kind
+                .filter(|_| begins && of_it && placed(&["on"]) && !self.current.tags.is_empty());
+            if let Some(kind) = further.filter(|_| !all_known && numbers.iter().all(|n| *n > 1)) {
                 return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
             }
             // "back to three for a second".
@@ -412,6 +424,23 @@ impl Subjects {
         }
         self.pointing(s, at)
             .and_then(|subject| found(subject, at + 1))
+    }
+
+    /// "on for the coil is dented": the number of a unit that the note spoke of, by its sound.
+    fn heard_as(
+        &self,
+        s: &Sentence<'_>,
+        stream: Stream<'_>,
+        at: usize,
+    ) -> Option<(Vec<u32>, usize)> {
+        let sounds = ["for", "fore", "ate", "won", "tree", "sicks", "tin", "too"];
+        let item = s.get(at).filter(|i| says_any(stream, i, &sounds))?;
+        let number = u32::from(stream.lexicon.worth(item.word).sound?);
+        let spoken = |m: &Mention| m.number == Some(number) && self.spoken.contains(&m.tag);
+        let part = |i: usize| s.part(i).is_some();
+        let of_it =
+            part(at + 1) || s.role(at + 1, Role::A) && part(at + 2) || s.role(at + 1, Role::Is);
+        (of_it && self.known.iter().any(spoken)).then(|| (vec![number], at + 1))
     }
 
     /// "Fan four, same belt": after another fan of that kind.
