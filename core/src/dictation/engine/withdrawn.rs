@@ -6,6 +6,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Sentence, says_any};
+use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
 
 /// Words that take back what they name.
@@ -112,6 +113,10 @@ impl Engine {
     /// "cracked. No. That's a strip of tape.": what was seen is nothing.
     fn mistaken(&mut self, s: &Sentence<'_>, stream: Stream<'_>) {
         for (at, item) in s.items.iter().enumerate() {
+            if item.is(Role::Scratch) || says_any(stream, item, &FORGET) {
+                self.objected = None;
+                continue;
+            }
             if item.is(Role::Correct) || says_any(stream, item, &["no", "nope", "wait"]) {
                 let still = |objected: &u32| item.first - objected <= ANSWERED;
                 self.objected = self.objected.filter(still).or(Some(item.first));
@@ -122,7 +127,9 @@ impl Engine {
             let Some(objected) = self.objected else {
                 continue;
             };
-            let turns = item.any(&[Role::ItIs]) || says_any(stream, item, &["just", "only"]);
+            // "wait, no, just paint": an answer, where "there is just one" is none.
+            let just = item.gap == Gap::Comma && says_any(stream, item, &["just", "only"]);
+            let turns = item.is(Role::ItIs) || just;
             if turns && is_nothing(s, stream, at) {
                 let last = newest(&self.findings, objected);
                 if let Some(last) = last.filter(|last| objected - last <= OBJECTED) {
@@ -182,6 +189,7 @@ mod tests {
         ("RTU 9. The belt is worn. The bearing is noisy. Forget the bearing.", "RTU-9 belt worn"),
         ("RTU 9. The curb is rusted. The belt is worn. Scratch the rust.", "RTU-9 belt worn"),
         ("RTU 9. The belt is worn, no, that's a frayed belt.", "RTU-9 belt frayed"),
+        ("RTU 9. The belt is worn. The curb's split, no, I take that back, that's a shadow.", "RTU-9 belt worn"),
         ("RTU 9. The belt is worn. Don't forget the belt.", "RTU-9 belt worn"),
         ("RTU 9. The belt is worn. No leaks. That's a ten ton unit.", "RTU-9 belt worn"),
     ];
