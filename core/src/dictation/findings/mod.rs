@@ -47,6 +47,9 @@ pub(crate) struct FindingDraft {
     pub(crate) plain: bool,
 }
 
+/// Why a finding is in doubt whose part nobody named.
+const GUESSED_PART: &str = "the part was not named; it is a guess";
+
 /// Furthest that a condition looks for its part, in items.
 const BACK: usize = 9;
 const AHEAD: usize = 6;
@@ -205,7 +208,7 @@ impl<'s, 'a> Finder<'s, 'a> {
         if fault == Condition::Good && !self.said_good(at) {
             return;
         }
-        if self.substance(at) || self.no_fault(at, item) || self.tells_why(at) {
+        if !item.both() && self.substance(at) || self.no_fault(at, item) || self.tells_why(at) {
             return;
         }
         if item.both() {
@@ -320,7 +323,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 && self.s.get(at).is_some_and(|i| !i.both());
             let odd = sense.is_none() && !both;
             let (sure, why) = match (guessed, odd) {
-                (true, _) => (0.6, Some("the part was not named; it is a guess")),
+                (true, _) => (0.6, Some(GUESSED_PART)),
                 (_, true) => (0.7, Some("this is seldom said of such a part")),
                 _ => (0.9, None),
             };

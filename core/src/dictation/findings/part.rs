@@ -25,7 +25,7 @@ impl Finder<'_, '_> {
     /// A part that only says where: "the belt on the blower".
     pub(super) fn locative(&self, at: usize) -> bool {
         let mut back = at;
-        for _ in 0..3 {
+        for _ in 0..5 {
             let Some(before) = back.checked_sub(1) else {
                 return false;
             };
@@ -55,8 +55,10 @@ impl Finder<'_, '_> {
                             && self.s.get(before - 1).is_some_and(Item::idle)
                             && self.is_part(before - 2)));
             }
-            // "the flashing around that curb".
-            if !item.idle() && !says_any(self.stream, item, &["that", "this"]) {
+            // "the flashing around that curb", "the flashing on unit seven's curb".
+            let owns = |i: usize| self.named(i) && self.s.get(i).is_some_and(|x| x.apostrophe);
+            let owner = self.named(before) && (before + 1..=at).any(|i| owns(i - 1));
+            if !owner && !item.idle() && !says_any(self.stream, item, &["that", "this"]) {
                 return false;
             }
             back = before;

@@ -1,9 +1,12 @@
 //! Of several conditions that one sentence gives a part, which tell the most.
 
-use super::{Finder, FindingDraft};
+use super::{Finder, FindingDraft, GUESSED_PART};
 use crate::dictation::lexicon::meaning::Role;
 use crate::survey::codes::{Certainty, Component, Condition};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Furthest behind a guess that its part is named, in items.
+const SOON: usize = 2;
 
 impl Finder<'_, '_> {
     /// Of several conditions that one sentence gives a part, the vaguer are left out: dirt in
@@ -31,6 +34,14 @@ impl Finder<'_, '_> {
                     .get(&key)
                     .is_some_and(|faults| faults.iter().take(40).any(|fault| *fault == of))
         };
+        // "it's froze up, the evaporator coil is a block of frost": the guess was another part.
+        let guess = |f: &FindingDraft| f.why == Some(GUESSED_PART);
+        let told = |[a, b]: &[FindingDraft; 2]| {
+            let again = a.who == b.who && a.fault == b.fault && b.first < a.next + SOON;
+            (guess(a) && !guess(b) && again).then_some(a.next)
+        };
+        let named: BTreeSet<usize> = self.out.array_windows().filter_map(told).collect();
+        let guessed = |f: &FindingDraft| guess(f) && named.contains(&f.next);
         // "the bearings are quiet, no noise": the denial says it better.
         let quiet: Vec<(usize, Component)> = self
             .out
@@ -115,7 +126,9 @@ impl Finder<'_, '_> {
                 }),
                 _ => false,
             };
-            f.certainty == Certainty::Absent || f.corrects || !vague && !bare(f) || f.plain
+            let kept =
+                f.certainty == Certainty::Absent || f.corrects || !vague && !bare(f) || f.plain;
+            kept && !guessed(f)
         });
     }
 }
