@@ -190,7 +190,11 @@ impl Reader<'_, '_> {
         let whole = from == 0 && end == self.s.items.len();
         let before = from.checked_sub(1).and_then(|b| self.s.get(b));
         let made = before.is_some_and(|b| says(self.stream, b, "made"));
-        let fits = made || plated || whole || self.plate_near(from, end) && self.alone(from, end);
+        let fits = made
+            || plated
+            || whole
+            || self.of_unit_too(from)
+            || self.plate_near(from, end) && self.alone(from, end);
         if !fits
             || self
                 .out
@@ -201,6 +205,19 @@ impl Reader<'_, '_> {
         }
         self.push(Field::Year, json!(year), (from, end), 0.8, None);
         Some(end)
+    }
+
+    /// "RTU one was made in 2008, RTU two in 2011": after a year, the year of a further unit.
+    fn of_unit_too(&self, from: usize) -> bool {
+        let small = |i: &usize| {
+            self.s
+                .get(*i)
+                .is_some_and(|x| x.idle() || x.any(&[Role::Is, Role::ItIs, Role::At]))
+                && !self.s.is_name(*i)
+        };
+        let skipped = (0..from).rev().take_while(small).take(3).count();
+        let named = (from - skipped).checked_sub(1);
+        self.last == Some(Field::Year) && named.is_some_and(|i| self.s.is_name(i))
     }
 
     /// "date code says week 22 of 2016": the year behind its label, whatever stands between.

@@ -4,10 +4,17 @@ use super::Finder;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::sentence::{Break, says, says_any};
 use crate::dictation::tokens::Gap;
+use crate::survey::codes::Condition;
 
 impl Finder<'_, '_> {
     /// "coil and fan guard are dirty".
-    pub(super) fn coordinate_back(&self, part: usize, fault: usize, parts: &mut Vec<usize>) {
+    pub(super) fn coordinate_back(
+        &self,
+        part: usize,
+        fault: usize,
+        heard: Condition,
+        parts: &mut Vec<usize>,
+    ) {
         let plural = (part + 1..fault).any(|i| {
             self.s.get(i).is_some_and(|x| {
                 says_any(
@@ -51,7 +58,11 @@ impl Finder<'_, '_> {
                 back = before;
             };
             let Some(other) = found else { return };
-            if self.taken_at(other) || !(plural || (and && self.directly_joined(other, at))) {
+            // "a thirty amp disconnect, and the bearings are noisy".
+            if !self.fits(other, heard)
+                || self.taken_at(other)
+                || !(plural || (and && self.directly_joined(other, at)))
+            {
                 return;
             }
             parts.push(other);

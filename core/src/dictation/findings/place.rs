@@ -39,7 +39,7 @@ impl Finder<'_, '_> {
         };
         let mut parts = vec![chosen];
         if before {
-            self.coordinate_back(chosen, at, &mut parts);
+            self.coordinate_back(chosen, at, fault, &mut parts);
         } else {
             self.coordinate_ahead(chosen, &mut parts);
         }

@@ -337,7 +337,11 @@ impl Subjects {
             placed(&["in", "for", "to", "of"]) && before.is_some_and(|b| b.meaning.part.is_some());
         let heading = at == 0 && placed(&["for", "in"]);
         let round = placed(&["around", "near"]);
-        let on = placed(&["on"]) || within || round || heading;
+        // "Going to two, ...", "over to four, ...".
+        let begins = at == 0 || item.gap >= Gap::Stop || stream.paused(item.first as usize);
+        let apart = s.get(at + 2).is_some_and(|i| i.gap >= Gap::Comma);
+        let turning = begins && apart && ends_in(stream, item, &["to", "onto"]);
+        let on = placed(&["on"]) || within || round || heading || turning;
         if item.is(Role::Back) || on {
             let from = at + 1;
             let known = |n: &u32| self.known.iter().any(|m| m.number == Some(*n));
