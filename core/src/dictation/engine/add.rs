@@ -2,7 +2,7 @@
 
 use super::{DOUBTFUL_UNIT, Engine, Stamped, of_building, round, tokens_of};
 use crate::dictation::facts::FactDraft;
-use crate::dictation::findings::FindingDraft;
+use crate::dictation::findings::{Asked, FindingDraft};
 use crate::dictation::items::evidence;
 use crate::dictation::lexicon::Lexicon;
 use crate::dictation::lexicon::meaning::Field;
@@ -139,17 +139,6 @@ impl Engine {
                         .filter(|f| f.item.about != about || f.item.component != draft.part),
                 );
             }
-            if draft.implied
-                && known
-                && let Some(old) = self.findings.iter_mut().rev().find(|f| {
-                    f.item.about == about
-                        && f.item.component == draft.part
-                        && f.item.condition != Condition::Good
-                })
-            {
-                old.item.action = draft.action;
-                continue;
-            }
             let same = |f: &&mut Stamped<SpokenFinding>| {
                 f.item.about == about
                     && f.item.component == draft.part
@@ -179,6 +168,24 @@ impl Engine {
             };
             self.findings.push(Stamped { stamp, item });
         }
+    }
+
+    /// "Replace the belt.", when the belt was told of before: its action. False if it was not.
+    pub(super) fn ask(&mut self, asked: &Asked, subject: Option<&Subject>) -> bool {
+        let tags = subject.map_or(&[][..], |s| s.tags.as_slice());
+        let recent = self.findings.len().saturating_sub(RECENT);
+        let mut answered = false;
+        for tag in tags {
+            let told = self.findings.iter_mut().skip(recent).rev().find(|f| {
+                let of_it = f.item.about == *tag && f.item.component == asked.part;
+                of_it && f.item.condition != Condition::Good
+            });
+            if let Some(told) = told {
+                told.item.action = Some(asked.action);
+                answered = true;
+            }
+        }
+        answered
     }
 
     /// Copies what was just said to the units that share it.

@@ -139,7 +139,7 @@ impl Engine {
             self.last = self.last.of_another();
         }
         let before_part = self.last.newest();
-        let (found, last) = Finder::new(&mut s, stream, &kinds, self.last).run();
+        let (found, asked, last) = Finder::new(&mut s, stream, &kinds, self.last).run();
         self.last = last;
         self.last_of.clone_from(&self.subjects.current.tags);
         let dangers = hazards(&mut s, stream, before_part, &kinds);
@@ -164,6 +164,11 @@ impl Engine {
                 to,
                 evidence,
             );
+        }
+        for work in asked {
+            if self.ask(&work, subjects.get(work.who)) {
+                s.use_up(work.first, work.next);
+            }
         }
         for draft in dangers {
             let (from, to) = at(draft.first, draft.next);

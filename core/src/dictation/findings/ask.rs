@@ -1,6 +1,6 @@
 //! What is asked for: parts that should be there, work that should be done, how grave it is.
 
-use super::{Finder, FindingDraft};
+use super::{Asked, Finder, FindingDraft};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::sentence::{Break, says_any};
@@ -116,13 +116,13 @@ impl Finder<'_, '_> {
             why: None,
             corrects: false,
             spoken: false,
-            implied: false,
             denies: false,
             plain: false,
         });
     }
 
-    /// "replace it", "needs a new belt": an action for a finding, or a finding by itself.
+    /// "replace it", "needs a new belt": an action for a finding of this sentence or of one before.
+    /// Work alone tells of no condition.
     pub(super) fn request(&mut self, at: usize, item: &Item) {
         let need = self.s.asked_for(at) || item.is(Role::Need);
         let action = match (item.meaning.say, item.meaning.done) {
@@ -148,9 +148,6 @@ impl Finder<'_, '_> {
                     draft.spoken = true;
                 }
                 answered = true;
-                if part.is_none() {
-                    let _ = draft;
-                }
                 break;
             }
         }
@@ -161,20 +158,6 @@ impl Finder<'_, '_> {
         let Some((named, part)) = part.filter(|_| need) else {
             return;
         };
-        // "we'll probably need to swap the belts if they're worn": a plan, not a finding.
-        let planned = (at.saturating_sub(8)..at + 8).any(|i| self.s.role(i, Role::If))
-            || self.s.hedged.get(at) == Some(&true);
-        if planned {
-            return;
-        }
-        let Some(fault) = self.stream.lexicon.defaults.implies.get(&action).copied() else {
-            return;
-        };
-        let fault = match (part, fault) {
-            (Component::Filter, Condition::Worn) => Condition::Dirty,
-            (Component::Nameplate, Condition::Worn) => Condition::Weathered,
-            _ => fault,
-        };
         if self
             .out
             .iter()
@@ -184,25 +167,12 @@ impl Finder<'_, '_> {
         {
             return;
         }
-        let (severity, _) = self.stream.lexicon.consequence(part, fault);
-        let (first, next) = (named.min(at), named.max(at) + 1);
-        self.s.use_up(first, next);
-        self.out.push(FindingDraft {
+        self.asked.push(Asked {
             who,
             part,
-            fault,
-            certainty: Certainty::Observed,
-            severity,
-            action: Some(action),
-            first,
-            next,
-            confidence: 0.7,
-            why: Some("only the work was spoken; the condition is a guess"),
-            corrects: false,
-            spoken: true,
-            implied: true,
-            denies: false,
-            plain: false,
+            action,
+            first: named.min(at),
+            next: named.max(at) + 1,
         });
     }
 

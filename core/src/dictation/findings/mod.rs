@@ -39,8 +39,6 @@ pub(crate) struct FindingDraft {
     pub(crate) corrects: bool,
     /// Severity or action were spoken, not taken from the defaults.
     pub(crate) spoken: bool,
-    /// Only the work was spoken; the condition is a guess.
-    pub(crate) implied: bool,
     /// A "no" opened the sentence.
     pub(crate) denies: bool,
     /// The condition was called by its own name.
@@ -49,6 +47,16 @@ pub(crate) struct FindingDraft {
 
 /// Why a finding is in doubt whose part nobody named.
 const GUESSED_PART: &str = "the part was not named; it is a guess";
+
+/// Work that was asked for on a part of which the sentence tells nothing.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Asked {
+    pub(crate) who: usize,
+    pub(crate) part: Component,
+    pub(crate) action: Action,
+    pub(crate) first: usize,
+    pub(crate) next: usize,
+}
 
 /// Furthest that a condition looks for its part, in items.
 const BACK: usize = 9;
@@ -103,6 +111,7 @@ pub(crate) struct Finder<'s, 'a> {
     pub(crate) kinds: &'s [Option<EquipmentKind>],
     pub(crate) last: LastPart,
     pub(crate) out: Vec<FindingDraft>,
+    asked: Vec<Asked>,
     /// Parts that have a condition already, by item.
     taken: Vec<bool>,
 }
@@ -121,12 +130,13 @@ impl<'s, 'a> Finder<'s, 'a> {
             kinds,
             last,
             out: Vec::new(),
+            asked: Vec::new(),
             taken,
         }
     }
 
-    /// Drafts every finding of the sentence.
-    pub(crate) fn run(mut self) -> (Vec<FindingDraft>, LastPart) {
+    /// Drafts every finding of the sentence, and says what work was asked for by itself.
+    pub(crate) fn run(mut self) -> (Vec<FindingDraft>, Vec<Asked>, LastPart) {
         let mut correcting = 0usize;
         for at in 0..self.s.items.len() {
             let Some(item) = self.s.get(at) else { break };
@@ -173,7 +183,7 @@ impl<'s, 'a> Finder<'s, 'a> {
         }
         self.weights();
         self.most_telling();
-        (self.out, self.last)
+        (self.out, self.asked, self.last)
     }
 
     /// "it's dented, damaged I mean": the word before replaces the one before that.
@@ -344,7 +354,6 @@ impl<'s, 'a> Finder<'s, 'a> {
                 why,
                 corrects: false,
                 spoken: false,
-                implied: false,
                 denies: opens_with_no,
                 plain: self.by_name(at, said) && said != Condition::Good,
             });
