@@ -94,7 +94,10 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         if topic {
             continue;
         }
-        if item.gap == Gap::Question || (item.gap == Gap::Stop && !dangling) {
+        let before = items.get(at - 1);
+        let paused =
+            stream.paused(item.first as usize) && !before.is_some_and(|b| goes_on(b, item));
+        if item.gap == Gap::Question || ((item.gap == Gap::Stop || paused) && !dangling) {
             // "Coil clean? Yep.": the answer makes it a statement.
             let yes = says_any(stream, item, &["yes", "yep", "yeah", "yup"]);
             out.push((from, at, item.gap == Gap::Question && !yes));
@@ -105,6 +108,25 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         out.push((from, items.len(), false));
     }
     out
+}
+
+/// Whether a sentence goes on over a pause: "the belt | is cracked", "sixty two | pounds", "on four |
+/// and five".
+fn goes_on(before: &Item, item: &Item) -> bool {
+    let (b, m) = (before.meaning, item.meaning);
+    let joins = [
+        Role::Is,
+        Role::At,
+        Role::And,
+        Role::Or,
+        Role::Times,
+        Role::Near,
+        Role::Quantity,
+    ];
+    let waits = b.part.is_some() && b.fault.is_none() || b.label.is_some();
+    let counts = item.number.is_some() || item.code || m.measure.is_some();
+    let unfinished = before.any(&[Role::And, Role::Or, Role::Times, Role::SameWord]);
+    waits || counts || unfinished || item.any(&joins)
 }
 
 /// "The bearings? Worn.": a part held up for what follows, not a question.
