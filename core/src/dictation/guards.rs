@@ -18,9 +18,9 @@ const SIMILE: usize = 4;
 const OWN: usize = 6;
 
 /// Words before a place that a unit stands at or serves: "over the elevator", "feeds the ice machine".
-const LANDMARK: [&str; 13] = [
-    "behind", "by", "beside", "past", "near", "over", "above", "facing", "toward", "towards",
-    "feeds", "serves", "serving",
+const LANDMARK: [&str; 14] = [
+    "off", "behind", "by", "beside", "past", "near", "over", "above", "facing", "toward",
+    "towards", "feeds", "serves", "serving",
 ];
 
 impl Sentence<'_> {
@@ -77,6 +77,13 @@ impl Sentence<'_> {
             self.get(i).is_some_and(measured)
         };
         if stream.is(item.first as usize, "like") && much(at + 1) {
+            return;
+        }
+        // "where it can be reached", misheard: in the middle of a clause nothing is supposed.
+        let inside = self
+            .get(at.wrapping_sub(1))
+            .is_some_and(|b| !b.any(&[Role::And, Role::But]));
+        if stream.is(item.first as usize, "were") && inside && item.gap < Gap::Comma {
             return;
         }
         // "MCA would be 24".
@@ -144,6 +151,10 @@ impl Sentence<'_> {
 
     /// "the light on my hat is broken", "my tape is rusted", "tripped on my own feet".
     fn mine(&mut self, at: usize) {
+        // "access is my roof hatch": "by", misheard.
+        if (at.saturating_sub(2)..at).any(|i| self.role(i, Role::Access)) {
+            return;
+        }
         let before = at.wrapping_sub(1);
         let danger = |i: &Item| i.meaning.danger.is_some();
         let from = if self.get(before).is_some_and(danger) {

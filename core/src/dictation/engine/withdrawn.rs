@@ -51,7 +51,13 @@ impl Engine {
 
     /// "scratch that" takes back the last draft before it.
     fn scratch(&mut self, s: &Sentence<'_>) {
-        let valued = |at: usize| s.get(at + 1).is_some_and(|i| i.number.is_some() || i.code);
+        // "scratch that sixty", "scratch that, fused at sixty": a value is put right.
+        let value = |i: usize| s.get(i).is_some_and(|x| x.number.is_some() || x.code);
+        let label = |i: usize| {
+            s.get(i)
+                .is_some_and(|x| x.gap < Gap::Stop && x.meaning.label.is_some())
+        };
+        let valued = |at: usize| value(at + 1) || label(at + 1) && value(at + 2);
         let scratched = s.items.iter().enumerate();
         for (at, item) in scratched.filter(|(at, i)| i.is(Role::Scratch) && !valued(*at)) {
             let fact = newest(&self.facts, item.first);

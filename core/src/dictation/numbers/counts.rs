@@ -185,7 +185,13 @@ pub(crate) fn count_after(items: &[Item], next: usize) -> Option<(u32, usize)> {
             let ends = |gap| items.get(at + 1).is_none_or(|i| i.gap >= gap);
             // "BX46, 1, good".
             let apart = item.gap == Gap::Comma && ends(Gap::Comma);
-            let told = counted || apart || ends(Gap::Stop) && at > next;
+            // "by two six and they're dirty", "by one six them dirty".
+            let role = |at: usize, roles: &[Role]| items.get(at).is_some_and(|i| i.any(roles));
+            let goes_on = role(at + 1, &[Role::It])
+                || role(at + 1, &[Role::And]) && role(at + 2, &[Role::ItIs, Role::There])
+                || items.get(at + 1).is_some_and(|i| i.meaning.fault.is_some());
+            let behind = at == next && goes_on;
+            let told = counted || apart || behind || ends(Gap::Stop) && at > next;
             let taken = at + 1 + usize::from(counted);
             return (told && !more).then_some((n, taken));
         }

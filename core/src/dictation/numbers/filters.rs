@@ -4,7 +4,7 @@
 use super::counts::{count_after, count_before, count_sounded, number, numbers_in, run, times};
 use super::{Number, Stream, joined};
 use crate::dictation::items::Item;
-use crate::dictation::lexicon::meaning::{Measure, Part};
+use crate::dictation::lexicon::meaning::{Measure, Part, Role};
 use crate::dictation::sentence::{says, says_any};
 use crate::survey::codes::Component;
 
@@ -91,10 +91,11 @@ pub(crate) fn filter(
         quantity = Some(u32::from(sound));
         first = at - 1;
     }
-    // "ate of twenty by twenty".
+    // "ate of twenty by twenty", "ate of them twenty by twenty".
+    let of = |i: &Item| says(stream, i, "of") || i.is(Role::Quantity);
     if quantity.is_none()
         && at >= floor + 2
-        && items.get(at - 1).is_some_and(|i| says(stream, i, "of"))
+        && items.get(at - 1).is_some_and(of)
         && let Some((count, from)) = count_sounded(items, stream, at - 2)
     {
         quantity = Some(count);

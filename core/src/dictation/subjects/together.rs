@@ -48,6 +48,7 @@ impl Subjects {
         let of_them = s.get(at).is_some_and(|x| x.last - x.first > 1);
         let begins = at == 0
             || s.any(at - 1, &[Role::And, Role::But])
+            || s.has_fault(at - 1, at)
             || s.get(at - 1)
                 .is_some_and(|x| x.code || of_them && x.number.is_some())
             || s.get(at)
