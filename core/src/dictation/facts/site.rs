@@ -109,10 +109,11 @@ impl Reader<'_, '_> {
 
     /// How sure it is that a ladder, hatch or stair is named as the way up.
     fn leads_up(&self, at: usize, code: &str) -> Option<f64> {
-        if self.near(at.saturating_sub(8), at + 14, &[Role::Access]) {
+        let item = self.s.get(at)?;
+        let said = begins_in(self.stream, item, &["access"]);
+        if said || self.near(at.saturating_sub(8), at + 14, &[Role::Access]) {
             return Some(0.9);
         }
-        let item = self.s.get(at)?;
         let ladder = matches!(code, "portable_ladder" | "fixed_ladder");
         let bare = ladder && self.s.part(at).is_none();
         // "Fixed ladder on the south wall."

@@ -144,7 +144,10 @@ pub(crate) fn belt(
         .filter_map(|n| Some((joined(pieces.get(..n)?)?, n)))
         .find(|(length, _)| limit.contains(length))?;
     // "three L two ninety one each": narrow belts come in tens, so the rest counts them.
-    let each = items.get(next + used).is_some_and(|i| i.is(Role::Quantity));
+    let belt = Some(Part::Known(Component::Belt));
+    let each = items
+        .get(next + used)
+        .is_some_and(|i| i.is(Role::Quantity) || i.meaning.part == belt);
     let (length, ones) = match length % 10.0 {
         ones if light && each && ones > 0.0 => (length - ones, Some(ones as u32)),
         _ => (length, None),

@@ -187,9 +187,11 @@ impl Subjects {
         let sized = at > 0
             && s.get(at - 1)
                 .is_some_and(|b| b.number.is_some() || b.code || b.is(Role::Times));
+        // "tens a three ton".
+        let is_a = s.role(at + 1, Role::A) && s.get(at + 2).is_some_and(|i| i.number.is_some());
         number >= 2.0
             && !sized
-            && s.get(at + 1).is_some_and(part)
+            && (is_a || s.get(at + 1).is_some_and(part))
             && self.only_spoken(number).is_some()
     }
 
