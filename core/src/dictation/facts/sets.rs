@@ -106,7 +106,10 @@ impl Reader<'_, '_> {
         let opens =
             before == 0 || self.s.any(before - 1, &[Role::There]) || self.s.is_name(before - 1);
         let heard = || self.by_ear(before).filter(|_| opens);
-        let said = self.s.get(before).and_then(|i| as_count(i.number?.value));
+        // "unit eleven's filters".
+        let counts = !self.s.is_name(before);
+        let said = self.s.get(before).filter(|_| counts);
+        let said = said.and_then(|i| as_count(i.number?.value));
         self.count = said.or(self.count).or_else(heard);
     }
 

@@ -218,7 +218,8 @@ impl<'s, 'a> Finder<'s, 'a> {
         if fault == Condition::Good && !self.said_good(at) {
             return;
         }
-        if !item.both() && self.substance(at) || self.no_fault(at, item) || self.tells_why(at) {
+        let made_of = fault != Condition::Ponding && !item.both() && self.substance(at);
+        if made_of || self.no_fault(at, item) || self.tells_why(at) {
             return;
         }
         if item.both() {

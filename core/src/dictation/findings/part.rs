@@ -8,7 +8,7 @@ use crate::dictation::sentence::{Break, ends_in, says_any};
 use crate::survey::codes::{Component, Condition, EquipmentKind};
 
 /// Words for a place on a part.
-const PLACES: [&str; 9] = [
+pub(super) const PLACES: [&str; 9] = [
     "corner", "side", "edge", "bottom", "top", "end", "base", "foot", "middle",
 ];
 

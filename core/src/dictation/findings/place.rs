@@ -348,10 +348,10 @@ impl Finder<'_, '_> {
         let mut next = at + 1;
         while next < at + 5
             && self.s.cut(next) == Break::None
-            && self
-                .s
-                .get(next)
-                .is_some_and(|i| i.idle() || i.number.is_some() || i.is(Role::A))
+            && self.s.get(next).is_some_and(|i| {
+                let sound = says_any(self.stream, i, &["to", "too", "for"]);
+                i.idle() || i.number.is_some() || i.is(Role::A) || sound
+            })
         {
             next += 1;
         }

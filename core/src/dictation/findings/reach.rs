@@ -1,10 +1,11 @@
 //! How far a condition reaches for its part: the nearest part before and behind it that it can be
 //! said of, and whether anything stands between.
 
+use super::part::PLACES;
 use super::{AHEAD, BACK, Finder};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, says_any};
+use crate::dictation::sentence::{Break, ends_in, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Condition;
 
@@ -77,8 +78,11 @@ impl Finder<'_, '_> {
                 let word = word.map_or("", |token| self.stream.raw(token));
                 item.meaning == Default::default() && !item.code && word.ends_with("ing")
             };
+            let place =
+                || item.meaning == Default::default() && ends_in(self.stream, item, &PLACES);
             let passes = item.idle()
                 || lying()
+                || place()
                 || item.any(&[Role::At, Role::Near, Role::And, Role::It, Role::Site])
                 || item.meaning.fault.is_some()
                 || item.number.is_some()

@@ -108,7 +108,9 @@ impl Finder<'_, '_> {
                 Condition::Exposed if f.part != Component::Wiring => {
                     behind(&[Condition::Missing, Condition::LooseFasteners])
                 }
-                Condition::Obstructed => behind(&[Condition::Frosted]),
+                Condition::Obstructed => {
+                    behind(&[Condition::Frosted, Condition::Clogged, Condition::Dirty])
+                }
                 Condition::Split => behind(&[Condition::Broken]),
                 // "just leaning there unsecured".
                 Condition::Bent => {

@@ -39,6 +39,14 @@ impl Subjects {
         if pointed && number.value == 1.0 {
             return None;
         }
+        // "fan seven's guard is bent": a part among others.
+        let numbered_part = at > 0
+            && item.gap == Gap::Space
+            && s.get(at - 1)
+                .is_some_and(|b| b.meaning.part.is_some() && b.meaning.fault.is_none());
+        if numbered_part && item.apostrophe {
+            return None;
+        }
         if let Some(found) = self.listed(s, stream, at) {
             return Some(found);
         }

@@ -9,7 +9,7 @@ mod tags;
 mod together;
 
 use crate::dictation::items::Item;
-use crate::dictation::lexicon::meaning::Role;
+use crate::dictation::lexicon::meaning::{Measure, Role};
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Sentence, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
@@ -220,7 +220,13 @@ impl Subjects {
                 || says_any(stream, i, &["near", "beside", "between", "by"])
                 || self.likened(s, stream, i)
         };
-        let aside = before.is_some_and(beside)
+        // "ten feet from RTU 4".
+        let feet = |i: &Item| i.meaning.measure == Some(Measure::Foot);
+        let away = before.is_some_and(|b| says_any(stream, b, &["from"]))
+            && at >= 2
+            && s.get(at - 2).is_some_and(feet);
+        let aside = away
+            || before.is_some_and(beside)
             || (at >= 2
                 && before.is_some_and(|b| b.is(Role::A))
                 && s.get(at - 2).is_some_and(beside));

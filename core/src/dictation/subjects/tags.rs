@@ -189,6 +189,8 @@ pub(super) fn one_number(
                     Role::And,
                     Role::Hedge,
                     Role::SameWord,
+                    Role::Both,
+                    Role::All,
                 ])
                 || says_any(stream, i, &["um", "uh"])
                 || i.meaning.label.is_some()
