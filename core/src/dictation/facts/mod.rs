@@ -15,7 +15,7 @@ use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::counts::{numbers_in, run};
 use crate::dictation::numbers::{Stream, joined, spelled, voltage};
-use crate::dictation::sentence::{Sentence, says};
+use crate::dictation::sentence::{Sentence, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 use serde_json::{Value, json};
@@ -147,6 +147,22 @@ const NEAR: usize = 3;
 const RECALLED: f64 = 0.7;
 
 impl<'a> Reader<'_, 'a> {
+    /// "I said MCA was forty, it's fourteen": what is comes behind what was said.
+    fn said_before(&self, at: usize) -> bool {
+        let number = |i: usize| self.s.get(i).is_some_and(|x| x.number.is_some());
+        let said = |i: usize| {
+            self.s
+                .get(i)
+                .is_some_and(|x| says_any(self.stream, x, &["said", "told", "wrote", "had"]))
+        };
+        let from = at.saturating_sub(10);
+        self.s.role(at, Role::ItIs)
+            && self.s.get(at).is_some_and(|i| i.gap >= Gap::Comma)
+            && number(at + 1)
+            && (from..at).any(number)
+            && (from..at).any(said)
+    }
+
     fn step(&mut self, at: usize, item: &'a Item) -> usize {
         self.correcting = self.correcting.saturating_sub(1);
         // "scratch what I said about two".
@@ -155,6 +171,7 @@ impl<'a> Reader<'_, 'a> {
             || self.plain_no(at)
             || self.no_but(at)
             || self.no_plate(at)
+            || self.said_before(at)
             || taken_back
         {
             self.correcting = 8;

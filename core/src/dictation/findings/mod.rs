@@ -255,7 +255,8 @@ impl<'s, 'a> Finder<'s, 'a> {
                 && *named == at
                 && !both
                 && fault != Condition::Ponding
-                && !at.checked_sub(1).is_some_and(|b| self.s.role(b, Role::No))
+                && (!at.checked_sub(1).is_some_and(|b| self.s.role(b, Role::No))
+                    || self.last.newest() != Some(part) && self.is_implied(at, fault, part))
             {
                 continue;
             }

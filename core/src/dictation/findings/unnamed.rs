@@ -235,6 +235,12 @@ impl Finder<'_, '_> {
             .unwrap_or_default()
     }
 
+    /// Whether nothing but the condition, or the unit, tells of the part. Oil is looked for on lines.
+    pub(super) fn is_implied(&self, at: usize, fault: Condition, part: Component) -> bool {
+        let oil = fault == Condition::OilStained;
+        !oil && (self.implied(at, fault) == Some(part) || self.of_unit(at, fault) == Some(part))
+    }
+
     /// The part that such a condition is of when none is named.
     fn implied(&self, at: usize, fault: Condition) -> Option<Component> {
         let outdoors = matches!(
