@@ -114,6 +114,25 @@ fn cut_short(stream: Stream<'_>, at: usize) -> Option<Option<(Meaning, usize)>> 
     (article && (longer() || torn())).then(|| phrase(tokens.get(..at + 1)?, at, lexicon))
 }
 
+/// "moderately dirty", "visibly cracked": a word that says how, and no more.
+fn adverb(stream: Stream<'_>, at: usize) -> bool {
+    const NOUNS: [&str; 8] = [
+        "assembly", "family", "supply", "july", "belly", "jelly", "trolley", "rally",
+    ];
+    let word = stream.get(at).map_or("", |t| stream.raw(t));
+    word.len() > 4
+        && word.ends_with("ly")
+        && word.starts_with(|c: char| c.is_ascii_lowercase())
+        && !stream.is_any(at, &NOUNS)
+}
+
+/// A word that carries no meaning of its own.
+fn filler() -> Meaning {
+    let mut meaning = Meaning::default();
+    meaning.roles.add(Role::Filler);
+    meaning
+}
+
 /// Matches phrases and reads numbers over the whole stream.
 pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
     let Stream {
@@ -175,6 +194,7 @@ pub(crate) fn items(stream: Stream<'_>) -> Vec<Item> {
         let (meaning, number, next) = match (number, phrase) {
             (Some((number, next)), _) => (Meaning::default(), Some(number), next),
             (None, Some((meaning, taken))) => (meaning, None, at + taken),
+            (None, None) if adverb(stream, at) => (filler(), None, at + 1),
             (None, None) => (Meaning::default(), None, at + 1),
         };
         let next = next.max(at + 1).min(tokens.len());

@@ -201,6 +201,13 @@ impl Finder<'_, '_> {
             .all(|(named, part)| *named == at || *part == Component::RoofSurface);
         match fault {
             Condition::Dirty => no_part && near(HazardKind::SlipperySurface),
+            // "loose cables to trip over": of no unit.
+            Condition::Loose => {
+                let lying = |(_, part): &(usize, Component)| {
+                    matches!(part, Component::Wiring | Component::Conduit)
+                };
+                near(HazardKind::Trip) && self.kind(at).is_none() && parts.iter().all(lying)
+            }
             Condition::Obstructed => {
                 let nest = |i: &Item| ends_in(self.stream, i, &["nest", "nests", "hive"]);
                 self.s.get(at).is_some_and(nest) && near(HazardKind::StingingInsects)

@@ -42,8 +42,13 @@ impl Subjects {
         // "fan seven's guard is bent": a part among others.
         let numbered_part = at > 0
             && item.gap == Gap::Space
-            && s.get(at - 1)
-                .is_some_and(|b| b.meaning.part.is_some() && b.meaning.fault.is_none());
+            && s.get(at - 1).is_some_and(|b| {
+                ends_in(
+                    stream,
+                    b,
+                    &["fan", "motor", "compressor", "bearing", "blower"],
+                )
+            });
         if numbered_part && item.apostrophe {
             return None;
         }
