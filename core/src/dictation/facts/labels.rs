@@ -267,7 +267,7 @@ impl Reader<'_, '_> {
         // "scratch that, eight is ten pounds": a unit's number.
         let named =
             self.s.role(end, Role::Is) && self.s.get(end + 1).is_some_and(|x| x.number.is_some());
-        if self.correcting > 0
+        if (self.correcting > 0 || self.of_next_unit(at, end, value))
             && !named
             && let Some(last) = self
                 .last
@@ -304,6 +304,35 @@ impl Reader<'_, '_> {
         }
         self.bare_year(at, end, pieces)
             .or_else(|| self.bare_voltage(at, end, pieces))
+    }
+
+    /// "six's MCA is 24.6 and seven's is 26.1": the value that was just told of another unit.
+    fn of_next_unit(&self, at: usize, end: usize, value: f64) -> bool {
+        let small = |i: &usize| {
+            self.s
+                .get(*i)
+                .is_some_and(|x| x.idle() || x.any(&[Role::Is, Role::ItIs]))
+                && !self.s.is_name(*i)
+        };
+        let skipped = (0..at).rev().take_while(small).take(3).count();
+        let verb = (at - skipped..at).any(|i| self.s.any(i, &[Role::Is, Role::ItIs]));
+        let unit = (at - skipped)
+            .checked_sub(1)
+            .is_some_and(|i| self.s.is_name(i));
+        let Some(last) = self.out.last().filter(|_| verb && unit) else {
+            return false;
+        };
+        let near = last
+            .value
+            .as_f64()
+            .is_some_and(|old| (0.4..=2.5).contains(&(value / old)));
+        let ends = self
+            .s
+            .get(end)
+            .is_none_or(|x| x.gap >= Gap::Comma || x.is(Role::And));
+        near && ends
+            && Some(last.field) == self.last
+            && last.who != self.s.who.get(at).copied().unwrap_or(0)
     }
 
     /// "it's a two thousand nine", "a 2009 unit".
