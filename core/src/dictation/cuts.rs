@@ -94,9 +94,7 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         if topic {
             continue;
         }
-        let before = items.get(at - 1);
-        let paused =
-            stream.paused(item.first as usize) && !before.is_some_and(|b| goes_on(b, item));
+        let paused = stream.paused(item.first as usize) && !goes_on(items, at);
         if item.gap == Gap::Question || ((item.gap == Gap::Stop || paused) && !dangling) {
             // "Coil clean? Yep.": the answer makes it a statement.
             let yes = says_any(stream, item, &["yes", "yep", "yeah", "yup"]);
@@ -110,9 +108,31 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
     out
 }
 
-/// Whether a sentence goes on over a pause: "the belt | is cracked", "sixty two | pounds", "on four |
-/// and five".
-fn goes_on(before: &Item, item: &Item) -> bool {
+/// Whether a sentence goes on over the pause before `at`: "the belt | is cracked", "sixty two |
+/// pounds", "on four | and five".
+fn goes_on(items: &[Item], at: usize) -> bool {
+    let (Some(before), Some(item)) = (items.get(at - 1), items.get(at)) else {
+        return false;
+    };
+    // "max breaker thirty | one has hail damage", "... | six's drain is fine".
+    let tells = |i: usize| {
+        items
+            .get(i)
+            .is_some_and(|x| x.any(&[Role::Is, Role::There]))
+    };
+    let number = |i: usize| items.get(i).is_some_and(|x| x.number.is_some());
+    if number(at) && (item.apostrophe || tells(at + 1)) {
+        return false;
+    }
+    // "... thirty | on five the fan is cracked".
+    let of = |i: usize| {
+        items
+            .get(i)
+            .is_some_and(|x| x.gap < Gap::Comma && (x.meaning.part.is_some() || x.is(Role::A)))
+    };
+    if item.is(Role::At) && number(at + 1) && of(at + 2) {
+        return false;
+    }
     let (b, m) = (before.meaning, item.meaning);
     let joins = [
         Role::Is,
