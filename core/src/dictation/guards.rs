@@ -206,7 +206,7 @@ impl Sentence<'_> {
         let of_unit = stream.is(item.first as usize, "next")
             && at > 1
             && self.get(at - 1).is_some_and(|b| b.number.is_some())
-            && self.unit_at(at - 2).is_some();
+            && (self.unit_at(at - 2).is_some() || self.role(at - 2, Role::Unit));
         if landmark && !placed || of_unit {
             return;
         }

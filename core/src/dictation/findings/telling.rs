@@ -74,7 +74,9 @@ impl Finder<'_, '_> {
                     others(&|c| !matches!(c, Condition::Good | Condition::Bent))
                         || faults.and_then(<[_]>::last) == Some(&Condition::Bent)
                 }
-                Condition::Dirty | Condition::Ponding => others(&|c| c == Condition::Clogged),
+                Condition::Dirty | Condition::Ponding => {
+                    others(&|c| c == Condition::Clogged) || behind(&[Condition::Debris])
+                }
                 // "filthy with fluff".
                 Condition::Debris => {
                     others(&|c| c == Condition::Clogged) || behind(&[Condition::Dirty])
@@ -122,6 +124,7 @@ impl Finder<'_, '_> {
                         c,
                         Condition::Broken
                             | Condition::Cracked
+                            | Condition::NotRunning
                             | Condition::Frayed
                             | Condition::Torn
                     )
