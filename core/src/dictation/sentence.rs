@@ -136,6 +136,15 @@ impl<'a> Sentence<'a> {
         }
     }
 
+    /// Of these items nothing was made after all.
+    pub(crate) fn leave(&mut self, from: usize, to: usize) {
+        for at in from..to {
+            if let Some(used) = self.used.get_mut(at) {
+                *used = false;
+            }
+        }
+    }
+
     /// First item of the clause that `at` is in: back to a break at least this strong.
     pub(crate) fn clause_start(&self, at: usize, strength: Break) -> usize {
         let mut from = at;

@@ -3,6 +3,7 @@
 //! reads no clock.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use super::said::note;
 use super::{Interpretation, Lexicon, Mention, Session, Transcript, interpret, interpret_among};
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::{Evidence, Segment};
@@ -66,6 +67,22 @@ fn drafts(heard: &Interpretation) -> Value {
         }
     }
     value
+}
+
+#[test]
+fn what_is_of_no_unit_stays_in_view() {
+    for said in [
+        "The belt is cracked.",
+        "MCA is 24.",
+        "Two A42s and the motor is noisy.",
+    ] {
+        let heard = interpret(&note(said), Lexicon::builtin());
+        let drafts = heard.facts.len() + heard.findings.len();
+        assert!(
+            drafts == 0 && !heard.unparsed.is_empty(),
+            "{said}: {heard:?}"
+        );
+    }
 }
 
 /// Words that a dictation is made of, and some that it is not.

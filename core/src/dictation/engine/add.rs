@@ -14,13 +14,14 @@ use crate::survey::codes::{Component, Condition};
 use crate::survey::spoken::{Evidence, Fact, SpokenFinding};
 
 impl Engine {
+    /// False if there is no unit that the value could be of.
     pub(super) fn add_fact(
         &mut self,
         draft: &FactDraft,
         subject: Option<&Subject>,
         stamp: u32,
         evidence: Evidence,
-    ) {
+    ) -> bool {
         let nobody = Subject::nobody();
         let subject = subject.unwrap_or(&nobody);
         let (tags, doubt) = if draft.field.of_site() {
@@ -28,6 +29,7 @@ impl Engine {
         } else {
             (subject.tags.clone(), subject.doubt)
         };
+        let placed = !tags.is_empty();
         for about in tags {
             let field = draft.field.path();
             let known = self.note_key(&about, field);
@@ -92,8 +94,10 @@ impl Engine {
             };
             self.facts.push(Stamped { stamp, item });
         }
+        placed
     }
 
+    /// False if there is no unit that the finding could be of.
     pub(super) fn add_finding(
         &mut self,
         draft: &FindingDraft,
@@ -101,7 +105,7 @@ impl Engine {
         lexicon: &Lexicon,
         stamp: u32,
         evidence: Evidence,
-    ) {
+    ) -> bool {
         let nobody = Subject::nobody();
         let subject = subject.unwrap_or(&nobody);
         let own = matches!(draft.part, Component::Ladder | Component::Guardrail)
@@ -116,6 +120,7 @@ impl Engine {
         } else {
             subject.tags.clone()
         };
+        let placed = !tags.is_empty();
         for about in tags {
             let known = self.note_key(&about, draft.part.code());
             if draft.corrects {
@@ -168,6 +173,7 @@ impl Engine {
             };
             self.findings.push(Stamped { stamp, item });
         }
+        placed
     }
 
     /// "Replace the belt.", when the belt was told of before: its action. False if it was not.

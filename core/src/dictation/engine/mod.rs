@@ -152,18 +152,17 @@ impl Engine {
             let evidence = evidence(stream.tokens, from, to);
             let subject = carried.as_ref().filter(|_| draft.who == 0);
             let subject = subject.or(subjects.get(draft.who));
-            self.add_fact(&draft, subject, to, evidence);
+            if !self.add_fact(&draft, subject, to, evidence) {
+                s.leave(draft.first, draft.next);
+            }
         }
         for draft in found {
             let (from, to) = at(draft.first, draft.next);
             let evidence = evidence(stream.tokens, from, to);
-            self.add_finding(
-                &draft,
-                subjects.get(draft.who),
-                stream.lexicon,
-                to,
-                evidence,
-            );
+            let subject = subjects.get(draft.who);
+            if !self.add_finding(&draft, subject, stream.lexicon, to, evidence) {
+                s.leave(draft.first, draft.next);
+            }
         }
         for work in asked {
             if self.ask(&work, subjects.get(work.who)) {
