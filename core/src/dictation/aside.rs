@@ -76,7 +76,11 @@ pub(crate) fn stays(items: &[Item], stream: Stream<'_>) -> bool {
     // "there's this one fella" points at nobody.
     let person = |at: usize| items.get(at + 1).is_some_and(|i| i.is(Role::Person));
     let pointed = items.iter().enumerate().any(|(at, i)| {
-        i.any(&[Role::This, Role::Next, Role::Back, Role::Seen]) && !person(at) || word(i, &HERE)
+        // "This roof is a metal one."
+        let roof = i.is(Role::Site) && stream.is(i.first as usize, "this");
+        i.any(&[Role::This, Role::Next, Role::Back, Role::Seen]) && !person(at)
+            || roof
+            || word(i, &HERE)
     });
     let turned = items.iter().take(2).any(|i| word(i, &TURNS));
     !(named || pointed || turned)

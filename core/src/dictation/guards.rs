@@ -182,7 +182,14 @@ impl Sentence<'_> {
         let start = self.clause_start(at, Break::Soft);
         // "I noticed the guard was bent" is seen.
         let noticed = |i: &Item| (i.first..i.last).any(|t| noticed(stream, t as usize));
-        let seen = (start..at).any(|i| self.get(i).is_some_and(noticed));
+        // "was frosted when I opened it".
+        let opened = (at + 1..end + 4).any(|i| {
+            self.get(i).is_some_and(|x| says(stream, x, "when"))
+                && self
+                    .get(i + 1)
+                    .is_some_and(|x| stream.is(x.first as usize, "i"))
+        });
+        let seen = opened || (start..at).any(|i| self.get(i).is_some_and(noticed));
         if says_any(stream, item, &["was", "were", "had"]) && self.told_of(at) && !seen {
             let said_of = (start.max(at.saturating_sub(5))..at)
                 .rev()

@@ -142,7 +142,14 @@ impl Engine {
                         .find(fault)
                         .unwrap_or(p)
                 });
-                from = match said.filter(|_| on) {
+                // "..., and the one on HP-5 is rusted": that one alone.
+                let the_one = first > 1
+                    && s.role(first - 1, Role::At)
+                    && s.get(first - 2).is_some_and(|x| says(stream, x, "one"));
+                if the_one {
+                    from = first - 2;
+                }
+                from = match said.filter(|_| on && !the_one) {
                     Some(part) => described_from(s, from, part),
                     None => from,
                 };

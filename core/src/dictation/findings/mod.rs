@@ -242,7 +242,12 @@ impl<'s, 'a> Finder<'s, 'a> {
             .is_some_and(|i| i.is(Role::Correct) || says(self.stream, i, "no"));
         let hedged = self.s.hedged.get(at).copied().unwrap_or(false);
         for (named, part) in parts {
-            let part = *part;
+            // "the roof is PVC, with branches lying on it": what lies there lies on the roof.
+            let lies = heard == Condition::Debris && *part == Component::RoofMembrane;
+            let part = match lies {
+                true => Component::RoofSurface,
+                false => *part,
+            };
             let both = self.s.get(at).is_some_and(Item::both);
             let sense = self.stream.lexicon.sense(part, heard);
             let named_so = self.by_name(at, heard) && *named != at;
