@@ -8,6 +8,7 @@ use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::{Break, Sentence, ends_in, says, says_any};
 use crate::dictation::subjects::{Found, GUESSED_NEXT, Subject};
 use crate::dictation::tokens::Gap;
+use crate::survey::codes::EquipmentKind;
 
 impl Engine {
     /// Finds the units that the sentence names and says for each item whom it is about.
@@ -19,6 +20,11 @@ impl Engine {
         sharing: &mut Vec<(usize, usize)>,
         likened: &mut Vec<(usize, usize, Vec<String>)>,
     ) {
+        // "Exhaust fans. One: ...": what the numbers that follow are of.
+        let first = (0..s.items.len()).find(|i| !s.get(*i).is_some_and(Item::idle));
+        if let Some(kind) = first.and_then(|i| put_up(s, stream, i)) {
+            self.subjects.heading = Some(kind);
+        }
         let mut at = 0;
         let mut content = 0;
         let mut who = 0;
@@ -252,6 +258,19 @@ impl Engine {
     fn spoken_of(&self, tags: &[String]) -> bool {
         tags.iter().any(|tag| self.spoken.contains(tag))
     }
+}
+
+/// "Exhaust fans.", "Ductless outdoors.": a kind in the plural, and no more.
+fn put_up(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> Option<EquipmentKind> {
+    let item = s.get(at)?;
+    let last = stream.get(item.last as usize - 1).map(|t| stream.raw(t));
+    let plural = last.is_some_and(|w| w.ends_with(['s', 'S']) && !w.contains(['\'', '’']));
+    let alone = s
+        .get(at + 1)
+        .is_none_or(|x| x.gap >= Gap::Comma && x.number.is_none());
+    item.meaning
+        .kind
+        .filter(|_| plural && alone && !s.is_muted(at))
 }
 
 /// "on two": a preposition and no name of a unit.

@@ -1,6 +1,7 @@
 //! Numbers with a unit of measure: amps, volts, tons, pounds, BTU, feet.
 
 use super::{Reader, SWITCHES};
+use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Field, Measure, Part, Role};
 use crate::dictation::numbers::{Number, joined, voltage};
 use crate::dictation::sentence::{Break, says, says_any};
@@ -309,6 +310,14 @@ impl Reader<'_, '_> {
         {
             total += ounces / 16.0;
             end = from + 2;
+        } else if from == end
+            && let Some(ounces) = self.s.get(end).filter(|i| i.gap <= Gap::Space)
+            && let Some(ounces) = ounces_only(ounces)
+            && self.s.get(end + 1).is_none_or(|i| i.gap >= Gap::Comma)
+        {
+            // "seven pounds twelve".
+            total += ounces / 16.0;
+            end += 1;
         }
         // "R-22. Eleven pounds.", "the charge on seven is nine pounds, and eight is ten pounds".
         let spoken = matches!(self.last, Some(Field::Refrigerant | Field::Charge));
@@ -465,4 +474,10 @@ impl Reader<'_, '_> {
 fn counts_fuses(count: Number, size: Number) -> bool {
     let few = count.value == 2.0 || count.value == 3.0;
     few && !count.literal && (15.0..100.0).contains(&size.value)
+}
+
+/// "seven pounds twelve": ounces without their name.
+fn ounces_only(item: &Item) -> Option<f64> {
+    let number = item.number.filter(|n| !n.plural)?.value;
+    (number.fract() == 0.0 && (1.0..16.0).contains(&number)).then_some(number)
 }

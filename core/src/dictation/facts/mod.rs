@@ -156,11 +156,18 @@ impl<'a> Reader<'_, 'a> {
                 .is_some_and(|x| says_any(self.stream, x, &["said", "told", "wrote", "had"]))
         };
         let from = at.saturating_sub(10);
-        self.s.role(at, Role::ItIs)
-            && self.s.get(at).is_some_and(|i| i.gap >= Gap::Comma)
-            && number(at + 1)
-            && (from..at).any(number)
-            && (from..at).any(said)
+        // "Disconnect hundred amp. It's sixty.", and no more.
+        let again = at == 0
+            && self.last.is_some_and(|f| !f.many())
+            && self.s.role(at, Role::ItIs)
+            && number(1)
+            && run(self.s.items, 1) == self.s.items.len();
+        again
+            || self.s.role(at, Role::ItIs)
+                && self.s.get(at).is_some_and(|i| i.gap >= Gap::Comma)
+                && number(at + 1)
+                && (from..at).any(number)
+                && (from..at).any(said)
     }
 
     fn step(&mut self, at: usize, item: &'a Item) -> usize {

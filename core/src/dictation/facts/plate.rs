@@ -291,7 +291,29 @@ impl Reader<'_, '_> {
             if by_phase { 0.88 } else { 0.7 },
             None,
         );
-        Some(end)
+        Some(self.bare_row(end).unwrap_or(end))
+    }
+
+    /// "four sixty, three, sixty", "two thirty, single": phases and hertz read off in a row.
+    fn bare_row(&mut self, at: usize) -> Option<usize> {
+        let alone = |i: usize| {
+            let ends = self.s.get(i + 1).is_none_or(|x| x.gap >= Gap::Comma);
+            self.s.get(i).filter(|x| x.gap == Gap::Comma && ends)
+        };
+        let number = |i: usize| alone(i)?.number.map(|n| n.value);
+        let single = alone(at).is_some_and(|x| says(self.stream, x, "single"));
+        let phases = match (single, number(at)) {
+            (true, _) => 1,
+            (_, Some(3.0)) => 3,
+            _ => return None,
+        };
+        let hertz = number(at + 1).filter(|hz| matches!(*hz, 50.0 | 60.0));
+        self.push(Field::Phase, json!(phases), (at, at + 1), 0.8, None);
+        let Some(hertz) = hertz else {
+            return Some(at + 1);
+        };
+        self.push(Field::Hertz, json!(hertz), (at + 1, at + 2), 0.8, None);
+        Some(at + 2)
     }
 
     /// "ton and a half", "a ton and a quarter": the unit of measure comes first.

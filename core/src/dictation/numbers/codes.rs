@@ -42,6 +42,9 @@ const MENDS: usize = 10;
 /// Letters and digits in which a code that is said again begins alike.
 const ALIKE: usize = 3;
 
+/// Longest name of a unit: "RTU-11", "DOAS-2".
+const SHORT: usize = 6;
+
 /// Most items between a label and its code.
 const FURTHEST: usize = 7;
 
@@ -65,6 +68,10 @@ impl Codes {
                 || stream.is(at, "no") && !stream.joins(at + 1);
             if wrong && self.ended > 0 && at - self.ended < FURTHEST {
                 self.mends = at + taken + MENDS;
+            }
+            // "no. That's off RTU-11": a unit.
+            if meaning.kind.is_some() && stream.is_number(at + taken) {
+                return None;
             }
             return self
                 .put_right(stream, at)
@@ -102,6 +109,11 @@ impl Codes {
             return None;
         }
         let read = spelled::spelled(stream, at)?;
+        // "serial ... no. That's off RTU-11": the name of a unit is no serial.
+        let short = read.text.len() <= SHORT && self.label == Some(Field::Serial);
+        if short && meaning.kind.is_some() {
+            return None;
+        }
         self.began = read.text.chars().take(ALIKE).collect();
         self.ended = read.next.max(at + 1);
         Some(Code {

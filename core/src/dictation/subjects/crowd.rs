@@ -56,7 +56,8 @@ impl Subjects {
             return Some(found);
         }
         if let Some(subject) = self
-            .beside_it(s, at, number.value)
+            .headed(s, at, number)
+            .or_else(|| self.beside_it(s, at, number.value))
             .or_else(|| self.another(s, stream, at, number))
             .or_else(|| self.following(s, stream, at, number))
         {
@@ -224,11 +225,37 @@ impl Subjects {
             && self.together.tags.iter().any(of_them)
     }
 
-    /// "Eight is right next to it": a unit like the one being talked about.
+    /// "Heat pumps nine, ten. Nine: cover off.", "Exhaust fans. One: noisy.": a number that heads
+    /// its sentence, of units named together or of the kind that was put up as a heading.
+    fn headed(&self, s: &Sentence<'_>, at: usize, number: Number) -> Option<Subject> {
+        let next = s.get(at + 1)?;
+        // "Belts. Two, BX 68": so many of a size.
+        let sized = next.code
+            || next.number.is_some()
+            || !next.meaning.of_trade() && s.get(at + 2).is_some_and(|i| i.number.is_some());
+        let heads = at == 0 && next.gap == Gap::Comma && !sized;
+        if !heads || number.plural || next.is(Role::Times) || next.meaning.measure.is_some() {
+            return None;
+        }
+        let of_them = self.together.tags.len() > 1;
+        let one = self.only_spoken(number.value).filter(|_| of_them);
+        let known = one.map(|unit| Subject {
+            tags: vec![unit.tag.clone()],
+            kind: Some(unit.kind),
+            doubt: None,
+        });
+        let like = |kind| self.named(kind, &[number.value as u32], None);
+        let fits = number.value.fract() == 0.0 && (1.0..=MOST).contains(&number.value);
+        known.or_else(|| Some(like(self.heading.filter(|_| fits)?)))
+    }
+
+    /// "Eight is right next to it", "Eight next to it, ...": a unit like the one being talked about.
     fn beside_it(&self, s: &Sentence<'_>, at: usize, number: f64) -> Option<Subject> {
-        let near = s.role(at + 1, Role::Is)
-            && (at + 2..at + 4)
-                .any(|i| s.role(i, Role::Near) && s.any(i + 1, &[Role::It, Role::This]));
+        let near = (at + 1..at + 4)
+            .find(|i| s.role(*i, Role::Near))
+            .is_some_and(|i| {
+                s.any(i + 1, &[Role::It, Role::This]) && (i == at + 1 || s.role(at + 1, Role::Is))
+            });
         let kind = self.current.kind.filter(|_| at == 0 && near)?;
         self.one_more(kind, number)
     }

@@ -55,6 +55,8 @@ pub(crate) struct Subjects {
     spoken: Vec<String>,
     /// The units last named together, or the last two named: "both", "one is ... and two is".
     together: Subject,
+    /// The kind that was put up as a heading: "Exhaust fans."
+    pub(crate) heading: Option<EquipmentKind>,
     /// Year of manufacture by tag, for "the newest".
     pub(crate) years: Vec<(String, f64)>,
 }
@@ -98,6 +100,7 @@ impl Subjects {
             previous: Subject::nobody(),
             spoken: Vec::new(),
             together: Subject::nobody(),
+            heading: None,
             years: Vec::new(),
         }
     }
