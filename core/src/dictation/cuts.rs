@@ -3,7 +3,7 @@
 use super::items::Item;
 use super::lexicon::meaning::Role;
 use super::numbers::Stream;
-use super::sentence::{Break, says_any};
+use super::sentence::{Break, begins_in, says_any};
 use super::tokens::Gap;
 
 /// How strongly speech may be cut before each item.
@@ -94,7 +94,7 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         if topic {
             continue;
         }
-        let paused = stream.paused(item.first as usize) && !goes_on(items, at);
+        let paused = stream.paused(item.first as usize) && !goes_on(items, stream, at);
         if item.gap == Gap::Question || ((item.gap == Gap::Stop || paused) && !dangling) {
             // "Coil clean? Yep.": the answer makes it a statement.
             let yes = says_any(stream, item, &["yes", "yep", "yeah", "yup"]);
@@ -110,15 +110,15 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
 
 /// Whether a sentence goes on over the pause before `at`: "the belt | is cracked", "sixty two |
 /// pounds", "on four | and five".
-fn goes_on(items: &[Item], at: usize) -> bool {
+fn goes_on(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
     let (Some(before), Some(item)) = (items.get(at - 1), items.get(at)) else {
         return false;
     };
     // "max breaker thirty | one has hail damage", "... | six's drain is fine".
     let tells = |i: usize| {
-        items
-            .get(i)
-            .is_some_and(|x| x.any(&[Role::Is, Role::There]))
+        items.get(i).is_some_and(|x| {
+            x.any(&[Role::Is, Role::There]) || begins_in(stream, x, &["has", "is", "needs"])
+        })
     };
     let number = |i: usize| items.get(i).is_some_and(|x| x.number.is_some());
     if number(at) && (item.apostrophe || tells(at + 1)) {

@@ -35,6 +35,18 @@ const NOTES: &[(&str, &str)] = &[
     ("The belts on EF 1, EF 2, EF 3, EF 4 and EF 5 are cracked.", "EF-1 belt cracked; EF-2 belt cracked; EF-3 belt cracked; EF-4 belt cracked; EF-5 belt cracked"),
     ("RTU 14 nameplate weathered. RTU 15 nameplate weathered. fourteen conduit loose at the whip fifteen conduit disconnected fourteen receptacle broken", "RTU-14 nameplate weathered; RTU-15 nameplate weathered; RTU-14 conduit loose; RTU-15 conduit disconnected; RTU-14 receptacle broken"),
     ("RTU no. 2 curb is rusted. Exhaust fan no. 3, belt is worn.", "RTU-2 curb rusted; EF-3 belt worn"),
+    ("Heat pumps nine, ten and eleven, all in a row. Nine: cabinet loose. Ten: coil clean. Eleven: frost on the outdoor coil. Nine again: conduit broken.", "HP-9 cabinet loose; HP-10 condenser_coil good; HP-11 condenser_coil frosted; HP-9 conduit broken"),
+    ("Exhaust fans. One: bearing howling. Two: belt worn.", "EF-1 bearing noisy; EF-2 belt worn"),
+    ("CU-7. Fan guard bent. Eight next to it, coil fins flattened by hail.", "CU-7 fan_guard bent; CU-8 condenser_coil hail_dented"),
+    ("EF-3. Belt is frayed. On five the belt is gone completely.", "EF-3 belt frayed; EF-5 belt missing"),
+    ("RTU ten through twelve, filters are two inch. Dirty on ten, eleven and twelve.", "RTU-10 filter dirty; RTU-11 filter dirty; RTU-12 filter dirty"),
+    ("The flashing on unit seven's curb is split.", "RTU-7 flashing split"),
+    ("RTU-1 and RTU-2. Going to two, the filter rack is bent.", "RTU-2 filter_rack bent"),
+    ("Chiller one. Fan four isn't turning and fan seven's guard is bent.", "CH-1 condenser_fan not_running; CH-1 fan_guard bent"),
+    ("RTU 3. RTU 4. on for the coil is hail dented", "RTU-4 condenser_coil hail_dented"),
+    ("Unit eleven next door, the belt is glazed.", "RTU-11 belt glazed"),
+    ("RTU-6 and RTU-7. Max breaker thirty | six has a leak in the condensate pan | seven's drain is fine", "RTU-6 drain_pan leaking; RTU-7 condensate_drain good"),
+    ("RTU six and RTU seven. | on seven only the belt is cracked", "RTU-7 belt cracked"),
 ];
 
 #[test]

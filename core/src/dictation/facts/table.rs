@@ -60,6 +60,19 @@ fn check(cases: &[Case]) {
 
 #[rustfmt::skip]
 const CASES: &[Case] = &[
+    ("HP 6. two-thirty, single, MCA 22.", "HP-6", "HP-6 voltage_v 230; HP-6 phase 1; HP-6 mca_a 22"),
+    ("RTU 4. Four sixty, three, sixty, MCA 31", "RTU-4", "RTU-4 voltage_v 460; RTU-4 phase 3; RTU-4 hertz 60; RTU-4 mca_a 31"),
+    ("HP 6. Charge seven pounds twelve. R-32.", "HP-6", "HP-6 charge_lb 7.75; HP-6 refrigerant R-32"),
+    ("RTU 3. Disconnect hundred amp. It's sixty.", "RTU-3", "RTU-3 rating_a 60"),
+    ("CU 5. And I said MCA was forty, it's fourteen.", "CU-5", "CU-5 mca_a 14"),
+    ("RTU-6's MCA is 24.6, RTU-7's is 26.1.", "RTU-6 RTU-7", "RTU-6 mca_a 24.6; RTU-7 mca_a 26.1"),
+    ("RTU one was made in 2008, RTU two in 2011.", "RTU-1 RTU-2", "RTU-1 manufactured_year 2008; RTU-2 manufactured_year 2011"),
+    ("Unit eleven's filters are 16 by 20 by 1, six of them.", "RTU-11", "RTU-11 filters 6x16/20/1"),
+    ("RTU 7 filters twenty by twenty five by two six and they're dirty", "RTU-7", "RTU-7 filters 6x20/25/2"),
+    ("RTU 13. disconnect is sixty amp fused at fifty five | no scratch that fused at sixty", "RTU-13", "RTU-13 rating_a 60; RTU-13 fuse_a 60"),
+    ("RTU-10 serial, six two B eight. No, that's off RTU-11.", "RTU-10 RTU-11", "RTU-10 serial 62B8"),
+    ("Access is my roof hatch.", "", "site access hatch"),
+    ("I had to use the extension ladder off the truck to get up here.", "", "site access portable_ladder"),
     ("RTU 1. The disconnect is rated a hundred amps, fuses in the disconnect are 40.", "RTU-1", "RTU-1 rating_a 100; RTU-1 fuse_a 40"),
     ("RTU 1. Takes two belts, B a hundred and twelve.", "RTU-1", "RTU-1 belts 2xB112"),
     ("RTU 1. I've got forty for max fuse", "RTU-1", "RTU-1 mocp_a 40"),

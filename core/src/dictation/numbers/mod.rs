@@ -284,7 +284,12 @@ fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
             if teen {
                 return Some((f64::from(tens), at + 1, false));
             }
-            let unit = stream.numeral(at + 1).filter(|_| stream.joins(at + 1));
+            // "max breaker thirty | six has a leak": a unit by its number.
+            let verbs = ["has", "is", "needs", "isnt", "wont"];
+            let anew = stream.paused(at + 1) && stream.is_any(at + 2, &verbs);
+            let unit = stream
+                .numeral(at + 1)
+                .filter(|_| stream.joins(at + 1) && !anew);
             if unit.is_none()
                 && let Some(unit) = misheard::after_tens(stream, at + 1)
             {

@@ -98,7 +98,13 @@ impl Subjects {
             || apart && self.opens(s, at)
             || s.get(at + 1).is_some_and(|i| {
                 i.gap <= Gap::Space
-                    && begins_in(stream, i, &["isnt", "doesnt", "wont", "is", "does", "will"])
+                    && begins_in(
+                        stream,
+                        i,
+                        &[
+                            "isnt", "doesnt", "wont", "is", "does", "will", "has", "needs",
+                        ],
+                    )
             });
         // "three's coil is clogged": wherever it stands.
         let of_its_part = own
