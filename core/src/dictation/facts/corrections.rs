@@ -19,7 +19,9 @@ impl Reader<'_, '_> {
                 || (self.s.role(at + 1, Role::A) || self.s.any(at + 1, &[Role::ItIs]))
                     && number(at + 2))
             && (!self.out.is_empty()
-                || at == 0 && self.set.is_some() && self.s.role(at + 2, Role::Quantity))
+                || at == 0
+                    && self.set.is_some()
+                    && (self.s.role(at + 2, Role::Quantity) || self.s.items.len() == 2))
     }
 
     /// "forty, no, glare's killing me, forty five": a few words, and the number anew.

@@ -18,7 +18,11 @@ impl Finder<'_, '_> {
         else {
             return;
         };
-        let from = self.so_is(at).or(self.same_with(at)).or(self.too(at));
+        let from = self
+            .so_is(at)
+            .or(self.same_with(at))
+            .or(self.too(at))
+            .or(self.same_behind(at));
         let Some(from) = from.filter(|_| self.stream.lexicon.sense(part, fault) == Some(fault))
         else {
             return;
@@ -54,6 +58,14 @@ impl Finder<'_, '_> {
         self.word_before(at)
             .filter(|same| alone && self.s.any(*same, &[Role::Same, Role::SameWord]))
             .filter(|same| self.s.role(*same, Role::Same) || self.trouble(at))
+    }
+
+    /// "RTU 13: economizer, same."
+    fn same_behind(&self, at: usize) -> Option<usize> {
+        let same = self.s.role(at + 1, Role::SameWord);
+        let ends = self.s.get(at + 2).is_none_or(|i| i.gap >= Gap::Comma);
+        let part = self.component_in(at, self.last.fault);
+        (same && ends && part == self.last.alike()).then_some(at)
     }
 
     /// "same belt trouble".

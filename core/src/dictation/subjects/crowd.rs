@@ -79,7 +79,7 @@ impl Subjects {
         let called = apart
             && s.get(at + 1).is_some_and(|i| {
                 let m = i.meaning;
-                let roles = [Role::A, Role::There, Role::SameWord];
+                let roles = [Role::A, Role::There, Role::SameWord, Role::Same];
                 let of = m.part.is_some() || m.label.is_some() || i.any(&roles);
                 i.gap == Gap::Comma && of
             });
@@ -119,7 +119,7 @@ impl Subjects {
         if self.together.tags.len() < 2 || of_its_part || apart {
             // "Five, same belt trouble": a further one, when its like were named.
             let further = || {
-                let alike = called && s.role(at + 1, Role::SameWord);
+                let alike = called && s.any(at + 1, &[Role::SameWord, Role::Same]);
                 let part = own && s.get(at + 1).is_some_and(|i| i.meaning.part.is_some());
                 let kind = self.current.kind.filter(|_| alike || part)?;
                 self.one_more(kind, number.value)

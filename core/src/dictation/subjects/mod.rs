@@ -398,6 +398,21 @@ impl Subjects {
                 .current
                 .kind
                 .filter(|_| begins && of_it && placed(&["on"]) && !self.current.tags.is_empty());
+            // "Plate on eight": the next one, where its like was talked about.
+            let next_up = self
+                .current
+                .tags
+                .last()
+                .and_then(|t| self.called(t)?.number);
+            let of_part = before.is_some_and(|b| b.meaning.part.is_some()) && placed(&["on"]);
+            let follows = next_up.is_some_and(|n| numbers == [n + 1]);
+            if let Some(kind) = self
+                .current
+                .kind
+                .filter(|_| of_part && follows && !all_known)
+            {
+                return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
+            }
             if let Some(kind) = further.filter(|_| !all_known && numbers.iter().all(|n| *n > 1)) {
                 return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
             }
