@@ -4,10 +4,10 @@
 use super::counts::{
     count_after, count_before, count_misheard, count_sounded, number, numbers_in, run,
 };
-use super::{Stream, joined, spelled};
+use super::{Number, Stream, joined, spelled};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
-use crate::dictation::sentence::ends_in;
+use crate::dictation::sentence::{ends_in, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Component;
 
@@ -129,7 +129,14 @@ pub(crate) fn belt(
         return None;
     }
     let end = run(items, next);
-    let pieces = numbers_in(items, next..end);
+    let mut pieces = numbers_in(items, next..end);
+    // "b x fifty to its cracked": the last digit, by its sound.
+    let heard = pieces
+        .last()
+        .copied()
+        .and_then(|last| unit_heard(items, stream, end, last));
+    pieces.extend(heard);
+    let end = end + usize::from(heard.is_some());
     // "disconnect's a thirty amp".
     let measured = items.get(end).is_some_and(|i| {
         i.gap <= Gap::Space && i.meaning.measure.is_some() && !i.any(&[Role::A, Role::Times])
@@ -188,5 +195,31 @@ pub(crate) fn belt(
         quantity,
         first,
         next,
+    })
+}
+
+/// "forty for and there is just one", "fifty to, it's cracked": ones that were heard as a word, where
+/// no word can stand.
+fn unit_heard(items: &[Item], stream: Stream<'_>, at: usize, tens: Number) -> Option<Number> {
+    let round = !tens.literal && !tens.plural && (20.0..100.0).contains(&tens.value);
+    let item = items.get(at).filter(|i| {
+        round && tens.value % 10.0 == 0.0 && i.number.is_none() && i.gap == Gap::Space
+    })?;
+    let sound = stream
+        .lexicon
+        .worth(item.word)
+        .sound
+        .filter(|n| (1..10).contains(n))?;
+    let ends = items.get(at + 1).is_none_or(|next| {
+        next.gap >= Gap::Comma
+            || next.any(&[Role::ItIs, Role::And, Role::Is])
+            || says_any(stream, next, &["just", "single"])
+            || next.meaning.fault.is_some()
+            || stream.paused(next.first as usize)
+    });
+    ends.then_some(Number {
+        value: f64::from(sound),
+        plural: false,
+        literal: false,
     })
 }

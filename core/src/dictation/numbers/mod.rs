@@ -83,6 +83,13 @@ impl<'a> Stream<'a> {
         words.iter().any(|word| self.is(at, word))
     }
 
+    /// A number behind a pause that begins what comes: "max breaker thirty | six has a leak", "dash
+    /// one twenty | one of the fans".
+    pub(crate) fn counts_anew(&self, at: usize) -> bool {
+        let goes_on = ["has", "is", "needs", "isnt", "wont", "of"];
+        self.paused(at) && self.is_any(at + 1, &goes_on)
+    }
+
     /// Whether the speaker paused before this token: it begins a segment that did not follow at
     /// once. How a recogniser cuts unbroken speech means nothing.
     pub(crate) fn paused(&self, at: usize) -> bool {
@@ -284,12 +291,8 @@ fn small(stream: Stream<'_>, at: usize) -> Option<(f64, usize, bool)> {
             if teen {
                 return Some((f64::from(tens), at + 1, false));
             }
-            // "max breaker thirty | six has a leak": a unit by its number.
-            let verbs = ["has", "is", "needs", "isnt", "wont"];
-            let anew = stream.paused(at + 1) && stream.is_any(at + 2, &verbs);
-            let unit = stream
-                .numeral(at + 1)
-                .filter(|_| stream.joins(at + 1) && !anew);
+            let joins = stream.joins(at + 1) && !stream.counts_anew(at + 1);
+            let unit = stream.numeral(at + 1).filter(|_| joins);
             if unit.is_none()
                 && let Some(unit) = misheard::after_tens(stream, at + 1)
             {

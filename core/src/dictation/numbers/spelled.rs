@@ -34,7 +34,8 @@ pub(crate) fn spelled(stream: Stream<'_>, at: usize) -> Option<Spelled> {
             break;
         };
         let started = !out.text.is_empty();
-        if out.text.len() >= 3 && value_begins(stream, out.next) {
+        let ends = value_begins(stream, out.next) || stream.counts_anew(out.next);
+        if out.text.len() >= 3 && ends {
             break;
         }
         if started && token.gap >= Gap::Comma {

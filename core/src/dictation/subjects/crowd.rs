@@ -412,8 +412,9 @@ impl Subjects {
 
     /// "the cooling tower, that's cooling tower two".
     pub(super) fn named_soon(&self, s: &Sentence<'_>, at: usize, kind: EquipmentKind) -> bool {
-        (at + 1..at + 6)
-            .any(|i| s.unit_at(i) == Some(kind) && s.get(i).is_some_and(|x| x.gap < Gap::Stop))
+        (at + 1..at + 9)
+            .take_while(|i| s.get(*i).is_some_and(|x| x.gap < Gap::Stop))
+            .any(|i| s.unit_at(i) == Some(kind))
     }
 
     /// "same as two": where to copy from, not whom the talk is about.
