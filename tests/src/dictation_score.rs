@@ -132,7 +132,7 @@ pub struct Score {
 }
 
 /// The groups that words and grammar were tuned to, as file names under the fixture folder.
-pub const GROUPS: [&str; 13] = [
+pub const GROUPS: [&str; 16] = [
     "clean",
     "noisy",
     "traps",
@@ -146,6 +146,9 @@ pub const GROUPS: [&str; 13] = [
     "walks/clean",
     "walks/noisy",
     "walks/traps",
+    "desk/clean",
+    "desk/noisy",
+    "desk/traps",
 ];
 
 /// The folder that holds the fixtures.
