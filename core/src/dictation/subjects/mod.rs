@@ -5,6 +5,8 @@
 
 mod crowd;
 mod kind;
+mod placed;
+mod pointing;
 mod tags;
 mod together;
 
@@ -15,6 +17,7 @@ use crate::dictation::sentence::{Sentence, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, EquipmentKind};
 use crate::survey::spoken::Mention;
+use placed::Place;
 use tags::{numbers, spelled_through};
 
 /// Whom words are about.
@@ -339,97 +342,12 @@ impl Subjects {
             }
             return found(self.numbered(&numbers, true), next);
         }
-        // "on two"; "fused at two" and "by two" are no units.
-        let placed = |words: &[&str]| item.is(Role::At) && ends_in(stream, item, words);
-        // "the filter rack in ten", "plate of four"; "broke in two" is none.
-        let within =
-            placed(&["in", "for", "to", "of"]) && before.is_some_and(|b| b.meaning.part.is_some());
-        let heading = at == 0 && placed(&["for", "in"]);
-        let round = placed(&["around", "near"]);
-        // "Going to two, ...", "over to four, ...".
-        let begins = at == 0 || item.gap >= Gap::Stop || stream.paused(item.first as usize);
-        let apart = s.get(at + 2).is_some_and(|i| i.gap >= Gap::Comma);
-        let turning = begins && apart && ends_in(stream, item, &["to", "onto"]);
-        let on = placed(&["on"]) || within || round || heading || turning;
-        if item.is(Role::Back) || on {
-            let from = at + 1;
-            let known = |n: &u32| self.known.iter().any(|m| m.number == Some(*n));
-            let (mut numbers, mut next) = numbers(s, stream, from, item.is(Role::Back))
-                .or_else(|| self.heard_as(s, stream, from))?;
-            // "fifty on three and forty on four": the second is a value.
-            if numbers.len() == 2
-                && s.role(from + 1, Role::And)
-                && s.role(next, Role::At)
-                && let [first, value] = numbers[..]
-                && known(&first)
-                && !known(&value)
-            {
-                numbers.truncate(1);
-                next = from + 1;
-            }
-            let all_known = numbers.iter().all(known);
-            let ends = s.get(next).is_none_or(|i| {
-                i.gap >= Gap::Comma
-                    || i.meaning.part.is_some()
-                    || i.meaning.say.is_some()
-                    || i.meaning.fault.is_some()
-                    || round && i.is(Role::At)
-                    || says(stream, i, "only")
-                    || i.any(&[
-                        Role::A,
-                        Role::And,
-                        Role::But,
-                        Role::Is,
-                        Role::There,
-                        Role::ItIs,
-                    ])
+        if let Some(place) = Place::at(s, stream, at) {
+            let (subject, next) = self.placed(s, stream, at, place)?;
+            return found(subject, next).map(|found| Found {
+                aside: found.aside || place.round,
+                ..found
             });
-            // "same disconnect on two and three": further units like the one being talked about.
-            let same = [Role::SameWord, Role::Same];
-            let alike = (at.saturating_sub(8)..at).any(|i| s.any(i, &same));
-            if let Some(kind) = self.current.kind.filter(|_| alike && on && !all_known) {
-                return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
-            }
-            // "On five the belt is gone": a further unit, where its like was named.
-            let begins = at == 0 || item.gap >= Gap::Stop || stream.paused(item.first as usize);
-            let of_it =
-                s.role(next, Role::A) && s.get(next + 1).is_some_and(|i| i.meaning.part.is_some());
-            let further = self
-                .current
-                .kind
-                .filter(|_| begins && of_it && placed(&["on"]) && !self.current.tags.is_empty());
-            // "Plate on eight": the next one, where its like was talked about.
-            let next_up = self
-                .current
-                .tags
-                .last()
-                .and_then(|t| self.called(t)?.number);
-            let of_part = before.is_some_and(|b| b.meaning.part.is_some()) && placed(&["on"]);
-            let follows = next_up.is_some_and(|n| numbers == [n + 1]);
-            if let Some(kind) = self
-                .current
-                .kind
-                .filter(|_| of_part && follows && !all_known)
-            {
-                return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
-            }
-            if let Some(kind) = further.filter(|_| !all_known && numbers.iter().all(|n| *n > 1)) {
-                return found(self.named(kind, &numbers, Some(GUESSED_KIND)), next);
-            }
-            // "back to three for a second".
-            let back = item.is(Role::Back) && all_known;
-            let counts = s.get(next).is_some_and(|i| {
-                i.gap <= Gap::Space && (i.number.is_some() || i.meaning.measure.is_some())
-            });
-            if (ends || back && !counts)
-                && (item.is(Role::Back) || all_known && !self.known.is_empty())
-            {
-                return found(self.numbered(&numbers, true), next).map(|found| Found {
-                    aside: found.aside || round,
-                    ..found
-                });
-            }
-            return None;
         }
         // "all of them", where one unit was named: its parts.
         if item.is(Role::All) && !of_parts(s, stream, at) && self.known.len() != 1 {
@@ -452,23 +370,6 @@ impl Subjects {
         }
         self.pointing(s, at)
             .and_then(|subject| found(subject, at + 1))
-    }
-
-    /// "on for the coil is dented": the number of a unit that the note spoke of, by its sound.
-    fn heard_as(
-        &self,
-        s: &Sentence<'_>,
-        stream: Stream<'_>,
-        at: usize,
-    ) -> Option<(Vec<u32>, usize)> {
-        let sounds = ["for", "fore", "ate", "won", "tree", "sicks", "tin", "too"];
-        let item = s.get(at).filter(|i| says_any(stream, i, &sounds))?;
-        let number = u32::from(stream.lexicon.worth(item.word).sound?);
-        let spoken = |m: &Mention| m.number == Some(number) && self.spoken.contains(&m.tag);
-        let part = |i: usize| s.part(i).is_some();
-        let of_it =
-            part(at + 1) || s.role(at + 1, Role::A) && part(at + 2) || s.role(at + 1, Role::Is);
-        (of_it && self.known.iter().any(spoken)).then(|| (vec![number], at + 1))
     }
 
     /// "Fan four, same belt": after another fan of that kind.
