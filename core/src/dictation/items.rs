@@ -251,6 +251,22 @@ pub(super) fn phrase(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(
     short
 }
 
+/// The bytes of a token range; where it crosses segments, those of the segment of the token `told`,
+/// which is the reason.
+pub(crate) fn evidence_of(tokens: &[Token], (first, last): (u32, u32), told: u32) -> Evidence {
+    let Some(segment) = tokens.get(told as usize).map(|t| t.segment) else {
+        return evidence(tokens, first, last);
+    };
+    let within = |at: &u32| {
+        tokens
+            .get(*at as usize)
+            .is_some_and(|t| t.segment == segment)
+    };
+    let from = (first..last).find(within).unwrap_or(told);
+    let to = (first..last).rev().find(within).unwrap_or(told);
+    evidence(tokens, from, to + 1)
+}
+
 /// The bytes of a token range; where it crosses segments, those of the segment that holds
 /// most of it (the earlier on a tie).
 pub(crate) fn evidence(tokens: &[Token], first: u32, last: u32) -> Evidence {

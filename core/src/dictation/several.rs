@@ -47,6 +47,7 @@ const NOTES: &[(&str, &str)] = &[
     ("Unit eleven next door, the belt is glazed.", "RTU-11 belt glazed"),
     ("RTU-6 and RTU-7. Max breaker thirty | six has a leak in the condensate pan | seven's drain is fine", "RTU-6 drain_pan leaking; RTU-7 condensate_drain good"),
     ("RTU six and RTU seven. | on seven only the belt is cracked", "RTU-7 belt cracked"),
+    ("RTU-7 takes four filters, 20 by 25 by 2. RTU-8 takes six filters, 16 by 20 by 2. Both are dirty.", "RTU-7 filter dirty; RTU-8 filter dirty"),
 ];
 
 #[test]

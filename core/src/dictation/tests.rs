@@ -70,6 +70,14 @@ fn drafts(heard: &Interpretation) -> Value {
 }
 
 #[test]
+fn evidence_is_where_the_condition_was_told() {
+    let said = "RTU 8 takes six 16 by 20 by 2 filters | they are dirty";
+    let heard = interpret(&note(said), Lexicon::builtin());
+    let segments: Vec<usize> = heard.findings.iter().map(|f| f.evidence.segment).collect();
+    assert_eq!(segments, [1], "{heard:?}");
+}
+
+#[test]
 fn what_is_of_no_unit_stays_in_view() {
     for said in [
         "The belt is cracked.",

@@ -14,7 +14,7 @@ use crate::dictation::facts::{Carry, facts};
 use crate::dictation::findings::{Finder, LastPart};
 use crate::dictation::follow_up::follow_ups;
 use crate::dictation::hazards::hazards;
-use crate::dictation::items::{Item, evidence, items};
+use crate::dictation::items::{Item, evidence, evidence_of, items};
 use crate::dictation::lexicon::meaning::Role;
 use crate::dictation::numbers::Stream;
 use crate::dictation::sentence::Sentence;
@@ -158,7 +158,8 @@ impl Engine {
         }
         for draft in found {
             let (from, to) = at(draft.first, draft.next);
-            let evidence = evidence(stream.tokens, from, to);
+            let (told, _) = at(draft.told, draft.told + 1);
+            let evidence = evidence_of(stream.tokens, (from, to), told);
             let subject = subjects.get(draft.who);
             if !self.add_finding(&draft, subject, stream.lexicon, to, evidence) {
                 s.leave(draft.first, draft.next);

@@ -112,6 +112,7 @@ impl Finder<'_, '_> {
             action,
             first: no,
             next: at + 1,
+            told: at,
             confidence: 0.82,
             why: None,
             corrects: false,

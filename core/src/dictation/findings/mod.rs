@@ -33,6 +33,8 @@ pub(crate) struct FindingDraft {
     pub(crate) action: Option<Action>,
     pub(crate) first: usize,
     pub(crate) next: usize,
+    /// The item that tells the condition.
+    pub(crate) told: usize,
     pub(crate) confidence: f64,
     pub(crate) why: Option<&'static str>,
     /// It takes the place of the finding before it.
@@ -357,6 +359,7 @@ impl<'s, 'a> Finder<'s, 'a> {
                 action,
                 first,
                 next,
+                told: at,
                 confidence: sure * f64::from(trust),
                 why,
                 corrects: false,

@@ -95,6 +95,15 @@ impl Finder<'_, '_> {
         {
             return vec![(at, part)];
         }
+        // "... takes six filters. Both are dirty.": the part told of last, of each of them.
+        let each = |i: usize| self.s.any(i, &[Role::Both, Role::All]);
+        let of_each = (start.max(at.saturating_sub(4))..at).any(each);
+        if of_each
+            && fault != Condition::Good
+            && let Some(part) = self.last.alike().filter(sense)
+        {
+            return vec![(at, part)];
+        }
         // "make that frayed, not cracked".
         let put_right = at > 0 && self.s.role(at - 1, Role::Correct);
         if put_right && let Some(part) = self.last.newest().filter(sense) {
