@@ -94,8 +94,10 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         if topic {
             continue;
         }
-        let paused = stream.paused(item.first as usize) && !goes_on(items, stream, at);
-        if item.gap == Gap::Question || ((item.gap == Gap::Stop || paused) && !dangling) {
+        let paused = stream.paused(item.first as usize);
+        let anew = paused && begins_unit(items, stream, at);
+        let paused = paused && !goes_on(items, at);
+        if item.gap == Gap::Question || ((item.gap == Gap::Stop || paused) && !dangling) || anew {
             // "Coil clean? Yep.": the answer makes it a statement.
             let yes = says_any(stream, item, &["yes", "yep", "yeah", "yup"]);
             out.push((from, at, item.gap == Gap::Question && !yes));
@@ -108,29 +110,29 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
     out
 }
 
+/// "max breaker thirty | one has hail damage", "... | six's drain is fine": a unit by its number.
+fn begins_unit(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
+    let tells =
+        |x: &Item| x.any(&[Role::Is, Role::There]) || begins_in(stream, x, &["has", "is", "needs"]);
+    items.get(at).is_some_and(|item| {
+        item.number.is_some() && (item.apostrophe || items.get(at + 1).is_some_and(tells))
+    })
+}
+
 /// Whether a sentence goes on over the pause before `at`: "the belt | is cracked", "sixty two |
 /// pounds", "on four | and five".
-fn goes_on(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
+fn goes_on(items: &[Item], at: usize) -> bool {
     let (Some(before), Some(item)) = (items.get(at - 1), items.get(at)) else {
         return false;
     };
-    // "max breaker thirty | one has hail damage", "... | six's drain is fine".
-    let tells = |i: usize| {
-        items.get(i).is_some_and(|x| {
-            x.any(&[Role::Is, Role::There]) || begins_in(stream, x, &["has", "is", "needs"])
-        })
-    };
-    let number = |i: usize| items.get(i).is_some_and(|x| x.number.is_some());
-    if number(at) && (item.apostrophe || tells(at + 1)) {
-        return false;
-    }
     // "... thirty | on five the fan is cracked".
     let of = |i: usize| {
         items
             .get(i)
             .is_some_and(|x| x.gap < Gap::Comma && (x.meaning.part.is_some() || x.is(Role::A)))
     };
-    if item.is(Role::At) && number(at + 1) && of(at + 2) {
+    let number = items.get(at + 1).is_some_and(|x| x.number.is_some());
+    if item.is(Role::At) && number && of(at + 2) {
         return false;
     }
     let (b, m) = (before.meaning, item.meaning);
@@ -143,7 +145,10 @@ fn goes_on(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
         Role::Near,
         Role::Quantity,
     ];
-    let waits = b.part.is_some() && b.fault.is_none() || b.label.is_some();
+    // "I think it's a bearing | grease all over": that is said.
+    let is = |i: usize| items.get(i).is_some_and(|x| x.any(&[Role::Is, Role::ItIs]));
+    let said = at >= 3 && items.get(at - 2).is_some_and(|x| x.is(Role::A)) && is(at - 3);
+    let waits = b.part.is_some() && b.fault.is_none() && !said || b.label.is_some();
     let counts = item.number.is_some() || item.code || m.measure.is_some();
     let unfinished = before.any(&[Role::And, Role::Or, Role::Times, Role::SameWord]);
     waits || counts || unfinished || item.any(&joins)

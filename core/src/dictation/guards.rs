@@ -41,7 +41,10 @@ impl Sentence<'_> {
             self.mine(at);
         }
         self.was_so(at, item, stream);
-        if item.is(Role::Paper) {
+        // "let me read you the plate": that is seen.
+        let named = |x: &Item| ends_in(stream, x, &["plate", "nameplate"]);
+        let plate = (at..at + 6).any(|i| self.get(i).is_some_and(named));
+        if item.is(Role::Paper) && !plate {
             self.reading = true;
             self.fill(at, self.items.len());
         }

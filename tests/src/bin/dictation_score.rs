@@ -1,6 +1,6 @@
 //! Prints how well dictation reads the fixtures: `cargo run -p scupper-tests --bin
 //! dictation-score [-- --show [GROUP|FILE.json...]] [-- --say TEXT...]`. `--show` lists what disagrees;
-//! a file is a set of one's own in the fixtures' shape; `--say` reads the given texts (segments parted by `|`) and prints the interpretation.
+//! a file is a set of one's own in the fixtures' shape; `--say` reads the given texts (segments, parted by `|`, half a second apart) and prints the interpretation.
 
 use scupper_core::dictation::{Lexicon, interpret};
 use scupper_core::survey::spoken::{Evidence, Segment, Transcript};
@@ -57,7 +57,10 @@ fn main() -> Result<(), String> {
 fn say(text: &str) {
     let segments: Vec<Segment> = text
         .split('|')
-        .map(|t| Segment {
+        .zip(0..)
+        .map(|(t, n)| Segment {
+            start_ms: n * 3000,
+            end_ms: n * 3000 + 2500,
             text: t.to_owned(),
             ..Segment::default()
         })

@@ -123,7 +123,12 @@ impl Engine {
                 self.objected = None;
                 continue;
             }
-            if item.is(Role::Correct) || says_any(stream, item, &["no", "nope", "wait"]) {
+            // "No, that's ...", not "no fuses".
+            let alone = s
+                .get(at + 1)
+                .is_none_or(|x| x.gap >= Gap::Comma || x.any(&[Role::ItIs, Role::Correct]));
+            let no = alone && says_any(stream, item, &["no", "nope", "wait"]);
+            if no || item.is(Role::Correct) && !says_any(stream, item, &["no"]) {
                 let still = |objected: &u32| item.first - objected <= ANSWERED;
                 self.objected = self.objected.filter(still).or(Some(item.first));
                 continue;

@@ -190,7 +190,7 @@ impl Finder<'_, '_> {
         parts: &[(usize, Component)],
     ) -> bool {
         let near = |kind: HazardKind| {
-            (at.saturating_sub(WHY)..at + WHY).any(|i| {
+            (at.saturating_sub(WHY)..at + WHY + 4).any(|i| {
                 self.s
                     .get(i)
                     .is_some_and(|x| x.meaning.danger == Some(kind))

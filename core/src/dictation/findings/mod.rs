@@ -225,7 +225,10 @@ impl<'s, 'a> Finder<'s, 'a> {
             return;
         }
         if item.both() {
-            if let Some(part) = self.s.known_part(at) {
+            let part = self.s.known_part(at);
+            if let Some(part) = part.filter(|part| {
+                *part != Component::RoofSurface || !self.is_danger(at, fault, &[(at, *part)])
+            }) {
                 self.draft(at, &[(at, part)], fault);
             }
             return;

@@ -196,7 +196,13 @@ impl Finder<'_, '_> {
         // "the pan is rusted and it's dripping on the curb": "it" is the pan.
         let sense = |part: &Component| self.stream.lexicon.sense(*part, fault).is_some();
         let its = |i: &Item| says(self.stream, i, "its");
-        let it = at > 0 && self.s.get(at - 1).is_some_and(its) && back.is_some();
+        // "its basically gone off the suction line".
+        let small = |i: &usize| self.s.get(*i).is_some_and(|x| x.idle() && !its(x));
+        let verb = (0..at)
+            .rev()
+            .find(|i| !small(i))
+            .and_then(|i| self.s.get(i));
+        let it = verb.is_some_and(its) && back.is_some();
         if it && self.last.fitting(sense).is_some() {
             return false;
         }

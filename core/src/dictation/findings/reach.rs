@@ -4,7 +4,7 @@
 use super::part::PLACES;
 use super::{AHEAD, BACK, Finder};
 use crate::dictation::items::Item;
-use crate::dictation::lexicon::meaning::Role;
+use crate::dictation::lexicon::meaning::{Field, Role};
 use crate::dictation::sentence::{Break, ends_in, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::Condition;
@@ -118,6 +118,7 @@ impl Finder<'_, '_> {
                         Role::Quantity,
                     ])
                     || x.meaning.part.is_some()
+                    || x.meaning.label == Some(Field::Fuse)
                     || self.named(i)
                     || x.weight_only()
                     || x.number.is_some()

@@ -65,7 +65,11 @@ impl Subjects {
         }) {
             from += 1;
         }
-        if let Some((mut numbers, mut next)) = numbers(s, stream, from, true) {
+        // "that's the oven exhaust | two belts": what is behind a pause is counted.
+        let counted = item.is(Role::NumberOnly)
+            && s.get(from).is_some_and(|i| stream.paused(i.first as usize));
+        let tag = numbers(s, stream, from, true).filter(|_| !counted);
+        if let Some((mut numbers, mut next)) = tag {
             // "unit eight and unit nine are the same".
             let again = |i: usize| s.get(i).is_some_and(|x| x.meaning.kind == Some(kind));
             // "cracked on RTU 3 and RTU 4 has ...": there the second begins anew.
