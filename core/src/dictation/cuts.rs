@@ -96,7 +96,7 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         }
         let paused = stream.paused(item.first as usize);
         let anew = paused && begins_unit(items, stream, at);
-        let paused = paused && !goes_on(items, at);
+        let paused = paused && !goes_on(items, stream, at);
         if item.gap == Gap::Question || ((item.gap == Gap::Stop || paused) && !dangling) || anew {
             // "Coil clean? Yep.": the answer makes it a statement.
             let yes = says_any(stream, item, &["yes", "yep", "yeah", "yup"]);
@@ -121,7 +121,7 @@ fn begins_unit(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
 
 /// Whether a sentence goes on over the pause before `at`: "the belt | is cracked", "sixty two |
 /// pounds", "on four | and five".
-fn goes_on(items: &[Item], at: usize) -> bool {
+fn goes_on(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
     let (Some(before), Some(item)) = (items.get(at - 1), items.get(at)) else {
         return false;
     };
@@ -133,6 +133,13 @@ fn goes_on(items: &[Item], at: usize) -> bool {
     };
     let number = items.get(at + 1).is_some_and(|x| x.number.is_some());
     if item.is(Role::At) && number && of(at + 2) {
+        return false;
+    }
+    // "... | and scratch what I said about two".
+    let scratch = items.get(at + 1).is_some_and(|x| {
+        x.is(Role::Scratch) || says_any(stream, x, &["scratch", "forget", "strike"])
+    });
+    if item.is(Role::And) && scratch {
         return false;
     }
     let (b, m) = (before.meaning, item.meaning);

@@ -60,6 +60,10 @@ impl Engine {
         let valued = |at: usize| value(at + 1) || label(at + 1) && value(at + 2);
         let scratched = s.items.iter().enumerate();
         for (at, item) in scratched.filter(|(at, i)| i.is(Role::Scratch) && !valued(*at)) {
+            // "scratch what I said about two": what follows puts that right.
+            if (at + 1..at + 5).any(|i| s.is_name(i)) {
+                continue;
+            }
             let fact = newest(&self.facts, item.first);
             let finding = newest(&self.findings, item.first);
             let danger = newest(&self.hazards, item.first);

@@ -64,7 +64,9 @@ impl Finder<'_, '_> {
     pub(super) fn part_ahead(&self, at: usize, fault: Condition) -> Option<usize> {
         for q in at + 1..at + 1 + AHEAD {
             let item = self.s.get(q)?;
-            let paused = self.stream.paused(item.first as usize);
+            // "oil on the | condenser coil": the pause cuts nothing there.
+            let waits = self.s.any(q - 1, &[Role::A, Role::At]);
+            let paused = self.stream.paused(item.first as usize) && !waits;
             if self.s.cut(q) == Break::Hard || item.gap >= Gap::Comma || paused {
                 return None;
             }
