@@ -3,7 +3,7 @@
 use super::items::Item;
 use super::lexicon::meaning::Role;
 use super::numbers::Stream;
-use super::sentence::{Break, begins_in, says_any};
+use super::sentence::{Break, FORGET, begins_in, says_any};
 use super::tokens::Gap;
 
 /// How strongly speech may be cut before each item.
@@ -136,9 +136,9 @@ fn goes_on(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
         return false;
     }
     // "... | and scratch what I said about two".
-    let scratch = items.get(at + 1).is_some_and(|x| {
-        x.is(Role::Scratch) || says_any(stream, x, &["scratch", "forget", "strike"])
-    });
+    let scratch = items
+        .get(at + 1)
+        .is_some_and(|x| x.is(Role::Scratch) || says_any(stream, x, &FORGET));
     if item.is(Role::And) && scratch {
         return false;
     }

@@ -199,6 +199,19 @@ impl<'a> Sentence<'a> {
     }
 }
 
+/// Words that take back what they name.
+pub(crate) const FORGET: [&str; 9] = [
+    "forget",
+    "scratch",
+    "strike",
+    "drop",
+    "delete",
+    "erase",
+    "cancel",
+    "disregard",
+    "ignore",
+];
+
 /// Whether an item is one of several single words.
 pub(crate) fn says_any(stream: Stream<'_>, item: &Item, words: &[&str]) -> bool {
     words.iter().any(|word| says(stream, item, word))

@@ -5,22 +5,9 @@ use super::{Engine, Stamped};
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::{Part, Role};
 use crate::dictation::numbers::Stream;
-use crate::dictation::sentence::{Sentence, says_any};
+use crate::dictation::sentence::{FORGET, Sentence, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Component, Condition};
-
-/// Words that take back what they name.
-const FORGET: [&str; 9] = [
-    "forget",
-    "scratch",
-    "strike",
-    "drop",
-    "delete",
-    "erase",
-    "cancel",
-    "disregard",
-    "ignore",
-];
 
 /// Words that say that a thing is nothing of the trade's.
 const ONLY: [&str; 9] = [

@@ -308,18 +308,8 @@ impl Reader<'_, '_> {
 
     /// "six's MCA is 24.6 and seven's is 26.1": the value that was just told of another unit.
     fn of_next_unit(&self, at: usize, end: usize, value: f64) -> bool {
-        let small = |i: &usize| {
-            self.s
-                .get(*i)
-                .is_some_and(|x| x.idle() || x.any(&[Role::Is, Role::ItIs]))
-                && !self.s.is_name(*i)
-        };
-        let skipped = (0..at).rev().take_while(small).take(3).count();
-        let verb = (at - skipped..at).any(|i| self.s.any(i, &[Role::Is, Role::ItIs]));
-        let unit = (at - skipped)
-            .checked_sub(1)
-            .is_some_and(|i| self.s.is_name(i));
-        let Some(last) = self.out.last().filter(|_| verb && unit) else {
+        let told = self.name_before(at) == Some(true);
+        let Some(last) = self.out.last().filter(|_| told) else {
             return false;
         };
         let near = last
@@ -330,9 +320,8 @@ impl Reader<'_, '_> {
             .s
             .get(end)
             .is_none_or(|x| x.gap >= Gap::Comma || x.is(Role::And));
-        near && ends
-            && Some(last.field) == self.last
-            && last.who != self.s.who.get(at).copied().unwrap_or(0)
+        let who = self.s.who.get(at).copied().unwrap_or(0);
+        near && ends && Some(last.field) == self.last && last.who != who
     }
 
     /// "it's a two thousand nine", "a 2009 unit".

@@ -147,6 +147,19 @@ const NEAR: usize = 3;
 const RECALLED: f64 = 0.7;
 
 impl<'a> Reader<'_, 'a> {
+    /// Whether a unit is named before item `at`, with nothing but small words between; and whether
+    /// a verb is among those.
+    fn name_before(&self, at: usize) -> Option<bool> {
+        let verb = |i: usize| self.s.any(i, &[Role::Is, Role::ItIs]);
+        let small = |i: &usize| {
+            let idle = self.s.get(*i).is_some_and(|x| x.idle() || x.is(Role::At));
+            (idle || verb(*i)) && !self.s.is_name(*i)
+        };
+        let from = at - (0..at).rev().take_while(small).take(3).count();
+        let name = from.checked_sub(1)?;
+        self.s.is_name(name).then(|| (from..at).any(verb))
+    }
+
     /// "I said MCA was forty, it's fourteen": what is comes behind what was said.
     fn said_before(&self, at: usize) -> bool {
         let number = |i: usize| self.s.get(i).is_some_and(|x| x.number.is_some());

@@ -209,15 +209,7 @@ impl Reader<'_, '_> {
 
     /// "RTU one was made in 2008, RTU two in 2011": after a year, the year of a further unit.
     fn of_unit_too(&self, from: usize) -> bool {
-        let small = |i: &usize| {
-            self.s
-                .get(*i)
-                .is_some_and(|x| x.idle() || x.any(&[Role::Is, Role::ItIs, Role::At]))
-                && !self.s.is_name(*i)
-        };
-        let skipped = (0..from).rev().take_while(small).take(3).count();
-        let named = (from - skipped).checked_sub(1);
-        self.last == Some(Field::Year) && named.is_some_and(|i| self.s.is_name(i))
+        self.last == Some(Field::Year) && self.name_before(from).is_some()
     }
 
     /// "date code says week 22 of 2016": the year behind its label, whatever stands between.
