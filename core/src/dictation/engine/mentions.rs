@@ -156,7 +156,7 @@ impl Engine {
                     from = first - 2;
                 }
                 from = match said.filter(|_| on && !the_one) {
-                    Some(part) => described_from(s, from, part),
+                    Some(part) => described_from(s, from, warned_from(s, from, part)),
                     None => from,
                 };
             }
@@ -277,6 +277,15 @@ fn put_up(s: &Sentence<'_>, stream: Stream<'_>, at: usize) -> Option<EquipmentKi
 fn on_number(s: &Sentence<'_>, at: usize) -> bool {
     s.get(at)
         .is_some_and(|x| x.is(Role::At) && x.meaning.kind.is_none())
+}
+
+/// Where a danger begins that is said to be at a part: "a wasp nest under the disconnect on HP 4".
+fn warned_from(s: &Sentence<'_>, floor: usize, part: usize) -> usize {
+    let danger = (floor..part)
+        .rev()
+        .take_while(|i| s.cut(i + 1) == Break::None)
+        .find(|i| s.get(*i).is_some_and(|x| x.meaning.danger.is_some()));
+    danger.unwrap_or(part)
 }
 
 /// Where the words before a part that describe it begin, if nothing before them may own them: "a

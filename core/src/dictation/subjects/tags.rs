@@ -192,7 +192,7 @@ pub(super) fn one_number(
                     Role::Both,
                     Role::All,
                 ])
-                || says_any(stream, i, &["um", "uh"])
+                || says_any(stream, i, &["um", "uh", "i"])
                 || i.meaning.label.is_some()
                 || i.meaning.fault.is_some()
                 || i.is(Role::A) && s.part(at + 2).is_some()
