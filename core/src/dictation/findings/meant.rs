@@ -4,7 +4,7 @@
 use super::Finder;
 use crate::dictation::items::Item;
 use crate::dictation::lexicon::meaning::Role;
-use crate::dictation::sentence::{Break, ends_in, says, says_any};
+use crate::dictation::sentence::{Break, FORGET, ends_in, says, says_any};
 use crate::dictation::tokens::Gap;
 use crate::survey::codes::{Action, Component, Condition, HazardKind};
 
@@ -161,6 +161,21 @@ impl Finder<'_, '_> {
             .s
             .get(next)
             .is_some_and(|i| i.is(Role::At) || i.meaning.say.is_none() && self.is_part(next))
+    }
+
+    /// "strike the whole thing about the oil": what is taken back is not told again.
+    pub(super) fn taken_back(&self, at: usize) -> bool {
+        let from = self.s.clause_start(at, Break::Soft);
+        let word = |i: usize| {
+            self.s
+                .get(i)
+                .is_some_and(|x| says_any(self.stream, x, &FORGET))
+        };
+        let is = |i: &usize| self.s.any(*i, &[Role::Is, Role::ItIs]);
+        (from.max(at.saturating_sub(WHY))..at)
+            .rev()
+            .take_while(|i| !is(i))
+            .any(word)
     }
 
     /// "the wire is exposed where the whip came off": how it came about, or where.

@@ -221,7 +221,7 @@ impl<'s, 'a> Finder<'s, 'a> {
             return;
         }
         let made_of = fault != Condition::Ponding && !item.both() && self.substance(at);
-        if made_of || self.no_fault(at, item) || self.tells_why(at) {
+        if made_of || self.no_fault(at, item) || self.tells_why(at) || self.taken_back(at) {
             return;
         }
         if item.both() {
