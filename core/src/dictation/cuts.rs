@@ -6,6 +6,9 @@ use super::numbers::Stream;
 use super::sentence::{Break, FORGET, begins_in, says_any};
 use super::tokens::Gap;
 
+/// Furthest that a condition and its part are apart over a pause, in items.
+const HALF: usize = 6;
+
 /// How strongly speech may be cut before each item.
 pub(super) fn breaks(items: &[Item]) -> Vec<Break> {
     let mut out = Vec::with_capacity(items.len());
@@ -96,7 +99,7 @@ pub(crate) fn sentences(items: &[Item], stream: Stream<'_>) -> Vec<(usize, usize
         }
         let paused = stream.paused(item.first as usize);
         let anew = paused && begins_unit(items, stream, at);
-        let paused = paused && !goes_on(items, stream, at);
+        let paused = paused && !goes_on(items, stream, from, at);
         if item.gap == Gap::Question || ((item.gap == Gap::Stop || paused) && !dangling) || anew {
             // "Coil clean? Yep.": the answer makes it a statement.
             let yes = says_any(stream, item, &["yes", "yep", "yeah", "yup"]);
@@ -121,7 +124,7 @@ fn begins_unit(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
 
 /// Whether a sentence goes on over the pause before `at`: "the belt | is cracked", "sixty two |
 /// pounds", "on four | and five".
-fn goes_on(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
+fn goes_on(items: &[Item], stream: Stream<'_>, from: usize, at: usize) -> bool {
     let (Some(before), Some(item)) = (items.get(at - 1), items.get(at)) else {
         return false;
     };
@@ -156,9 +159,37 @@ fn goes_on(items: &[Item], stream: Stream<'_>, at: usize) -> bool {
     let is = |i: usize| items.get(i).is_some_and(|x| x.any(&[Role::Is, Role::ItIs]));
     let said = at >= 3 && items.get(at - 2).is_some_and(|x| x.is(Role::A)) && is(at - 3);
     let waits = b.part.is_some() && b.fault.is_none() && !said || b.label.is_some();
+    let halved = is_halved(items, from, at);
     let counts = item.number.is_some() || item.code || m.measure.is_some();
     let unfinished = before.any(&[Role::And, Role::Or, Role::Times, Role::SameWord]);
-    waits || counts || unfinished || item.any(&joins)
+    waits || halved || counts || unfinished || item.any(&joins)
+}
+
+/// "a cracked | belt", "rust all over | the cabinet", "the bearing is really | noisy": a condition
+/// on one side of the pause and its part on the other.
+fn is_halved(items: &[Item], from: usize, at: usize) -> bool {
+    let said = items
+        .get(from.max(at.saturating_sub(HALF))..at)
+        .unwrap_or_default();
+    let part = |i: &Item| i.meaning.part.is_some();
+    let fault = |i: &Item| i.meaning.fault.is_some();
+    let named = at + usize::from(items.get(at).is_some_and(|i| i.is(Role::A)));
+    let tells = items
+        .get(named + 1)
+        .is_some_and(|i| i.any(&[Role::Is, Role::ItIs]));
+    let bare = |i: &Item| part(i) && !fault(i) && !i.apostrophe;
+    let behind = items.get(named).is_some_and(bare) && !tells;
+    let before = items.get(at).is_some_and(|i| fault(i) && !part(i));
+    match (said.iter().any(part), said.iter().any(fault)) {
+        // "the flex is split | conduit pulled out" has told its own.
+        (false, true) => match said {
+            [.., is, _] if is.any(&[Role::Is, Role::ItIs]) => false,
+            [.., last] => behind && fault(last),
+            [] => false,
+        },
+        (true, false) => before,
+        _ => false,
+    }
 }
 
 /// "The bearings? Worn.": a part held up for what follows, not a question.

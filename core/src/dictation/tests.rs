@@ -3,7 +3,7 @@
 //! reads no clock.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use super::said::note;
+use super::said::{note, told};
 use super::{Interpretation, Lexicon, Mention, Session, Transcript, interpret, interpret_among};
 use crate::survey::codes::EquipmentKind;
 use crate::survey::spoken::{Evidence, Segment};
@@ -75,6 +75,23 @@ fn evidence_is_where_the_condition_was_told() {
     let heard = interpret(&note(said), Lexicon::builtin());
     let segments: Vec<usize> = heard.findings.iter().map(|f| f.evidence.segment).collect();
     assert_eq!(segments, [1], "{heard:?}");
+}
+
+#[test]
+fn a_pause_inside_a_phrase_parts_nothing() {
+    for (said, found) in [
+        ("RTU 1 has a cracked | belt", "RTU-1 belt cracked"),
+        ("RTU 1 the bearing is really | noisy", "RTU-1 bearing noisy"),
+        (
+            "RTU 1 there's a crack | in the pan",
+            "RTU-1 drain_pan cracked",
+        ),
+        ("RTU 1 dirty | filters", "RTU-1 filter dirty"),
+    ] {
+        let heard = interpret(&note(said), Lexicon::builtin());
+        let findings: Vec<String> = heard.findings.iter().map(told).collect();
+        assert_eq!(findings, [found], "{said}");
+    }
 }
 
 #[test]

@@ -62,12 +62,14 @@ impl Finder<'_, '_> {
     }
 
     pub(super) fn part_ahead(&self, at: usize, fault: Condition) -> Option<usize> {
+        let told = (at.saturating_sub(BACK)..at).any(|p| self.is_part(p));
         for q in at + 1..at + 1 + AHEAD {
             let item = self.s.get(q)?;
-            // "oil on the | condenser coil": the pause cuts nothing there.
-            let waits = self.s.any(q - 1, &[Role::A, Role::At]);
-            let paused = self.stream.paused(item.first as usize) && !waits;
-            if self.s.cut(q) == Break::Hard || item.gap >= Gap::Comma || paused {
+            // "the belt is cracked | the filters": told of a part already, it wants no other.
+            let told = told
+                && self.stream.paused(item.first as usize)
+                && !self.s.any(q - 1, &[Role::A, Role::At]);
+            if self.s.cut(q) == Break::Hard || item.gap >= Gap::Comma || told {
                 return None;
             }
             if self.is_part(q) {
