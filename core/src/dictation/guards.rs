@@ -43,8 +43,8 @@ impl Sentence<'_> {
         self.was_so(at, item, stream);
         // "let me read you the plate": that is seen.
         let named = |x: &Item| ends_in(stream, x, &["plate", "nameplate"]);
-        let plate = (at..at + 6).any(|i| self.get(i).is_some_and(named));
-        if item.is(Role::Paper) && !plate {
+        let plate = || (at..at + 6).any(|i| self.get(i).is_some_and(named));
+        if item.is(Role::Paper) && !plate() {
             self.reading = true;
             self.fill(at, self.items.len());
         }
@@ -186,14 +186,15 @@ impl Sentence<'_> {
         // "I noticed the guard was bent" is seen.
         let noticed = |i: &Item| (i.first..i.last).any(|t| noticed(stream, t as usize));
         // "was frosted when I opened it".
-        let opened = (at + 1..end + 4).any(|i| {
+        let opened = |i: usize| {
+            let i_did = |x: &Item| stream.is(x.first as usize, "i");
             self.get(i).is_some_and(|x| says(stream, x, "when"))
-                && self
-                    .get(i + 1)
-                    .is_some_and(|x| stream.is(x.first as usize, "i"))
-        });
-        let seen = opened || (start..at).any(|i| self.get(i).is_some_and(noticed));
-        if says_any(stream, item, &["was", "were", "had"]) && self.told_of(at) && !seen {
+                && self.get(i + 1).is_some_and(i_did)
+        };
+        let seen = || {
+            (at + 1..end + 4).any(opened) || (start..at).any(|i| self.get(i).is_some_and(noticed))
+        };
+        if says_any(stream, item, &["was", "were", "had"]) && self.told_of(at) && !seen() {
             let said_of = (start.max(at.saturating_sub(5))..at)
                 .rev()
                 .find(|i| self.part(*i).is_some() || self.role(*i, Role::It));

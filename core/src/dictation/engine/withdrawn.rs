@@ -74,10 +74,9 @@ impl Engine {
     /// "forget the coil", "scratch the crack": the newest finding that this names.
     fn forget(&mut self, s: &Sentence<'_>, stream: Stream<'_>) {
         for (at, item) in s.items.iter().enumerate() {
-            let kept = at > 0
-                && s.get(at - 1)
-                    .is_some_and(|b| b.is(Role::No) || says_any(stream, b, &["dont"]));
-            if !says_any(stream, item, &FORGET) || kept {
+            let denies = |b: &Item| b.is(Role::No) || says_any(stream, b, &["dont"]);
+            let kept = || at > 0 && s.get(at - 1).is_some_and(denies);
+            if !says_any(stream, item, &FORGET) || kept() {
                 continue;
             }
             let target = (at + 1..at + 4).find(|i| {
@@ -114,18 +113,16 @@ impl Engine {
                 self.objected = None;
                 continue;
             }
-            // "No, that's ...", not "no fuses".
-            let alone = s
-                .get(at + 1)
-                .is_none_or(|x| x.gap >= Gap::Comma || x.any(&[Role::ItIs, Role::Correct]));
-            let no = alone && says_any(stream, item, &["no", "nope", "wait"]);
-            if no || item.is(Role::Correct) && !says_any(stream, item, &["no"]) {
-                let still = |objected: &u32| item.first - objected <= ANSWERED;
-                self.objected = self.objected.filter(still).or(Some(item.first));
-                continue;
-            }
             let recent = |objected: &u32| item.first - objected <= ANSWERED;
             self.objected = self.objected.filter(recent);
+            // "No, that's ...", not "no fuses".
+            let alone = |x: &Item| x.gap >= Gap::Comma || x.any(&[Role::ItIs, Role::Correct]);
+            let no =
+                says_any(stream, item, &["no", "nope", "wait"]) && s.get(at + 1).is_none_or(alone);
+            if no || item.is(Role::Correct) && !says_any(stream, item, &["no"]) {
+                self.objected = self.objected.or(Some(item.first));
+                continue;
+            }
             let Some(objected) = self.objected else {
                 continue;
             };

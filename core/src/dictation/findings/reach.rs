@@ -62,20 +62,19 @@ impl Finder<'_, '_> {
     }
 
     pub(super) fn part_ahead(&self, at: usize, fault: Condition) -> Option<usize> {
-        let told = (at.saturating_sub(BACK)..at).any(|p| self.is_part(p));
+        let told = || (at.saturating_sub(BACK)..at).any(|p| self.is_part(p));
         for q in at + 1..at + 1 + AHEAD {
             let item = self.s.get(q)?;
             // "the belt is cracked | the filters": told of a part already, it wants no other.
-            let told = told
-                && self.stream.paused(item.first as usize)
-                && !self.s.any(q - 1, &[Role::A, Role::At]);
-            if self.s.cut(q) == Break::Hard || item.gap >= Gap::Comma || told {
+            let anew = self.stream.paused(item.first as usize)
+                && !self.s.any(q - 1, &[Role::A, Role::At])
+                && told();
+            if self.s.cut(q) == Break::Hard || item.gap >= Gap::Comma || anew {
                 return None;
             }
             if self.is_part(q) {
                 return self.fits(q, fault).then_some(q);
             }
-            let item = self.s.get(q)?;
             // "leaves sitting in the filter rack", "rust falling out of the tubes".
             let lying = || {
                 let word = self.stream.get(item.first as usize);
